@@ -1,0 +1,5 @@
+"""Fabrication files in and out; knows no light."""
+
+from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
+
+__all__ = ["Arc", "Fabrication", "FileUse", "Hole", "Line", "Segment"]

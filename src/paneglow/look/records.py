@@ -1,0 +1,61 @@
+"""What an eye, a camera and a lit room make of the light."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.grid import Grid
+from paneglow.units import Estimate, FiniteFloat, Record
+
+FloatMap = npt.NDArray[np.float64]
+
+
+class WindowLook(Record):
+    """One window as seen."""
+
+    name: str
+    area_mm2: FiniteFloat
+    leds: tuple[str, ...]  # meant for this window
+    mean_cd_m2: Estimate
+    peak_cd_m2: Estimate  # 98th percentile after the eye's blur
+    evenness: Estimate  # 2nd over 98th percentile after the eye's blur, corrected for noise
+    evenness_stops: Estimate  # log2 of 98th over 2nd percentile
+    evenness_nine_point: Estimate  # display-trade figure: least over greatest of 9 points
+    bleed: Estimate  # share of the mean luminance from LEDs meant for other windows
+    contrast: Estimate  # (window + room) over (surround + room) luminance in the lit room
+    chromaticity_x: FiniteFloat | None  # None where the window is dark
+    chromaticity_y: FiniteFloat | None
+    dominant_wavelength_nm: FiniteFloat | None  # None for purples and near-white
+    purity: FiniteFloat | None
+    colour_word: str  # plain name of the chromaticity, e.g. "amber"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """The lit board along the viewing direction.
+
+    All maps are [y, x] on `grid`, y upward; `xyz` is [3, y, x] [cd/m2]. `low` and `high` are the luminance maps of the
+    dimmest and brightest slab version. `lit_room_xyz` adds the room light returned by the board.
+    """
+
+    grid: Grid
+    xyz: FloatMap
+    luminance_cd_m2: FloatMap
+    luminance_se_cd_m2: FloatMap
+    low_cd_m2: FloatMap
+    high_cd_m2: FloatMap
+    lit_room_xyz: FloatMap
+    windows: tuple[WindowLook, ...]
+    assumed: bool  # whether any range stands on an assumed input
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pictures:
+    """Four pictures, each uint8 [y, x, 3], top row first, ready to save."""
+
+    dark_adapted: npt.NDArray[np.uint8]
+    camera: npt.NDArray[np.uint8]
+    lit_room: npt.NDArray[np.uint8]
+    false_colour: npt.NDArray[np.uint8]
+    false_colour_scale_cd_m2: tuple[float, float]

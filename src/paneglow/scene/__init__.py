@@ -1,0 +1,5 @@
+"""Board and catalogue to a scene: geometry and coefficients, no part names."""
+
+from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, Emitter, FaceClasses, Scene, Slab
+
+__all__ = ["BODY_HOLE", "BODY_LAMINATE", "BODY_OUTSIDE", "Emitter", "FaceClasses", "Scene", "Slab"]

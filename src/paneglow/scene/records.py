@@ -1,0 +1,120 @@
+"""A scene: faces as classes, a slab, emitters; plain arrays and no part names.
+
+Coordinates: x, y of the board seen from the front [mm]; z from the back face (0) to the front face (thickness).
+Wavelength-dependent coefficients stand on one shared axis `wavelength_nm[w]`; an emitter names the nodes it uses.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.grid import Grid
+
+FloatArray = npt.NDArray[np.float64]
+ClassMap = npt.NDArray[np.uint8]
+
+# Values of Scene.body[y, x]
+BODY_LAMINATE = 0
+BODY_OUTSIDE = 1
+BODY_HOLE = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FaceClasses:
+    """Optical coefficients of every face class.
+
+    A class is a coat on a smooth dielectric face. Light that meets the coat from inside is returned diffusely with
+    `reflect`, crosses with `transmit` (per pass) and is lost otherwise; crossing light keeps its direction except for
+    the share `haze`, which leaves diffusely; what kept its direction meets the outer Fresnel face. Outside, in air,
+    stands a diffuse body of reflectance `backing_reflect` (an LED body; 0 where there is none). A bare face is
+    transmit 1, reflect 0, haze 0; copper is transmit 0 and its reflectance.
+
+    Attributes
+    ----------
+    names : tuple of str, length c
+    transmit, reflect, backing_reflect : ndarray, shape (c, w)
+        Shares [1], 0 to 1.
+    haze : ndarray, shape (c,)
+        Share [1], 0 to 1.
+    """
+
+    names: tuple[str, ...]
+    transmit: FloatArray
+    reflect: FloatArray
+    haze: FloatArray
+    backing_reflect: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Slab:
+    """One version of the laminate: the nominal one or an end of an assumed range.
+
+    `absorb_per_mm` has shape (w,). Versions that share `scatter_per_mm` are answered by one trace.
+    """
+
+    name: str
+    scatter_per_mm: float
+    absorb_per_mm: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Emitter:
+    """One LED as light only.
+
+    A rectangle `size_mm` (along u, along v) about `centre_mm`, emitting about `axis` (unit vectors). `cos_table` and
+    `cdf_table` are the inverse-transform table of the polar angle: cumulative share of flux `cdf_table` (0 to 1,
+    rising) emitted within angles whose cosine to the axis is at least `cos_table` (1 falling to -1);
+    `intensity_table` is the intensity at those cosines per unit flux [1/sr].
+
+    `opening_mm` (along u, along v) and `opening_round` describe the hole the part shines through, centred on the
+    emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect` describe a back
+    cover that returns the light of a part facing away.
+
+    `nodes` index the scene's wavelength axis, `xyz_per_lm[node, 3]` are the CIE 1931 tristimulus values per node of
+    one emitted lumen: summed over nodes with full transmission, Y is 1.
+    """
+
+    ref: str
+    window: str | None
+    centre_mm: tuple[float, float, float]
+    axis: tuple[float, float, float]
+    u: tuple[float, float, float]
+    v: tuple[float, float, float]
+    size_mm: tuple[float, float]
+    cos_table: FloatArray
+    cdf_table: FloatArray
+    intensity_table: FloatArray
+    nodes: npt.NDArray[np.int64]
+    xyz_per_lm: FloatArray
+    flux_lm: float
+    flux_lm_low: float
+    flux_lm_high: float
+    opening_mm: tuple[float, float] | None = None
+    opening_round: bool = False
+    cover_distance_mm: float = 0.0
+    cover_reflect: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """Everything the transport needs.
+
+    `front`, `back` hold a class index and `body` one of BODY_* per pixel of `grid`, all [y, x]. The first slab is
+    the nominal one. Luminance is scored on `map_grid` along the direction `view_angle_rad` off the front normal,
+    toward +x.
+    """
+
+    grid: Grid
+    front: ClassMap
+    back: ClassMap
+    body: ClassMap
+    classes: FaceClasses
+    wavelength_nm: FloatArray
+    thickness_mm: float
+    refractive_index: float
+    asymmetry: float
+    slabs: tuple[Slab, ...]
+    emitters: tuple[Emitter, ...]
+    view_angle_rad: float
+    map_grid: Grid

@@ -1,0 +1,1 @@
+"""Photon kernels: scalars and arrays only."""

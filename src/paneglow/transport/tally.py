@@ -1,0 +1,58 @@
+"""What the traced light adds up to, per LED and per emitted lumen."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.grid import Grid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fates:
+    """Shares of the emitted luminous flux by where they end; each array has shape (slab version,), sums to 1."""
+
+    front: npt.NDArray[np.float64]  # leaves the front face
+    through: npt.NDArray[np.float64]  # leaves the front through a hole, never having met laminate
+    back: npt.NDArray[np.float64]  # leaves the back face again, or is stopped on entry
+    edge: npt.NDArray[np.float64]  # crosses the outline sideways
+    hole: npt.NDArray[np.float64]  # runs into a hole sideways
+    absorbed: npt.NDArray[np.float64]  # taken up by laminate, coats, copper
+    missed: npt.NDArray[np.float64]  # never met the board
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LedLight:
+    """Light of one LED, for one emitted lumen.
+
+    Attributes
+    ----------
+    ref : str
+    xyz : ndarray, shape (slab version, 3, y, x), float32
+        CIE 1931 tristimulus maps; the second is luminance [cd/m2 per lm].
+    batches : ndarray, shape (batch, y, x), float32
+        Luminance of the first slab version in equal independent batches, whose mean is `xyz[0, 1]`.
+    fates, fates_se : Fates
+    photons : int
+        Photons launched for the first slab version.
+    """
+
+    ref: str
+    xyz: npt.NDArray[np.float32]
+    batches: npt.NDArray[np.float32]
+    fates: Fates
+    fates_se: Fates
+    photons: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tally:
+    """Light of every LED of a scene, in the order of `scene.emitters`."""
+
+    map_grid: Grid
+    slab_names: tuple[str, ...]
+    leds: tuple[LedLight, ...]
+    seed: int
+    device: str
+    photons: int
+    seconds: float

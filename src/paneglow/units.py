@@ -1,0 +1,65 @@
+"""Quantity types: the frozen record base and numbers that carry where they come from."""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Origin = Literal["measured", "sourced", "assumed"]
+
+PositiveFloat = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NonNegativeFloat = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+FiniteFloat = Annotated[float, Field(allow_inf_nan=False)]
+Fraction = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+PointMm = tuple[FiniteFloat, FiniteFloat]
+
+
+class Record(BaseModel):
+    """Base of every design, catalogue and report record: frozen, and strict about unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Quantity(Record):
+    """A number with its range and its origin; the unit stands in the name of the field that holds it.
+
+    An assumed value must state the range it may lie in, so that predictions can be printed as ranges.
+    """
+
+    value: FiniteFloat
+    low: FiniteFloat | None = None
+    high: FiniteFloat | None = None
+    origin: Origin
+    source: str = Field(min_length=3, description="Where the number was read, measured or why it was assumed.")
+
+    @model_validator(mode="after")
+    def _check_range(self) -> Self:
+        if self.origin == "assumed" and (self.low is None or self.high is None):
+            raise ValueError("an assumed value needs both low and high")
+        low = self.value if self.low is None else self.low
+        high = self.value if self.high is None else self.high
+        if not low <= self.value <= high:
+            raise ValueError(f"value {self.value:g} must lie between low {low:g} and high {high:g}")
+        return self
+
+    @property
+    def lowest(self) -> float:
+        """Lower end of the range; the value itself where no range is stated."""
+        return self.value if self.low is None else self.low
+
+    @property
+    def highest(self) -> float:
+        """Upper end of the range; the value itself where no range is stated."""
+        return self.value if self.high is None else self.high
+
+
+class Estimate(Record):
+    """A computed number: its value, its statistical error, and the range its assumptions leave open.
+
+    `se` is one standard error of the Monte Carlo sampling of the nominal value. `low` and `high` are the least and
+    greatest value over the ends of every assumed input that was traced; equal to the value where nothing is assumed.
+    """
+
+    value: FiniteFloat
+    se: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    low: FiniteFloat
+    high: FiniteFloat
