@@ -2,14 +2,50 @@
 
 from paneglow.fab.placement import PlacementRow, read_placement
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
+from paneglow.fab.write import write_fabrication
+from paneglow.fab.write_records import (
+    Aperture,
+    Contour,
+    DrawnObject,
+    DrawnRole,
+    FabricationDrawing,
+    Flash,
+    LayerDrawing,
+    ObroundAperture,
+    RectangleAperture,
+    Region,
+    RoundAperture,
+    Stroke,
+)
+from paneglow.fab.write_shapes import build_circle, build_path, build_polygon, build_regions
+from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
+    "Aperture",
     "Arc",
+    "Contour",
+    "DrawnObject",
+    "DrawnRole",
     "Fabrication",
+    "FabricationDrawing",
     "FileUse",
+    "Flash",
     "Hole",
+    "LayerDrawing",
     "Line",
+    "ObroundAperture",
     "PlacementRow",
+    "RectangleAperture",
+    "Region",
+    "RoundAperture",
     "Segment",
+    "Stroke",
+    "build_circle",
+    "build_path",
+    "build_polygon",
+    "build_regions",
+    "build_text",
     "read_placement",
+    "text_width_mm",
+    "write_fabrication",
 ]
