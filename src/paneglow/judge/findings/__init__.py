@@ -1,0 +1,69 @@
+"""The rules that find defects, in two tables: before and after light is traced."""
+
+from paneglow.judge.findings import aim, bleed, certainty, colour, evenness, fit, supply, windows
+from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
+
+__all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
+
+COIN_CELL = (supply.COIN_CELL_OPEN_V, supply.COIN_CELL_OHM_LOW, supply.COIN_CELL_OHM_HIGH)
+DIODE = (supply.THERMAL_V, supply.IDEALITY_LOW, supply.IDEALITY_HIGH)
+
+BOARD_RULES: tuple[Rule[BoardContext], ...] = (
+    Rule(find=windows.window_shadowed, severities=("warning", "note"), thresholds=(windows.SHADOW_WARNING_FRAC,)),
+    Rule(find=windows.window_under_mask, severities=("warning", "note"), thresholds=(windows.MASKED_FACE_FRAC,)),
+    Rule(find=windows.window_unlit, severities=("warning",)),
+    Rule(find=windows.windows_not_in_design, severities=("note",)),
+    Rule(find=aim.led_without_window, severities=("note",)),
+    Rule(
+        find=aim.led_far_from_window,
+        severities=("warning",),
+        thresholds=(aim.SIDE_REACH_HEIGHTS, aim.BEHIND_REACH_HEIGHTS),
+    ),
+    Rule(find=aim.side_view_aims_away, severities=("error", "warning"), thresholds=(aim.AIM_MAX_DEG,)),
+    Rule(find=aim.led_off_its_window, severities=("error", "warning"), thresholds=(COVER_MAX_FRAC,)),
+    Rule(find=aim.led_behind_copper, severities=("error", "warning"), thresholds=(COVER_MAX_FRAC,)),
+    Rule(find=fit.mounting_does_not_fit_part, severities=("warning",)),
+    Rule(find=fit.top_view_without_cover, severities=("error",)),
+    Rule(find=fit.hole_missing, severities=("error",), thresholds=(COVER_MAX_FRAC,)),
+    Rule(find=fit.led_over_hole, severities=("warning",), thresholds=(COVER_MAX_FRAC,)),
+    Rule(find=fit.led_over_outline, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
+    Rule(find=fit.leds_overlap, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
+    Rule(find=fit.current_above_limit, severities=("error", "warning")),
+    Rule(
+        find=supply.forward_voltage_too_high,
+        severities=("error", "warning"),
+        thresholds=(*COIN_CELL, supply.USB_OPEN_V, *DIODE),
+    ),
+    Rule(
+        find=supply.supply_current_too_high,
+        severities=("error", "warning"),
+        thresholds=(supply.COIN_CELL_CONTINUOUS_MA, supply.COIN_CELL_PULSE_MA, supply.USB_CONTINUOUS_MA),
+    ),
+    Rule(
+        find=supply.cell_empties_soon,
+        severities=("note",),
+        thresholds=(supply.COIN_CELL_RATED_MA, supply.COIN_CELL_CAPACITY_MAH),
+    ),
+    Rule(find=certainty.laminate_assumed, severities=("note",)),
+)
+
+LIGHT_RULES: tuple[Rule[LightContext], ...] = (
+    Rule(
+        find=bleed.window_bleeds,
+        severities=("warning",),
+        thresholds=(bleed.BLEED_MAX_FRAC, bleed.GUIDED_REACH_MM, bleed.CULPRIT_MIN_FRAC),
+    ),
+    Rule(
+        find=evenness.window_uneven,
+        severities=("warning",),
+        thresholds=(evenness.STOPS_MAX, evenness.END_FRAC, evenness.RIM_FADE_FRAC),
+    ),
+    Rule(find=evenness.lost_in_room_light, severities=("note",), thresholds=(evenness.CONTRAST_MIN,)),
+    Rule(find=colour.colour_drifts, severities=("note",), thresholds=(colour.DRIFT_MAX_UV,)),
+    Rule(
+        find=certainty.result_noisy,
+        severities=("note",),
+        thresholds=(certainty.NOISE_MAX_FRAC, certainty.EVENNESS_NOISE_MAX),
+    ),
+    Rule(find=certainty.window_dark, severities=("error",)),
+)

@@ -1,0 +1,90 @@
+"""Rules about how far the result itself can be trusted."""
+
+from collections.abc import Iterable
+
+from paneglow.judge.findings.rule import BoardContext, LightContext, Threshold
+from paneglow.judge.records import Finding
+from paneglow.judge.wording import to_list, to_number
+from paneglow.look import WindowLook
+
+NOISE_MAX_FRAC = Threshold(
+    what="two standard errors of a window's mean luminance, over that mean",
+    value=0.1,
+    unit="1",
+    source="assumed: meters disagree by 10 to 15 % (public data sheets), so finer serves no one",
+)
+EVENNESS_NOISE_MAX = Threshold(
+    what="two standard errors of a window's evenness",
+    value=0.05,
+    unit="1",
+    source="assumed: a fifth of the step from 0.5 (acceptable) to 0.75 (even)",
+)
+
+
+def laminate_assumed(context: BoardContext) -> Iterable[Finding]:
+    """The laminate's optical values are assumed, so every prediction through it is a range.
+
+    No measured transmission or scatter of glass-epoxy laminate was found published; a lot must be measured.
+    """
+    laminate = context.catalog.laminates.get(context.design.board.laminate)
+    if laminate is None or not laminate.assumed:
+        return
+    yield Finding(
+        code="laminate-assumed",
+        severity="note",
+        subject="board",
+        at_mm=None,
+        reason=f"laminate {laminate.code} is assumed, not measured: every prediction is a range",
+        remedy="make a coupon from the lot you will ship and photograph it beside a step of known thicknesses;"
+        " a measured lot narrows the ranges",
+    )
+
+
+def result_noisy(context: LightContext) -> Iterable[Finding]:
+    """The statistical error of a window's luminance or evenness is too large to judge by.
+
+    More photons settle it: four times as many halve the error.
+    """
+    noisy = [seen for seen in context.look.windows if seen.leds and _is_noisy(seen)]
+    if not noisy:
+        return
+    worst = max(noisy, key=_relative_noise)
+    yield Finding(
+        code="result-noisy",
+        severity="note",
+        subject="board",
+        at_mm=None,
+        reason=f"two standard errors are above {NOISE_MAX_FRAC.value:.0%} of the mean luminance or"
+        f" {EVENNESS_NOISE_MAX.value:g} of evenness in {to_list(tuple(seen.name for seen in noisy))};"
+        f" worst {worst.name}: mean within {to_number(2 * worst.mean_cd_m2.se)} of"
+        f" {to_number(worst.mean_cd_m2.value)} cd/m2, evenness within {to_number(2 * worst.evenness.se)}",
+        remedy="run again with a finer quality",
+    )
+
+
+def _relative_noise(seen: WindowLook) -> float:
+    return 2 * seen.mean_cd_m2.se / seen.mean_cd_m2.value if seen.mean_cd_m2.value > 0 else 0.0
+
+
+def _is_noisy(seen: WindowLook) -> bool:
+    return _relative_noise(seen) > NOISE_MAX_FRAC.value or 2 * seen.evenness.se > EVENNESS_NOISE_MAX.value
+
+
+def window_dark(context: LightContext) -> Iterable[Finding]:
+    """A window has LEDs meant for it that carry current, and yet none of their light arrives.
+
+    Something stands between them: copper, the wrong face, the wrong direction.
+    """
+    places = {window.name: window.centre_mm for window in context.board.survey.windows}
+    carrying = {led.ref for led in context.board.leds if led.current_ma > 0}
+    for seen in context.look.windows:
+        own_cd_m2 = seen.mean_cd_m2.value * (1.0 - seen.bleed.value)
+        if carrying.intersection(seen.leds) and own_cd_m2 <= 0:
+            yield Finding(
+                code="window-dark",
+                severity="error",
+                subject=seen.name,
+                at_mm=places.get(seen.name),
+                reason=f"no light of {to_list(seen.leds)} arrives in it",
+                remedy="check their places, side, direction and the copper between",
+            )

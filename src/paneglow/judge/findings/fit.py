@@ -1,0 +1,168 @@
+"""Rules about whether an LED can be put where it is and run as asked: style, holes, outline, bodies, current."""
+
+import itertools
+from collections.abc import Iterable
+
+from paneglow.design import Mounting
+from paneglow.judge.findings.rule import CLOSE_STYLES, COVER_MAX_FRAC, BoardContext, Threshold, led_finding
+from paneglow.judge.geometry import body_outline, covered_frac, lens_outline
+from paneglow.judge.records import Finding
+from paneglow.judge.wording import to_number, to_share
+
+OVERLAP_MIN_MM2 = Threshold(
+    what="overlap of two bodies, or overhang over the outline, from which it counts",
+    value=0.01,
+    unit="mm2",
+    source="assumed: rounding of places to 0.01 mm on bodies of about 1 mm",
+)
+
+HOLE_STYLES: tuple[Mounting, ...] = ("through_hole", "cutout")
+BOARD_STYLES: tuple[Mounting, ...] = (*CLOSE_STYLES, "side_view")  # need laminate where they sit
+
+FITTING_KINDS: dict[Mounting, tuple[str, ...]] = {
+    "lens_down": ("chip",),
+    "reverse": ("reverse",),
+    "through_hole": ("through_hole", "reverse", "cutout"),
+    "cutout": ("cutout", "through_hole"),
+    "side_view": ("side_view",),
+    "carrier": ("chip", "reverse", "cutout", "through_hole"),
+    "top_view": ("chip",),
+}
+
+
+def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Finding]:
+    """A part is mounted in a style that its kind is not made for.
+
+    A top-view part does not shine along the board, and a side-view part does not shine into it.
+    """
+    for led in context.board.leds:
+        fitting = FITTING_KINDS[led.mounting]
+        if led.part.kind not in fitting:
+            yield led_finding(
+                led,
+                code="mounting-does-not-fit-part",
+                severity="warning",
+                reason=f"{led.part.code} is a {led.part.kind} part, mounted {led.mounting}",
+                remedy=f"take a part of kind {' or '.join(fitting)}, or change the mounting",
+            )
+
+
+def top_view_without_cover(context: BoardContext) -> Iterable[Finding]:
+    """A top-view LED faces away from the board and no cover returns its light.
+
+    Nothing of it reaches the windows.
+    """
+    if context.design.board.back_cover is not None:
+        return
+    for led in context.board.leds:
+        if led.mounting == "top_view":
+            yield led_finding(
+                led,
+                code="top-view-without-cover",
+                severity="error",
+                reason="faces away from the board, and the design has no back cover that returns its light",
+                remedy="describe the cover in [board.back_cover], or choose another mounting",
+            )
+
+
+def hole_missing(context: BoardContext) -> Iterable[Finding]:
+    """A part that shines through a hole or a cut-out has laminate in its way.
+
+    Either the hole is missing at that place, or it is smaller than the lens or body that must go in.
+    """
+    for led in context.board.leds:
+        if led.mounting not in HOLE_STYLES:
+            continue
+        laminate = covered_frac(context.board.maps.inside, polygon=lens_outline(led), grid=context.board.maps.grid)
+        if laminate <= COVER_MAX_FRAC.value:
+            continue
+        lens = lens_outline(led).bounds
+        yield led_finding(
+            led,
+            code="hole-missing",
+            severity="error",
+            reason=f"mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
+            f" {to_number(lens[2] - lens[0])} x {to_number(lens[3] - lens[1])} mm its lens or body needs",
+            remedy="add or widen the hole there (drill file or outline), or choose another mounting",
+        )
+
+
+def led_over_hole(context: BoardContext) -> Iterable[Finding]:
+    """An LED that needs laminate sits over a hole or a cut-out.
+
+    Its light leaves through the hole undiffused, or the part has nothing to stand on.
+    """
+    maps = context.board.maps
+    for led in context.board.leds:
+        if led.mounting not in BOARD_STYLES:
+            continue
+        # The share of the inside of the outline: an overhang over the rim has its own rule
+        outline = covered_frac(maps.outline_inside, polygon=body_outline(led), grid=maps.grid)
+        laminate = covered_frac(maps.inside, polygon=body_outline(led), grid=maps.grid)
+        missing = outline - laminate
+        if missing > COVER_MAX_FRAC.value:
+            yield led_finding(
+                led,
+                code="led-over-hole",
+                severity="warning",
+                reason=f"mounted {led.mounting}, but {to_share(missing)} of its body lies over a hole",
+                remedy="move it off the hole, or mount it through_hole",
+            )
+
+
+def led_over_outline(context: BoardContext) -> Iterable[Finding]:
+    """The body of an LED hangs over the outline of the board.
+
+    It is cut off, knocked off or not placed at all when boards are separated from a panel.
+    """
+    outline = context.board.maps.outline
+    for led in context.board.leds:
+        if led.mounting in (*HOLE_STYLES, "carrier"):
+            continue
+        body = body_outline(led)
+        overhang_mm2 = body.difference(outline).area
+        if overhang_mm2 > OVERLAP_MIN_MM2.value:
+            yield led_finding(
+                led,
+                code="led-over-outline",
+                severity="error",
+                reason=f"{to_number(overhang_mm2)} mm2 of its body ({to_share(overhang_mm2 / body.area)})"
+                " hangs over the outline",
+                remedy="move it inward",
+            )
+
+
+def leds_overlap(context: BoardContext) -> Iterable[Finding]:
+    """The bodies of two LEDs take the same place on the same face.
+
+    Only one of them can be placed; often one place was typed twice.
+    """
+    for first, second in itertools.combinations(context.board.leds, 2):
+        apart = first.side != second.side or (first.mounting == "carrier") != (second.mounting == "carrier")
+        overlap_mm2 = 0.0 if apart else body_outline(first).intersection(body_outline(second)).area
+        if overlap_mm2 > OVERLAP_MIN_MM2.value:
+            yield led_finding(
+                first,
+                code="leds-overlap",
+                severity="error",
+                reason=f"its body and that of {second.ref} share {to_number(overlap_mm2)} mm2",
+                remedy="move one of them",
+            )
+
+
+def current_above_limit(context: BoardContext) -> Iterable[Finding]:
+    """An LED carries more than its greatest continuous current.
+
+    It ages fast or dies; the light computed for it is not to be trusted either.
+    """
+    for led in context.board.leds:
+        limit = led.part.current_max_ma
+        if led.current_ma > limit.lowest:
+            yield led_finding(
+                led,
+                code="current-above-limit",
+                severity="error" if led.current_ma > limit.highest else "warning",
+                reason=f"{to_number(led.current_ma)} mA is {to_number(led.current_ma - limit.lowest)} mA above the"
+                f" {to_number(limit.lowest)} mA that {led.part.code} allows ({limit.origin}: {limit.source})",
+                remedy="lower current_ma, or share the light between two LEDs",
+            )

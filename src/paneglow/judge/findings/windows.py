@@ -1,0 +1,141 @@
+"""Rules about the windows themselves: what stands in them and what lights them."""
+
+from collections.abc import Iterable
+
+from paneglow.board import FaceCover, Shadow, Window
+from paneglow.judge.findings.rule import BoardContext, Threshold, used_windows
+from paneglow.judge.records import Finding, Severity
+from paneglow.judge.wording import to_list, to_number, to_place, to_share
+
+MASKED_FACE_FRAC = Threshold(
+    what="share of one face of a lit window under mask from which it counts as closed",
+    value=0.5,
+    unit="1",
+    source="assumed: half of the face; the survey reports the exact share",
+)
+SHADOW_WARNING_FRAC = Threshold(
+    what="share of the window in shadow from which copper, traces or vias are a warning instead of a note",
+    value=0.01,
+    unit="1",
+    source="assumed: a 0.15 mm trace across a 5 mm window is 3 %, a stray pixel row far below 1 %",
+)
+
+SHADOW_REMEDY = {
+    "copper sliver": "clear the copper on {layer} out of the window",
+    "trace": "route the trace on {layer} around the window",
+    "via": "move the via out of the window",
+    "ink": "clear the ink on {layer} from the window, unless it is drawn there as a soft diffuser or as art",
+    "mask": "open the mask on {layer} over the whole window, unless the tint is wanted",
+}
+SHADOW_PLURAL = {
+    "copper sliver": "copper slivers",
+    "trace": "traces",
+    "via": "vias",
+    "ink": "areas of ink",
+    "mask": "areas of mask",
+}
+LIGHT_STOPPERS = ("copper sliver", "trace", "via")  # ink and mask only dim or tint
+
+
+def window_shadowed(context: BoardContext) -> Iterable[Finding]:
+    """Copper, a trace, a via or ink stands in a window that is to be lit.
+
+    Whatever stops light in a window shows as a line or a hard shadow from the front.
+    """
+    for window in used_windows(context):
+        groups = sorted({(shadow.kind, shadow.layer) for shadow in window.shadows})
+        for kind, layer in groups:
+            shadows = [shadow for shadow in window.shadows if (shadow.kind, shadow.layer) == (kind, layer)]
+            yield _shadow_finding(window, shadows)
+
+
+def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
+    largest = max(shadows, key=lambda shadow: shadow.area_mm2)
+    area_mm2 = sum(shadow.area_mm2 for shadow in shadows)
+    share = area_mm2 / (window.area_mm2 + area_mm2)
+    severe = largest.kind in LIGHT_STOPPERS and share >= SHADOW_WARNING_FRAC.value
+    severity: Severity = "warning" if severe else "note"
+    what = f"1 {largest.kind}" if len(shadows) == 1 else f"{len(shadows)} {SHADOW_PLURAL[largest.kind]}"
+    return Finding(
+        code="window-shadowed",
+        severity=severity,
+        subject=window.name,
+        at_mm=largest.at_mm,
+        reason=(
+            f"{what} on {largest.layer} in the window: {to_number(area_mm2)} mm2, {to_share(share)} of it,"
+            f" the largest at {to_place(largest.at_mm)}"
+        ),
+        remedy=SHADOW_REMEDY[largest.kind].format(layer=largest.layer),
+    )
+
+
+def window_under_mask(context: BoardContext) -> Iterable[Finding]:
+    """Solder mask closes one face, or both, of a window that is to be lit.
+
+    Mask tints and dims the light; white mask also diffuses, matt black blocks.
+    """
+    film = context.catalog.films.get(context.design.board.mask)
+    passing = (
+        ""
+        if film is None
+        else f"; {film.code} mask lets {to_share(min(film.transmittance))} to {to_share(max(film.transmittance))}"
+        f" through per pass, by colour ({film.origin})"
+    )
+    for window in used_windows(context):
+        closed = [name for name, face in _faces(window) if face.masked_frac >= MASKED_FACE_FRAC.value]
+        if not closed:
+            continue
+        shares = " and ".join(f"{to_share(face.masked_frac)} of the {name}" for name, face in _faces(window))
+        yield Finding(
+            code="window-under-mask",
+            severity="warning" if len(closed) == 2 else "note",
+            subject=window.name,
+            at_mm=window.centre_mm,
+            reason=f"mask covers {shares} of the window{passing}",
+            remedy=f"open the mask on the {' and the '.join(closed)} a little larger than the copper opening,"
+            " unless the tint is wanted",
+        )
+
+
+def _faces(window: Window) -> tuple[tuple[str, FaceCover], ...]:
+    return (("front", window.front), ("back", window.back))
+
+
+def window_unlit(context: BoardContext) -> Iterable[Finding]:
+    """A window that the design names has no LED meant for it, or only LEDs at zero current.
+
+    It stays dark, or glows only with what bleeds over from its neighbours.
+    """
+    lit = {led.window for led in context.board.leds if led.current_ma > 0}
+    named = {window.name for window in context.design.window}
+    for window in context.board.survey.windows:
+        if window.name in named and window.name not in lit:
+            yield Finding(
+                code="window-unlit",
+                severity="warning",
+                subject=window.name,
+                at_mm=window.centre_mm,
+                reason=f"no LED that carries current is meant for this window of {to_number(window.area_mm2)} mm2",
+                remedy='add an [[led]] with window = "' + window.name + '", or take the window out of the design',
+            )
+
+
+def windows_not_in_design(context: BoardContext) -> Iterable[Finding]:
+    """The fabrication files hold windows that the design neither names nor lights.
+
+    They can glow with stray light, or be windows whose LED was forgotten.
+    """
+    used = {window.name for window in used_windows(context)}
+    unused = [window for window in context.board.survey.windows if window.name not in used]
+    if not unused:
+        return
+    largest = sorted(unused, key=lambda window: -window.area_mm2)
+    names = to_list(tuple(f"{window.name} {to_number(window.area_mm2)} mm2" for window in largest))
+    yield Finding(
+        code="windows-not-in-design",
+        severity="note",
+        subject="board",
+        at_mm=largest[0].centre_mm,
+        reason=f"light can also cross at {len(unused)} window(s) with no LED meant for them: {names}",
+        remedy="name and light them with [[window]] and [[led]], close them with copper or mask, or leave them dark",
+    )

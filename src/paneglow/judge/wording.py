@@ -1,0 +1,86 @@
+"""Numbers and places as people read them; every sentence of the judge uses these."""
+
+import math
+
+from paneglow.units import Estimate
+
+SIGNIFICANT_DIGITS = 3  # finer than any prediction here: Monte Carlo errors are about 1 %, assumed ranges far wider
+
+
+def to_number(value: float) -> str:
+    """Three significant digits without an exponent.
+
+    Examples
+    --------
+    >>> to_number(0.4123), to_number(15234.0), to_number(0.0)
+    ('0.412', '15200', '0')
+    """
+    if value == 0.0 or not math.isfinite(value):
+        return f"{value:g}"
+    decimals = SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(value)))
+    return f"{round(value, decimals):.{max(0, decimals)}f}"
+
+
+def to_range(estimate: Estimate, *, unit: str = "") -> str:
+    """Value with the range its assumptions leave open, or with two standard errors where nothing is assumed.
+
+    Examples
+    --------
+    >>> to_range(Estimate(value=0.41, se=0.01, low=0.35, high=0.48))
+    '0.410 (0.350 to 0.480)'
+    >>> to_range(Estimate(value=12.0, se=0.2, low=12.0, high=12.0), unit="cd/m2")
+    '12.0 +- 0.400 cd/m2'
+    """
+    tail = f" {unit}" if unit else ""
+    if estimate.low < estimate.high:
+        return f"{to_number(estimate.value)}{tail} ({to_number(estimate.low)} to {to_number(estimate.high)})"
+    if estimate.se > 0:
+        return f"{to_number(estimate.value)} +- {to_number(2 * estimate.se)}{tail}"
+    return f"{to_number(estimate.value)}{tail}"
+
+
+def to_share(fraction: float) -> str:
+    """Share of one as whole percent, or one decimal below ten percent.
+
+    Examples
+    --------
+    >>> to_share(0.257), to_share(0.034)
+    ('26 %', '3.4 %')
+    """
+    return f"{100 * fraction:.0f} %" if fraction >= 0.1 else f"{100 * fraction:.1f} %"
+
+
+def to_place(at_mm: tuple[float, float]) -> str:
+    """Place on the board, seen from the front.
+
+    Examples
+    --------
+    >>> to_place((12.44, 30.0))
+    '(12.4, 30.0) mm'
+    """
+    return f"({at_mm[0]:.1f}, {at_mm[1]:.1f}) mm"
+
+
+def to_heading(start_mm: tuple[float, float], *, end_mm: tuple[float, float]) -> str:
+    """Direction from one place to another in words, seen from the front, in steps of 45 degrees.
+
+    Examples
+    --------
+    >>> to_heading((0.0, 0.0), end_mm=(3.0, 3.2)), to_heading((0.0, 0.0), end_mm=(-2.0, 0.1))
+    ('upper right', 'left')
+    """
+    words = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
+    angle_rad = math.atan2(end_mm[1] - start_mm[1], end_mm[0] - start_mm[0])
+    return words[round(angle_rad / (math.pi / 4)) % len(words)]
+
+
+def to_list(names: tuple[str, ...], *, most: int = 4) -> str:
+    """Names with commas, cut after a few.
+
+    Examples
+    --------
+    >>> to_list(("a", "b", "c"), most=2)
+    'a, b and 1 more'
+    """
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
