@@ -10,6 +10,7 @@ PaneglowError
 │   └── PlacementError    one row of one placement file
 ├── TransportError        light could not be traced as asked
 ├── MeasureError          a photograph or vote cannot be measured
+├── OutputError           a result cannot be written where it was asked for
 └── MissingExtraError     an optional library is not installed
 
 A message says what is wrong, where, what is allowed and what to do. A design that misses its goals is a
@@ -73,6 +74,10 @@ class TransportError(PaneglowError):
 
 class MeasureError(PaneglowError):
     """A photograph or a vote cannot be measured."""
+
+
+class OutputError(PaneglowError):
+    """A result cannot be written where it was asked for."""
 
 
 class MissingExtraError(PaneglowError):

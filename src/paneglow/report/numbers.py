@@ -1,0 +1,102 @@
+"""Numbers as a person reads them: no more digits than they deserve, and a range where the input was assumed."""
+
+import math
+
+from paneglow.units import Estimate
+
+DASH = "\N{EN DASH}"
+NOISE_WORTH_PRINTING_FRAC = 0.02  # a smaller standard error hides behind two digits (our choice)
+
+
+def _round_to(value: float, decimals: int) -> str:
+    rounded = round(value, decimals)
+    return f"{rounded + 0.0:.{max(0, decimals)}f}"  # + 0.0 turns -0.0 into 0.0
+
+
+def _decimals(value: float, digits: int) -> int:
+    # The exponent after rounding: 0.0996 at two digits is 0.10, not 0.100
+    exponent = int(f"{value:.{digits - 1}e}".split("e")[1])
+    return digits - 1 - exponent
+
+
+def to_digits(value: float, *, digits: int = 2, floor: float = 0.0) -> str:
+    """Write a number with so many significant digits and no exponent.
+
+    Parameters
+    ----------
+    value : float
+        Finite.
+    digits : int
+        Significant digits, at least 1.
+    floor : float
+        Magnitudes below it are written as "<floor".
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> to_digits(18.43), to_digits(1234.0), to_digits(0.0996), to_digits(0.0004, floor=0.001)
+    ('18', '1200', '0.10', '<0.001')
+    """
+    if value == 0.0:
+        return "0"
+    if abs(value) < floor:
+        return f"<{floor:g}"
+    return _round_to(value, _decimals(value, digits))
+
+
+def _join(low: str, high: str, dash: str) -> str:
+    if low == high:
+        return low
+    # A dash between signed numbers reads as one more minus
+    return f"{low} to {high}" if low.startswith(("-", "<")) or high.startswith("-") else f"{low}{dash}{high}"
+
+
+def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, dash: str = DASH) -> str:
+    """Write an estimate: its range where an input was assumed, else its value with the sampling error.
+
+    Parameters
+    ----------
+    estimate : Estimate
+    digits : int
+        Significant digits of each end.
+    floor : float
+        Magnitudes below it are written as "<floor".
+    dash : str
+        Between the two ends.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> to_range_text(Estimate(value=27.0, se=0.2, low=18.2, high=41.3), dash="-")
+    '18-41'
+    >>> to_range_text(Estimate(value=27.0, se=1.4, low=27.0, high=27.0))
+    '27 ± 1'
+    """
+    if estimate.low < estimate.high:
+        low, high = (to_digits(end, digits=digits, floor=floor) for end in (estimate.low, estimate.high))
+        return _join(low, high, dash)
+    if estimate.se > NOISE_WORTH_PRINTING_FRAC * abs(estimate.value) and abs(estimate.value) >= floor:
+        decimals = _decimals(estimate.se, 1)
+        return f"{_round_to(estimate.value, decimals)} ± {_round_to(estimate.se, decimals)}"
+    return to_digits(estimate.value, digits=digits, floor=floor)
+
+
+def to_percent_text(estimate: Estimate, *, dash: str = DASH) -> str:
+    """Write a share of 0 to 1 in percent, as `to_range_text` does; below 0.1 % it only says so."""
+    scaled = Estimate(
+        value=100 * estimate.value, se=100 * estimate.se, low=100 * estimate.low, high=100 * estimate.high
+    )
+    return f"{to_range_text(scaled, floor=0.1, dash=dash)} %"
+
+
+def to_span_text(value: float, low: float, high: float) -> str:
+    """Write a catalogue value as it stands there, with its range in brackets where it has one."""
+    if math.isclose(low, high):
+        return f"{value:.6g}"
+    return f"{value:.6g} ({low:.4g}{DASH}{high:.4g})"

@@ -1,0 +1,226 @@
+"""An evaluation to the page: chooses digits, orders rows, embeds pictures; computes nothing about light."""
+
+import math
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from paneglow.judge import Finding, GoalResult
+from paneglow.look import WindowLook
+from paneglow.report.board_map import build_board_map
+from paneglow.report.images import PixelArray, crop_window, draw_scale, list_ticks, to_data_uri, to_png
+from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
+from paneglow.report.page import (
+    FateBar,
+    Figure,
+    GoalRow,
+    Item,
+    LedRow,
+    NumberedFinding,
+    Page,
+    Scale,
+    ScaleTick,
+    ValueRow,
+    WindowRow,
+)
+from paneglow.report.swatch import to_swatch_hex
+from paneglow.results import GOAL_WORDS, Evaluation, FateShares, LedResult, Results, UsedValue, WindowResult
+from paneglow.units import Estimate
+
+SEVERITY_ORDER = {"error": 0, "warning": 1, "note": 2}
+LUMINANCE_FLOOR_CD_M2 = 0.001  # below anything a dark-adapted eye tells from black (our choice)
+UNIT_WORDS = {"1": "", "1/mm": "per mm", "deg": "°"}
+FATE_WORDS = {
+    "front": "out of the front",
+    "through": "straight through a hole",
+    "back": "back out",
+    "edge": "out of the edge",
+    "hole": "lost in holes",
+    "absorbed": "absorbed",
+    "missed": "missed the board",
+}
+GOAL_SENSE = {"min": "at least", "max": "at most"}
+
+
+def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Order findings by severity, errors first; within one severity as the judge listed them."""
+    return tuple(sorted(findings, key=lambda finding: SEVERITY_ORDER[finding.severity]))
+
+
+def _place(at_mm: tuple[float, float] | None) -> str:
+    return "whole board" if at_mm is None else f"at {at_mm[0]:.1f}, {at_mm[1]:.1f} mm"
+
+
+def _figure(pixels: PixelArray, *, title: str, caption: str = "") -> Figure:
+    height_px, width_px = pixels.shape[:2]
+    return Figure(title=title, caption=caption, uri=to_data_uri(to_png(pixels)), width_px=width_px, height_px=height_px)
+
+
+def _figures(evaluation: Evaluation, results: Results) -> dict[str, Figure]:
+    return {
+        picture.name: _figure(getattr(evaluation.pictures, picture.name), title=picture.title, caption=picture.caption)
+        for picture in results.pictures
+    }
+
+
+def _scale(low_cd_m2: float, high_cd_m2: float) -> Scale:
+    span = math.log(high_cd_m2 / low_cd_m2)
+    places = {value: 100 * math.log(value / low_cd_m2) / span for value in list_ticks(low_cd_m2, high_cd_m2)}
+    return Scale(
+        uri=to_data_uri(to_png(draw_scale())),
+        low=to_digits(low_cd_m2),
+        high=to_digits(high_cd_m2),
+        ticks=tuple(ScaleTick(percent=percent, text=to_digits(value)) for value, percent in places.items()),
+    )
+
+
+def _to_goal_text(goal: str, estimate: Estimate) -> str:
+    if goal == "bleed_max":
+        return to_percent_text(estimate)
+    return to_range_text(estimate, floor=LUMINANCE_FLOOR_CD_M2) + (" cd/m²" if goal.endswith("cd_m2") else "")
+
+
+def _exact(value: float) -> Estimate:
+    return Estimate(value=value, se=0.0, low=value, high=value)
+
+
+def _goal_row(goal: GoalResult) -> GoalRow:
+    sense = "max" if "_max" in goal.goal else "min"
+    signed = "+" if goal.margin > 0 else ""
+    return GoalRow(
+        goal=GOAL_WORDS.get(goal.goal, goal.goal.replace("_", " ")),
+        window=goal.window,
+        required=f"{GOAL_SENSE[sense]} {_to_goal_text(goal.goal, _exact(goal.required))}",
+        found=_to_goal_text(goal.goal, goal.found),
+        margin=signed + _to_goal_text(goal.goal, _exact(goal.margin)),
+        outcome=goal.outcome,
+        sentence=goal.sentence,
+    )
+
+
+def _covers(window: WindowResult) -> str:
+    shadows = len(window.shadows)
+    crossed = "" if shadows == 0 else f", {shadows} {'shadow' if shadows == 1 else 'shadows'}"
+    return f"front {window.front}, back {window.back}{crossed}"
+
+
+def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure, goals: Sequence[GoalRow]) -> WindowRow:
+    dominant = look.dominant_wavelength_nm
+    return WindowRow(
+        name=look.name,
+        crop=crop,
+        swatch=to_swatch_hex(look.chromaticity_x, look.chromaticity_y),
+        colour=look.colour_word,
+        wavelength="" if dominant is None else f"{dominant:.0f} nm",
+        luminance=f"{to_range_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2)} cd/m²",
+        evenness=to_range_text(look.evenness, floor=0.001),
+        stops=to_range_text(look.evenness_stops, floor=0.1),
+        bleed=to_percent_text(look.bleed),
+        contrast=f"{to_range_text(look.contrast)} : 1",
+        area=f"{to_digits(window.area_mm2)} mm²",
+        covers=_covers(window),
+        leds=", ".join(look.leds) or "none",
+        goals=tuple(goals),
+    )
+
+
+def _window_rows(evaluation: Evaluation, results: Results, goals: Sequence[GoalRow]) -> tuple[WindowRow, ...]:
+    facts = {window.name: window for window in results.board.windows}
+    rows: list[WindowRow] = []
+    for look in results.windows:
+        window = facts[look.name]
+        pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.look.grid, window=window)
+        crop = _figure(pixels, title=f"Window {look.name}, as a dark-adapted eye sees it")
+        rows.append(_window_row(look, window, crop=crop, goals=[goal for goal in goals if goal.window == look.name]))
+    return tuple(rows)
+
+
+def _fate_bar(fates: FateShares) -> tuple[FateBar, ...]:
+    return tuple(
+        FateBar(key=name, words=words, percent=round(100 * getattr(fates, name).value, 2))
+        for name, words in FATE_WORDS.items()
+    )
+
+
+def _led_row(led: LedResult) -> LedRow:
+    flux = Estimate(value=led.flux.value_lm, se=0.0, low=led.flux.low_lm, high=led.flux.high_lm)
+    fates = led.fates
+    return LedRow(
+        ref=led.ref,
+        part=led.part,
+        mounting=led.mounting.replace("_", " "),
+        place=_place(led.at_mm).removeprefix("at "),
+        window=led.window or "none",
+        current=f"{led.current_ma:g} mA",
+        flux=f"{to_range_text(flux, floor=0.0001)} lm",
+        front=to_percent_text(fates.front),
+        through=to_percent_text(fates.through),
+        back=to_percent_text(fates.back),
+        edge=to_percent_text(fates.edge),
+        absorbed=to_percent_text(fates.absorbed),
+        missed=to_percent_text(fates.missed),
+        bar=_fate_bar(fates),
+    )
+
+
+def _value_row(values: Sequence[UsedValue]) -> ValueRow:
+    first = values[0]
+    unit = UNIT_WORDS.get(first.unit, first.unit)
+    texts = (
+        to_span_text(value.value, value.low, value.high) + ("" if value.at_nm is None else f" at {value.at_nm:g} nm")
+        for value in values
+    )
+    # The unit stands once, behind the last of the numbers it belongs to
+    return ValueRow(
+        quantity=first.quantity, value="; ".join(texts), unit=unit, origin=first.origin, source=first.source
+    )
+
+
+def _items(quantities: Sequence[UsedValue]) -> tuple[Item, ...]:
+    items: list[Item] = []
+    for name, values in groupby(quantities, key=lambda value: value.item):
+        kinds = groupby(values, key=lambda value: (value.quantity, value.origin, value.source))
+        items.append(Item(name=name, rows=tuple(_value_row(list(rows)) for _, rows in kinds)))
+    return tuple(items)
+
+
+def _state(results: Results) -> str:
+    verdict = results.verdict
+    if verdict.passed:
+        return "ready"
+    failed = any(goal.outcome == "missed" for goal in verdict.goals)
+    broken = any(finding.severity == "error" for finding in verdict.findings)
+    return "not-ready" if failed or broken else "open"
+
+
+def build_page(evaluation: Evaluation, *, results: Results) -> Page:
+    """Gather what the template prints.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        For its pictures and shapes.
+    results : Results
+        The record of the same evaluation; every number on the page comes from it.
+
+    Returns
+    -------
+    Page
+    """
+    ordered = sort_findings(results.verdict.findings)
+    goals = tuple(_goal_row(goal) for goal in results.verdict.goals)
+    return Page(
+        results=results,
+        state=_state(results),
+        figures=_figures(evaluation, results),
+        scale=_scale(*results.false_colour_scale_cd_m2),
+        windows=_window_rows(evaluation, results, goals),
+        findings=tuple(
+            NumberedFinding(number=number, finding=finding, place=_place(finding.at_mm))
+            for number, finding in enumerate(ordered, start=1)
+        ),
+        board_map=build_board_map(evaluation.board, findings=ordered),
+        goals=goals,
+        leds=tuple(_led_row(led) for led in results.leds),
+        fates=tuple(FATE_WORDS.items()),
+        items=_items(results.quantities),
+    )

@@ -1,0 +1,46 @@
+"""What one evaluation amounts to: the record behind results.json and everything it was made from."""
+
+from paneglow.results.build import build_results, build_survey_results, to_json
+from paneglow.results.evaluation import Evaluation, Provenance, StageTime
+from paneglow.results.fingerprint import hash_design_files
+from paneglow.results.records import (
+    CoverShares,
+    EmittedFlux,
+    FateShares,
+    LedResult,
+    OpeningResult,
+    PictureResult,
+    Results,
+    ShadowResult,
+    SlabResult,
+    SurveyResults,
+    UsedValue,
+    WindowResult,
+)
+from paneglow.results.references import MODEL_REFERENCES, ModelReference
+from paneglow.results.statements import GOAL_WORDS
+
+__all__ = [
+    "GOAL_WORDS",
+    "MODEL_REFERENCES",
+    "CoverShares",
+    "EmittedFlux",
+    "Evaluation",
+    "FateShares",
+    "LedResult",
+    "ModelReference",
+    "OpeningResult",
+    "PictureResult",
+    "Provenance",
+    "Results",
+    "ShadowResult",
+    "SlabResult",
+    "StageTime",
+    "SurveyResults",
+    "UsedValue",
+    "WindowResult",
+    "build_results",
+    "build_survey_results",
+    "hash_design_files",
+    "to_json",
+]

@@ -1,0 +1,171 @@
+"""An evaluation to the record that is saved, printed and shown."""
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.board import FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.catalog import Part
+from paneglow.results.captions import PICTURES
+from paneglow.results.evaluation import Evaluation
+from paneglow.results.quantities import build_quantities
+from paneglow.results.records import (
+    CoverShares,
+    EmittedFlux,
+    FateShares,
+    LedResult,
+    OpeningResult,
+    Results,
+    ShadowResult,
+    SlabResult,
+    SurveyResults,
+    WindowResult,
+)
+from paneglow.results.statements import build_assumptions, build_how_to_narrow, build_summary
+from paneglow.scene import Emitter, Scene
+from paneglow.transport import LedLight
+from paneglow.units import Estimate, Quantity
+
+
+def _shares(cover: FaceCover) -> CoverShares:
+    return CoverShares(bare_frac=cover.bare_frac, masked_frac=cover.masked_frac, inked_frac=cover.inked_frac)
+
+
+def _shadow(shadow: Shadow) -> ShadowResult:
+    return ShadowResult(kind=shadow.kind, layer=shadow.layer, area_mm2=shadow.area_mm2, at_mm=shadow.at_mm)
+
+
+def _window(window: Window) -> WindowResult:
+    return WindowResult(
+        name=window.name,
+        area_mm2=window.area_mm2,
+        bbox_mm=window.bbox_mm,
+        centre_mm=window.centre_mm,
+        width_mm=window.width_mm,
+        exposure=window.exposure,
+        front=window.front.state,
+        back=window.back.state,
+        front_shares=_shares(window.front),
+        back_shares=_shares(window.back),
+        shadows=tuple(_shadow(shadow) for shadow in window.shadows),
+        decision=window.decision,
+    )
+
+
+def _opening(opening: OtherOpening) -> OpeningResult:
+    return OpeningResult(kind=opening.kind, area_mm2=opening.area_mm2, at_mm=opening.at_mm, reason=opening.reason)
+
+
+def build_survey_results(survey: WindowSurvey) -> SurveyResults:
+    """Turn a survey of a board's openings into its record.
+
+    Returns
+    -------
+    SurveyResults
+        What `paneglow windows --json` prints and what stands under "board" in results.json.
+    """
+    return SurveyResults(
+        outline_area_mm2=survey.outline_area_mm2,
+        copper_layers=survey.copper_layers,
+        pieces=survey.pieces,
+        windows=tuple(_window(window) for window in survey.windows),
+        others=tuple(_opening(opening) for opening in survey.others),
+        notes=survey.notes,
+    )
+
+
+def _share(values: npt.NDArray[np.float64], errors: npt.NDArray[np.float64]) -> Estimate:
+    return Estimate(value=float(values[0]), se=float(errors[0]), low=float(values.min()), high=float(values.max()))
+
+
+def _fates(light: LedLight) -> FateShares:
+    fields = FateShares.model_fields
+    return FateShares(**{name: _share(getattr(light.fates, name), getattr(light.fates_se, name)) for name in fields})
+
+
+def _stated_light(part: Part) -> Quantity:
+    light = part.flux_lm if part.flux_lm is not None else part.intensity_mcd
+    assert light is not None  # Part checks that one of them is given
+    return light
+
+
+def _flux(led: PlacedLed, emitter: Emitter) -> EmittedFlux:
+    stated = _stated_light(led.part)
+    return EmittedFlux(
+        value_lm=emitter.flux_lm,
+        low_lm=emitter.flux_lm_low,
+        high_lm=emitter.flux_lm_high,
+        origin=stated.origin,
+        source=stated.source,
+    )
+
+
+def _led(led: PlacedLed, emitter: Emitter, light: LedLight) -> LedResult:
+    return LedResult(
+        ref=led.ref,
+        part=led.part.code,
+        mounting=led.mounting,
+        side=led.side,
+        at_mm=led.at_mm,
+        rotation_deg=led.rotation_deg,
+        window=led.window,
+        current_ma=led.current_ma,
+        flux=_flux(led, emitter),
+        fates=_fates(light),
+    )
+
+
+def _leds(evaluation: Evaluation) -> tuple[LedResult, ...]:
+    emitters = {emitter.ref: emitter for emitter in evaluation.scene.emitters}
+    lights = {light.ref: light for light in evaluation.tally.leds}
+    return tuple(_led(led, emitters[led.ref], lights[led.ref]) for led in evaluation.board.leds)
+
+
+def _slabs(scene: Scene) -> tuple[SlabResult, ...]:
+    axis = tuple(float(value) for value in scene.wavelength_nm)
+    return tuple(
+        SlabResult(
+            name=slab.name,
+            scatter_per_mm=slab.scatter_per_mm,
+            wavelength_nm=axis,
+            absorb_per_mm=tuple(float(value) for value in slab.absorb_per_mm),
+        )
+        for slab in scene.slabs
+    )
+
+
+def build_results(evaluation: Evaluation) -> Results:
+    """Turn an evaluation into the record of results.json.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        One run of the chain.
+
+    Returns
+    -------
+    Results
+        Numbers, sentences and origins; pictures by file name only.
+    """
+    design, board, catalog = evaluation.design, evaluation.board, evaluation.catalog
+    return Results(
+        name=design.name,
+        summary=build_summary(evaluation.verdict),
+        design=design,
+        board=build_survey_results(board.survey),
+        leds=_leds(evaluation),
+        windows=evaluation.look.windows,
+        verdict=evaluation.verdict,
+        slabs=_slabs(evaluation.scene),
+        assumed=evaluation.look.assumed,
+        assumptions=build_assumptions(design=design, catalog=catalog),
+        how_to_narrow=build_how_to_narrow(design=design, catalog=catalog),
+        quantities=build_quantities(design=design, board=board, catalog=catalog),
+        pictures=PICTURES,
+        false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
+        provenance=evaluation.provenance,
+    )
+
+
+def to_json(record: Results | SurveyResults) -> str:
+    """Write a record as the JSON text that is saved and printed: two-space indent, one final line break."""
+    return record.model_dump_json(indent=2) + "\n"

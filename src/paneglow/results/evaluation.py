@@ -1,0 +1,53 @@
+"""One design evaluated: every stage's record side by side, and how it was made."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import Field
+
+from paneglow.board import Board
+from paneglow.catalog import Catalog
+from paneglow.design import Design
+from paneglow.judge import Verdict
+from paneglow.look import Look, Pictures
+from paneglow.results.references import ModelReference
+from paneglow.scene import Scene
+from paneglow.transport import Tally
+from paneglow.units import NonNegativeFloat, Record
+
+
+class StageTime(Record):
+    """How long one stage took."""
+
+    stage: str
+    seconds: NonNegativeFloat
+
+
+class Provenance(Record):
+    """How a result came about, so that it can be made again."""
+
+    version: str = Field(description="Version of paneglow.")
+    design_sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = Field(
+        description="Over the design, its fabrication and placement files and its own parts, names included."
+    )
+    seed: int = Field(description="Seed of the light tracing; the same seed gives the same numbers.")
+    quality: str
+    photons: int = Field(description="Photons traced in all.")
+    device: str
+    stages: tuple[StageTime, ...]
+    references: tuple[ModelReference, ...] = Field(description="Published sources of the models used.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evaluation:
+    """Everything one run of the chain made, in the order it was made."""
+
+    design: Design
+    catalog: Catalog
+    board: Board
+    scene: Scene
+    tally: Tally
+    look: Look
+    pictures: Pictures
+    verdict: Verdict
+    provenance: Provenance

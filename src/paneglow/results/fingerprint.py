@@ -1,0 +1,45 @@
+"""A fingerprint of everything a design rests on, so that a result can be tied to its files."""
+
+import hashlib
+from collections.abc import Iterator
+from pathlib import Path
+
+from paneglow.design import Design
+
+
+def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
+    folder = design_path.parent
+    fabrication = folder / design.board.fabrication
+    yield design_path
+    if fabrication.is_dir():
+        yield from sorted(path for path in fabrication.iterdir() if path.is_file())
+    else:
+        yield fabrication
+    if design.board.placement is not None:
+        yield folder / design.board.placement
+    yield from sorted((folder / "parts").glob("*.toml"))
+
+
+def hash_design_files(design_path: Path, *, design: Design) -> str:
+    """SHA-256 over the names and bytes of the design and of the files it names.
+
+    Parameters
+    ----------
+    design_path : Path
+        The design.toml that was read.
+    design : Design
+        What it says.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits. A file that is named twice counts once, where it is first named.
+    """
+    digest = hashlib.sha256()
+    paths = dict.fromkeys(path for path in _list_files(design_path, design) if path.is_file())
+    for path in paths:
+        content = path.read_bytes()
+        # Name and length go first, so that bytes moved from one file to the next change the fingerprint
+        digest.update(f"{path.name}\0{len(content)}\0".encode())
+        digest.update(content)
+    return digest.hexdigest()

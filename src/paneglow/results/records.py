@@ -1,0 +1,161 @@
+"""The record behind results.json; its JSON Schema is published as docs/results.schema.json."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from paneglow.design import Design, Mounting, Side
+from paneglow.judge import Verdict
+from paneglow.look import WindowLook
+from paneglow.results.evaluation import Provenance
+from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
+
+FaceState = Literal["bare", "masked", "inked", "mixed"]
+Exposure = Literal["bare both faces", "bare one face", "masked both faces"]
+BoxMm = tuple[FiniteFloat, FiniteFloat, FiniteFloat, FiniteFloat]
+
+
+class CoverShares(Record):
+    """How much of a window's face is covered by what; the shares sum to 1."""
+
+    bare_frac: FiniteFloat
+    masked_frac: FiniteFloat
+    inked_frac: FiniteFloat
+
+
+class ShadowResult(Record):
+    """Something in or across a window that stops light."""
+
+    kind: str
+    layer: str
+    area_mm2: FiniteFloat
+    at_mm: PointMm
+
+
+class WindowResult(Record):
+    """One window: where it is, how it is covered, what shadows it, and why it counts as a window."""
+
+    name: str
+    area_mm2: FiniteFloat
+    bbox_mm: BoxMm = Field(description="x_min, y_min, x_max, y_max [mm].")
+    centre_mm: PointMm = Field(description="Inside the window, farthest from its rim [mm].")
+    width_mm: FiniteFloat = Field(description="Diameter of the largest circle that fits [mm].")
+    exposure: Exposure
+    front: FaceState
+    back: FaceState
+    front_shares: CoverShares
+    back_shares: CoverShares
+    shadows: tuple[ShadowResult, ...]
+    decision: str
+
+
+class OpeningResult(Record):
+    """A copper-free opening that does not count as a window, and why."""
+
+    kind: str
+    area_mm2: FiniteFloat
+    at_mm: PointMm
+    reason: str
+
+
+class SurveyResults(Record):
+    """What light can get through; exactly what `paneglow windows --json` prints."""
+
+    outline_area_mm2: FiniteFloat
+    copper_layers: int
+    pieces: int = Field(description="Boards in the panel.")
+    windows: tuple[WindowResult, ...]
+    others: tuple[OpeningResult, ...]
+    notes: tuple[str, ...]
+
+
+class EmittedFlux(Record):
+    """Light that an LED emits at its drive current, with the range its data leave open."""
+
+    value_lm: NonNegativeFloat
+    low_lm: NonNegativeFloat
+    high_lm: NonNegativeFloat
+    origin: Origin
+    source: str
+
+
+class FateShares(Record):
+    """Shares of an LED's light by where it ends; the values sum to 1."""
+
+    front: Estimate = Field(description="Leaves the front face.")
+    through: Estimate = Field(description="Leaves the front through a hole without meeting laminate.")
+    back: Estimate = Field(description="Leaves the back face again, or is stopped on entry.")
+    edge: Estimate = Field(description="Crosses the outline sideways.")
+    hole: Estimate = Field(description="Runs into a hole sideways.")
+    absorbed: Estimate = Field(description="Taken up by laminate, coats and copper.")
+    missed: Estimate = Field(description="Never met the board.")
+
+
+class LedResult(Record):
+    """One LED: where it sits, what it emits, where its light goes."""
+
+    ref: str
+    part: str
+    mounting: Mounting
+    side: Side
+    at_mm: PointMm
+    rotation_deg: FiniteFloat
+    window: str | None
+    current_ma: NonNegativeFloat
+    flux: EmittedFlux
+    fates: FateShares
+
+
+class SlabResult(Record):
+    """One version of the laminate that was traced; the first is the nominal one."""
+
+    name: str
+    scatter_per_mm: NonNegativeFloat
+    wavelength_nm: tuple[PositiveFloat, ...]
+    absorb_per_mm: tuple[NonNegativeFloat, ...]
+
+
+class UsedValue(Record):
+    """One catalogue value that the result rests on."""
+
+    item: str = Field(description="Catalogue entry.")
+    quantity: str
+    at_nm: PositiveFloat | None = Field(default=None, description="Wavelength it holds at [nm].")
+    value: FiniteFloat
+    low: FiniteFloat
+    high: FiniteFloat
+    unit: str
+    origin: Origin
+    source: str
+
+
+class PictureResult(Record):
+    """One picture of the board, saved beside this file."""
+
+    name: Literal["dark_adapted", "camera", "lit_room", "false_colour"]
+    file: str
+    title: str
+    caption: str
+
+
+class Results(Record):
+    """Everything one evaluation found; lengths mm, currents mA, luminance cd/m2, shares 0 to 1."""
+
+    schema_version: Literal[1] = 1
+    name: str
+    summary: str = Field(description="The verdict in one sentence.")
+    design: Design
+    board: SurveyResults
+    leds: tuple[LedResult, ...]
+    windows: tuple[WindowLook, ...]
+    verdict: Verdict
+    slabs: tuple[SlabResult, ...]
+    assumed: bool = Field(description="Whether predictions are ranges because an input is assumed.")
+    assumptions: str = Field(description="What was assumed, in one sentence.")
+    how_to_narrow: str | None = Field(description="How to narrow the ranges, in one sentence.")
+    quantities: tuple[UsedValue, ...] = Field(description="Every catalogue value used, with where it came from.")
+    pictures: tuple[PictureResult, ...]
+    false_colour_scale_cd_m2: Annotated[
+        tuple[FiniteFloat, FiniteFloat], Field(description="Ends of the false-colour scale.")
+    ]
+    provenance: Provenance

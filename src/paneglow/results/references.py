@@ -1,0 +1,35 @@
+"""The published sources of the models in use, printed with every result."""
+
+from paneglow.units import Record
+
+
+class ModelReference(Record):
+    """One model and where it was published."""
+
+    model: str
+    reference: str
+
+
+MODEL_REFERENCES: tuple[ModelReference, ...] = (
+    ModelReference(
+        model="Reflection and refraction at a bare face, unpolarised light",
+        reference="M. Born, E. Wolf, Principles of Optics, 7th ed., Cambridge University Press, 1999, sec. 1.5",
+    ),
+    ModelReference(
+        model="Direction of scattered light in the laminate",
+        reference="L. G. Henyey, J. L. Greenstein, Astrophysical Journal 93, 70-83, 1941",
+    ),
+    ModelReference(
+        model="Photon paths through a scattering slab with mismatched faces",
+        reference="L. Wang, S. L. Jacques, L. Zheng, Comput. Methods Programs Biomed. 47, 131-146, 1995",
+    ),
+    ModelReference(
+        model="Intensity of an LED against angle, cosine power",
+        reference="I. Moreno, C.-C. Sun, Optics Express 16(3), 1808-1819, 2008",
+    ),
+    ModelReference(
+        model="Colour and luminance",
+        reference="ISO/CIE 11664-1:2019, CIE 1931 standard observer, as tabulated by colour-science",
+    ),
+    ModelReference(model="Colours of the pictures", reference="IEC 61966-2-1:1999, sRGB"),
+)
