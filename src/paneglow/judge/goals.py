@@ -68,7 +68,7 @@ def judge_goal(kind: GoalKind, *, seen: WindowLook, required: float) -> GoalResu
         found=found,
         margin=margin,
         outcome=outcome,
-        sentence=f"{head}: {_ending(outcome, margin=margin)}{unit if outcome != 'open' else ''}",
+        sentence=f"{head}: {_ending(outcome, margin_words=f'{to_number(abs(margin))}{unit}')}",
     )
 
 
@@ -80,10 +80,10 @@ def _outcome(found: Estimate, *, required: float, at_least: bool) -> Outcome:
     return "missed" if best < needed else "open"
 
 
-def _ending(outcome: Outcome, *, margin: float) -> str:
+def _ending(outcome: Outcome, *, margin_words: str) -> str:
     endings = {
-        "met": f"met with {to_number(abs(margin))} to spare",
-        "missed": f"missed by {to_number(abs(margin))}",
+        "met": f"met with {margin_words} to spare",
+        "missed": f"missed by {margin_words}",
         "open": "open, the range and its error lie on both sides",
     }
     return endings[outcome]

@@ -8,17 +8,18 @@ SIGNIFICANT_DIGITS = 3  # finer than any prediction here: Monte Carlo errors are
 
 
 def to_number(value: float) -> str:
-    """Three significant digits without an exponent.
+    """At most three significant digits, without an exponent or trailing zeros.
 
     Examples
     --------
-    >>> to_number(0.4123), to_number(15234.0), to_number(0.0)
-    ('0.412', '15200', '0')
+    >>> to_number(0.4123), to_number(0.5), to_number(15234.0), to_number(0.0)
+    ('0.412', '0.5', '15200', '0')
     """
     if value == 0.0 or not math.isfinite(value):
         return f"{value:g}"
     decimals = SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(value)))
-    return f"{round(value, decimals):.{max(0, decimals)}f}"
+    digits = f"{round(value, decimals):.{max(0, decimals)}f}"
+    return digits.rstrip("0").rstrip(".") if "." in digits else digits
 
 
 def to_range(estimate: Estimate, *, unit: str = "") -> str:
@@ -27,9 +28,9 @@ def to_range(estimate: Estimate, *, unit: str = "") -> str:
     Examples
     --------
     >>> to_range(Estimate(value=0.41, se=0.01, low=0.35, high=0.48))
-    '0.410 (0.350 to 0.480)'
+    '0.41 (0.35 to 0.48)'
     >>> to_range(Estimate(value=12.0, se=0.2, low=12.0, high=12.0), unit="cd/m2")
-    '12.0 +- 0.400 cd/m2'
+    '12 +- 0.4 cd/m2'
     """
     tail = f" {unit}" if unit else ""
     if estimate.low < estimate.high:
@@ -44,10 +45,10 @@ def to_share(fraction: float) -> str:
 
     Examples
     --------
-    >>> to_share(0.257), to_share(0.034)
-    ('26 %', '3.4 %')
+    >>> to_share(0.257), to_share(0.034), to_share(0.0)
+    ('26 %', '3.4 %', '0 %')
     """
-    return f"{100 * fraction:.0f} %" if fraction >= 0.1 else f"{100 * fraction:.1f} %"
+    return f"{100 * fraction:.1f} %" if 0.0 < fraction < 0.1 else f"{100 * fraction:.0f} %"
 
 
 def to_place(at_mm: tuple[float, float]) -> str:

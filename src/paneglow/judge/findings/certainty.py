@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from paneglow.judge.findings.rule import BoardContext, LightContext, Threshold
 from paneglow.judge.records import Finding
-from paneglow.judge.wording import to_list, to_number
+from paneglow.judge.wording import to_list, to_number, to_share
 from paneglow.look import WindowLook
 
 NOISE_MAX_FRAC = Threshold(
@@ -54,11 +54,11 @@ def result_noisy(context: LightContext) -> Iterable[Finding]:
         severity="note",
         subject="board",
         at_mm=None,
-        reason=f"two standard errors are above {NOISE_MAX_FRAC.value:.0%} of the mean luminance or"
+        reason=f"two standard errors are above {to_share(NOISE_MAX_FRAC.value)} of the mean luminance or"
         f" {EVENNESS_NOISE_MAX.value:g} of evenness in {to_list(tuple(seen.name for seen in noisy))};"
         f" worst {worst.name}: mean within {to_number(2 * worst.mean_cd_m2.se)} of"
         f" {to_number(worst.mean_cd_m2.value)} cd/m2, evenness within {to_number(2 * worst.evenness.se)}",
-        remedy="run again with a finer quality",
+        remedy="run again with --quality fine",
     )
 
 

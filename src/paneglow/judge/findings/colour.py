@@ -23,6 +23,7 @@ def colour_drifts(context: LightContext) -> Iterable[Finding]:
     Laminate and mask take more of the blue than of the red; or light of other LEDs mixes in. Which of the two it is
     follows from the light of the window's own LEDs alone.
     """
+    places = {window.name: window.centre_mm for window in context.board.survey.windows}
     for seen in context.look.windows:
         shown = _shown_uv(seen)
         own = tuple(emitter for emitter in context.scene.emitters if emitter.window == seen.name)
@@ -31,7 +32,8 @@ def colour_drifts(context: LightContext) -> Iterable[Finding]:
             continue
         drift = math.dist(shown, emitted)
         if drift > DRIFT_MAX_UV.value:
-            yield _drift_finding(seen, drift=drift, tint=_tint(seen, context, emitted=emitted))
+            tint = _tint(seen, context, emitted=emitted)
+            yield _drift_finding(seen, at_mm=places.get(seen.name), drift=drift, tint=tint)
 
 
 def _shown_uv(seen: WindowLook) -> tuple[float, float] | None:
@@ -51,7 +53,7 @@ def _tint(seen: WindowLook, context: LightContext, *, emitted: tuple[float, floa
     return 0.0 if through is None else math.dist(through, emitted)
 
 
-def _drift_finding(seen: WindowLook, *, drift: float, tint: float) -> Finding:
+def _drift_finding(seen: WindowLook, *, at_mm: tuple[float, float] | None, drift: float, tint: float) -> Finding:
     by_tint = tint >= drift / 2
     cause = "laminate and mask tint it" if by_tint else "light of other LEDs mixes in"
     remedy = (
@@ -63,7 +65,7 @@ def _drift_finding(seen: WindowLook, *, drift: float, tint: float) -> Finding:
         code="colour-drifts",
         severity="note",
         subject=seen.name,
-        at_mm=None,
+        at_mm=at_mm,
         reason=f"looks {seen.colour_word}, {to_number(drift)} in u'v' from its own {to_list(seen.leds)}"
         f" ({to_number(drift - DRIFT_MAX_UV.value)} beyond the limit): {cause}, {to_number(tint)} of it by tint",
         remedy=remedy,

@@ -82,10 +82,11 @@ def window_under_mask(context: BoardContext) -> Iterable[Finding]:
         f" through per pass, by colour ({film.origin})"
     )
     for window in used_windows(context):
+        covers = [(name, face.masked_frac) for name, face in _faces(window) if face.masked_frac > 0]
         closed = [name for name, face in _faces(window) if face.masked_frac >= MASKED_FACE_FRAC.value]
         if not closed:
             continue
-        shares = " and ".join(f"{to_share(face.masked_frac)} of the {name}" for name, face in _faces(window))
+        shares = " and ".join(f"{to_share(share)} of the {name}" for name, share in covers)
         yield Finding(
             code="window-under-mask",
             severity="warning" if len(closed) == 2 else "note",
@@ -130,12 +131,13 @@ def windows_not_in_design(context: BoardContext) -> Iterable[Finding]:
     if not unused:
         return
     largest = sorted(unused, key=lambda window: -window.area_mm2)
+    count = "1 window" if len(unused) == 1 else f"{len(unused)} windows"
     names = to_list(tuple(f"{window.name} {to_number(window.area_mm2)} mm2" for window in largest))
     yield Finding(
         code="windows-not-in-design",
         severity="note",
         subject="board",
         at_mm=largest[0].centre_mm,
-        reason=f"light can also cross at {len(unused)} window(s) with no LED meant for them: {names}",
+        reason=f"light can also cross where no LED is meant for it, {count}: {names}",
         remedy="name and light them with [[window]] and [[led]], close them with copper or mask, or leave them dark",
     )

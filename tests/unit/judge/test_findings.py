@@ -1,0 +1,217 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from paneglow.board import FaceCover, Shadow
+from paneglow.design import Goals, Supply
+from paneglow.judge import check_board
+from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
+from unit.judge import cases
+
+BY_CODE = {rule.code: rule for rule in (*BOARD_RULES, *LIGHT_RULES)}
+CASES = {**cases.BOARD_CASES, **cases.LIGHT_CASES}
+
+
+def found(code, context):
+    return list(BY_CODE[code].find(context))
+
+
+def test_every_rule_has_its_own_code_and_a_case_here():
+    assert len(BY_CODE) == len(BOARD_RULES) + len(LIGHT_RULES)
+    assert set(BY_CODE) == set(CASES)
+
+
+@pytest.mark.parametrize("rule", BOARD_RULES, ids=lambda rule: rule.code)
+def test_a_board_rule_is_silent_on_a_clean_board(rule):
+    assert list(rule.find(cases.before_light())) == []
+
+
+@pytest.mark.parametrize("rule", LIGHT_RULES, ids=lambda rule: rule.code)
+def test_a_light_rule_is_silent_on_a_clean_board(rule):
+    assert list(rule.find(cases.with_light())) == []
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_a_rule_speaks_in_its_case_under_its_own_code_and_severity(code):
+    findings = found(code, CASES[code]())
+    assert [finding.code for finding in findings] == [code]
+    assert findings[0].severity in BY_CODE[code].severities
+
+
+def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
+    (finding,) = found("window-shadowed", cases.BOARD_CASES["window-shadowed"]())
+    assert finding.at_mm == (12.0, 15.0)
+    assert "3 mm2, 2.9 %" in finding.reason  # 3 of 103 mm2
+    assert finding.severity == "warning"
+    faint = Shadow(kind="trace", layer="copper_back", area_mm2=0.1, at_mm=(12.0, 15.0))
+    lantern = replace(cases.window("lantern", cases.LANTERN), shadows=(faint, faint))
+    (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
+    assert finding.severity == "note"
+    assert finding.reason.startswith("2 traces on copper_back")
+
+
+def test_mask_on_both_faces_warns_and_states_what_the_mask_lets_through():
+    closed = FaceCover(state="masked", bare_frac=0.0, masked_frac=1.0, inked_frac=0.0)
+    lantern = replace(cases.window("lantern", cases.LANTERN), front=closed, back=closed)
+    (finding,) = found("window-under-mask", cases.before_light(made=cases.board(windows=(lantern,))))
+    assert finding.severity == "warning"
+    assert "green mask lets 20 % to 60 %" in finding.reason
+    (half,) = found("window-under-mask", cases.BOARD_CASES["window-under-mask"]())
+    assert half.severity == "note"
+    assert "open the mask on the front a little" in half.remedy
+
+
+def test_an_led_at_zero_current_does_not_light_its_window():
+    off = replace(cases.SIDE_LED, current_ma=0.0)
+    (finding,) = found("window-unlit", cases.before_light(made=cases.board(off, cases.FLAT_LED)))
+    assert finding.subject == "lantern"
+
+
+def test_the_reach_of_a_side_view_led_follows_its_height():
+    # 3.8 heights of 0.75 mm and one thickness of 1.6 mm: 4.45 mm from the luminous centre, 0.8 mm before the body's
+    near, far = (replace(cases.SIDE_LED, at_mm=(10.0 - 0.8 - gap_mm, 15.0)) for gap_mm in (4.44, 4.46))
+    assert not found("led-far-from-window", cases.before_light(made=cases.board(near)))
+    assert found("led-far-from-window", cases.before_light(made=cases.board(far)))
+
+
+def test_a_carrier_led_may_stand_as_far_aside_as_its_distance_behind_allows():
+    # 1.86 x 5 mm and one thickness: 10.9 mm from the rim at x = 20
+    for x_mm, expected in ((30.8, 0), (31.0, 1)):
+        led = replace(cases.FLAT_LED, mounting="carrier", gap_mm=5.0, at_mm=(x_mm, 15.0), window="lantern")
+        assert len(found("led-far-from-window", cases.before_light(made=cases.board(led)))) == expected
+
+
+@pytest.mark.parametrize(
+    ("rotation_deg", "severity"), [(0.0, None), (45.0, None), (135.0, "warning"), (180.0, "error")]
+)
+def test_aim_is_judged_by_the_nearest_direction_of_the_window(rotation_deg, severity):
+    led = replace(cases.SIDE_LED, rotation_deg=rotation_deg)
+    findings = found("side-view-aims-away", cases.before_light(made=cases.board(led)))
+    assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+def test_a_side_view_led_inside_its_window_may_shine_any_way():
+    led = replace(cases.SIDE_LED, at_mm=(15.0, 15.0), rotation_deg=123.0)
+    assert not found("side-view-aims-away", cases.before_light(made=cases.board(led)))
+
+
+def test_an_led_partly_off_its_window_is_a_warning_and_wholly_off_an_error():
+    partly = replace(cases.FLAT_LED, at_mm=(26.3, 13.0))  # its 1 mm square reaches 0.2 mm past the rim at x = 26
+    (finding,) = found("led-off-its-window", cases.before_light(made=cases.board(partly)))
+    assert finding.severity == "warning"
+    assert finding.reason.startswith("20 % of its luminous area lies off window buoy")
+    wholly = replace(cases.FLAT_LED, at_mm=(24.0, 13.0))
+    copper = cases.maps(copper_back=(box(20.0, 0.0, 26.0, 30.0),))
+    (finding,) = found("led-off-its-window", cases.before_light(made=cases.board(wholly, face_maps=copper)))
+    assert finding.severity == "error"
+    assert "2 mm outside, under copper_back over 100 %" in finding.reason
+
+
+def test_copper_in_the_light_names_its_layer_and_share():
+    (finding,) = found("led-behind-copper", cases.BOARD_CASES["led-behind-copper"]())
+    assert "copper_back covers 50 %" in finding.reason  # 0.5 mm of a 1 mm lens
+
+
+def test_a_top_view_led_with_a_cover_is_fine():
+    top = replace(cases.FLAT_LED, mounting="top_view")
+    assert not found("top-view-without-cover", cases.before_light(made=cases.board(top), wanted=cases.COVERED))
+
+
+def test_a_hole_as_large_as_the_body_satisfies_a_through_hole_led():
+    led = replace(cases.FLAT_LED, mounting="through_hole")
+    for width_mm, expected in ((3.4, 0), (2.0, 1)):
+        hole = box(29 - width_mm / 2, 13 - 1.0, 29 + width_mm / 2, 13 + 1.0)
+        made = cases.board(led, face_maps=cases.maps(holes=(hole,)))
+        assert len(found("hole-missing", cases.before_light(made=made))) == expected
+
+
+def test_bodies_on_two_faces_do_not_overlap():
+    front = replace(cases.FLAT_LED, ref="D3", side="front")
+    assert not found("leds-overlap", cases.before_light(made=cases.board(cases.FLAT_LED, front)))
+
+
+def test_current_between_the_ends_of_an_assumed_limit_only_warns():
+    unsure = cases.part(current_max_ma=cases.quantity(20.0, low=15.0, high=25.0))
+    for current_ma, severity in ((14.0, None), (20.0, "warning"), (26.0, "error")):
+        led = replace(cases.FLAT_LED, part=unsure, current_ma=current_ma)
+        findings = found("current-above-limit", cases.before_light(made=cases.board(led)))
+        assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+def test_a_blue_led_on_a_coin_cell_fades_first_and_a_red_one_does_not():
+    (finding,) = found("forward-voltage-too-high", cases.BOARD_CASES["forward-voltage-too-high"]())
+    assert finding.subject == "D2"
+    assert finding.severity == "warning"  # 2.6 V, its least, is below the 2.98 V that a fresh cell gives
+    # 2 mA through 40 ohm leave 2.92 V of 3.0; the greatest forward voltage is 3.4 V
+    assert "up to 0.48 V above what the supply gives, 2.92 to 2.98 V" in finding.reason
+
+
+def test_a_forward_voltage_out_of_reach_is_an_error():
+    hopeless = cases.part(forward_voltage_v=cases.quantity(3.4, low=3.2, high=3.6))
+    context = cases._on_a_cell(replace(cases.FLAT_LED, part=hopeless))
+    assert found("forward-voltage-too-high", context)[0].severity == "error"
+
+
+@pytest.mark.parametrize(("supply", "count"), [("usb", 0), ("battery", 0)])
+def test_other_supplies_are_judged_only_by_what_is_known_of_them(supply, count):
+    led = replace(cases.FLAT_LED, part=cases.BLUE)
+    context = cases.before_light(made=cases.board(led), wanted=cases.design(supply=Supply(kind=supply)))
+    assert len(found("forward-voltage-too-high", context)) == count
+    low = cases.before_light(made=cases.board(led), wanted=cases.design(supply=Supply(kind=supply, voltage_v=2.5)))
+    assert found("forward-voltage-too-high", low)[0].severity == "error"
+
+
+@pytest.mark.parametrize(("current_ma", "severity"), [(3.0, None), (3.1, "warning"), (15.1, "error")])
+def test_cell_current_is_judged_against_continuous_and_pulse_ratings(current_ma, severity):
+    context = cases._on_a_cell(replace(cases.SIDE_LED, current_ma=current_ma))
+    findings = found("supply-current-too-high", context)
+    assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+def test_hours_of_a_cell_are_capacity_over_current():
+    (finding,) = found("cell-empties-soon", cases._on_a_cell(replace(cases.SIDE_LED, current_ma=10.0)))
+    assert "at most 22 hours" in finding.reason  # 220 mAh over 10 mA
+    assert not found("cell-empties-soon", cases._on_a_cell(replace(cases.SIDE_LED, current_ma=0.2)))
+
+
+def test_bleed_names_the_culprit_with_its_share_and_distance():
+    (finding,) = found("window-bleeds", cases.LIGHT_CASES["window-bleeds"]())
+    assert "D2 gives 25 % from 9 mm away, meant for buoy" in finding.reason
+    assert "plated vias between D2 and the window" in finding.remedy
+
+
+def test_the_design_sets_its_own_bleed_limit():
+    bleeding = cases.LIGHT_CASES["window-bleeds"]()
+    relaxed = cases.design(goals=Goals(bleed_max=0.3))
+    assert not found("window-bleeds", replace(bleeding, design=relaxed))
+
+
+def test_an_uneven_window_names_its_faded_end():
+    (finding,) = found("window-uneven", cases.LIGHT_CASES["window-uneven"]())
+    # The map falls toward +x: the two ends are the outer tenths of the 10 mm window, centres 9 mm apart
+    assert finding.at_mm == pytest.approx((10.5, 15.0))
+    assert "9 mm from there, at its right end near (19.5, 15.0) mm" in finding.reason
+
+
+def test_a_window_that_fades_all_round_is_told_apart():
+    x_mm, y_mm = np.meshgrid(cases.MAP_GRID.x_centres_mm(), cases.MAP_GRID.y_centres_mm())
+    bump = 400.0 * np.exp(-((x_mm - 15.0) ** 2 + (y_mm - 15.0) ** 2) / 8.0)
+    shown = cases.look(cases.seen("lantern", evenness_stops=cases.exact(5.0)), luminance=bump)
+    (finding,) = found("window-uneven", cases.with_light(shown=shown))
+    assert "toward its rim on all sides" in finding.reason
+
+
+def test_colour_drift_tells_tint_from_foreign_light():
+    (by_tint,) = found("colour-drifts", cases.LIGHT_CASES["colour-drifts"]())
+    assert "laminate and mask tint it" in by_tint.reason
+    shown = cases.seen("lantern", chromaticity_x=0.4, chromaticity_y=0.4, colour_word="white")
+    (mixed,) = found("colour-drifts", cases.with_light(shown=cases.look(shown)))
+    assert "light of other LEDs mixes in" in mixed.reason
+
+
+def test_gravest_findings_come_first():
+    made = cases.board(replace(cases.SIDE_LED, rotation_deg=180.0), replace(cases.FLAT_LED, at_mm=(26.3, 13.0)))
+    findings = check_board(cases.design(), board=made, catalog=cases.catalog(laminate_origin="assumed"))
+    assert [finding.severity for finding in findings] == ["error", "warning", "note"]
