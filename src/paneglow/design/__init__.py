@@ -1,5 +1,6 @@
 """What the user wrote: design.toml as frozen records, read strictly and written with its comments kept."""
 
+from paneglow.design.read import design_file, read_design
 from paneglow.design.records import (
     BackCover,
     BoardDesign,
@@ -14,6 +15,8 @@ from paneglow.design.records import (
     View,
     WindowDesign,
 )
+from paneglow.design.toml import nearest, parse_record, parse_toml
+from paneglow.design.write import write_design
 
 __all__ = [
     "BackCover",
@@ -28,4 +31,10 @@ __all__ = [
     "Supply",
     "View",
     "WindowDesign",
+    "design_file",
+    "nearest",
+    "parse_record",
+    "parse_toml",
+    "read_design",
+    "write_design",
 ]
