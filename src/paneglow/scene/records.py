@@ -67,8 +67,8 @@ class Emitter:
     rising) emitted within angles whose cosine to the axis is at least `cos_table` (1 falling to -1);
     `intensity_table` is the intensity at those cosines per unit flux [1/sr].
 
-    `opening_mm` (along u, along v) and `opening_round` describe the hole the part shines through, centred on the
-    emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect` describe a back
+    `opening_mm` (along u, along v), `opening_round` and `opening_plated` describe the hole the part shines through,
+    centred on the emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect` describe a back
     cover that returns the light of a part facing away.
 
     `nodes` index the scene's wavelength axis, `xyz_per_lm[node, 3]` are the CIE 1931 tristimulus values per node of
@@ -92,6 +92,7 @@ class Emitter:
     flux_lm_high: float
     opening_mm: tuple[float, float] | None = None
     opening_round: bool = False
+    opening_plated: bool = False
     cover_distance_mm: float = 0.0
     cover_reflect: float = 0.0
 

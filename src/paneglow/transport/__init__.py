@@ -1,5 +1,6 @@
-"""Photons through the laminate."""
+"""Photons through the laminate: tracing a scene into a tally of light per LED."""
 
+from paneglow.transport.run import TraceProgress, trace
 from paneglow.transport.tally import Fates, LedLight, Tally
 
-__all__ = ["Fates", "LedLight", "Tally"]
+__all__ = ["Fates", "LedLight", "Tally", "TraceProgress", "trace"]

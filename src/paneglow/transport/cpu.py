@@ -1,0 +1,82 @@
+"""Tracing one emitter on the CPU: batches in threads, one compiled walk."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.grid import Grid
+from paneglow.scene import Emitter, Scene, Slab
+from paneglow.transport.arrays import (
+    build_coat_input,
+    build_emitter_input,
+    build_face_input,
+    build_slab_input,
+    build_view_input,
+)
+from paneglow.transport.kernels.batch import trace_batch
+from paneglow.transport.kernels.inputs import N_FATES, Workspace
+
+
+class BatchTally(NamedTuple):
+    """Sums per emitted lumen: maps[batch, version, xyz, y, x] and fates[batch, fate, version]."""
+
+    maps: npt.NDArray[np.float32]
+    fates: npt.NDArray[np.float64]
+
+
+def trace_emitter(
+    scene: Scene,
+    emitter: Emitter,
+    *,
+    number: int,
+    versions: tuple[Slab, ...],
+    map_grid: Grid,
+    photons: int,
+    n_batches: int,
+    seed: int,
+    n_threads: int | None = None,
+) -> BatchTally:
+    """Trace one emitter through slab versions that share a scattering coefficient.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    number : int
+        Names the emitter's random stream.
+    versions : tuple of Slab
+    map_grid : Grid
+        Where luminance is scored.
+    photons, n_batches : int
+        Photons in all, rounded up to equal batches.
+    seed : int
+    n_threads : int, optional
+        Threads; as many as the machine has processors where absent. The result does not depend on it.
+
+    Returns
+    -------
+    BatchTally
+        Each batch is an estimate of its own: luminance per emitted lumen [cd/m2] and shares of the flux [1].
+    """
+    per_batch = -(-photons // n_batches)
+    maps = np.zeros((n_batches, 3 * len(versions), *map_grid.shape), dtype=np.float32)
+    fates = np.zeros((n_batches, N_FATES, len(versions)))
+    emitter_input = build_emitter_input(emitter, number=number)
+    face = build_face_input(scene)
+    coat = build_coat_input(scene, emitter, n_versions=len(versions))
+    slab = build_slab_input(scene, emitter, versions=versions)
+    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid)
+
+    def trace_one(batch: int) -> None:
+        work = Workspace(np.ones(slab.absorb.size), np.ones(slab.absorb.size), maps[batch], fates[batch])
+        trace_batch(batch, per_batch, seed, emitter_input, face, coat, slab, view, np.zeros(4), work)
+
+    # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
+    with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
+        list(pool.map(trace_one, range(n_batches)))
+    maps /= per_batch
+    fates /= per_batch
+    return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates)

@@ -1,0 +1,40 @@
+"""One random stream per photon: a 64-bit counter, scrambled.
+
+The stream is SplitMix64 (Steele, Lea, Flood, OOPSLA 2014, doi 10.1145/2660193.2660195; constants from memory, the
+generator is tested for uniformity and independence in tests/laws). A photon's stream depends only on the seed, the
+emitter and its own number, never on the thread that happens to trace it.
+"""
+
+import numpy as np
+
+from paneglow.transport.kernels.compile import kernel
+
+GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+MIX_1 = np.uint64(0xBF58476D1CE4E5B9)
+MIX_2 = np.uint64(0x94D049BB133111EB)
+SHIFT_30 = np.uint64(30)
+SHIFT_27 = np.uint64(27)
+SHIFT_31 = np.uint64(31)
+SHIFT_11 = np.uint64(11)
+TO_UNIT = 1.0 / 9007199254740992.0  # 2**-53
+HALF_STEP = 0.5 * TO_UNIT  # keeps every variate off 0 and 1, so that its logarithm is finite
+
+
+@kernel
+def scrambled(word):
+    word = (word ^ (word >> SHIFT_30)) * MIX_1
+    word = (word ^ (word >> SHIFT_27)) * MIX_2
+    return word ^ (word >> SHIFT_31)
+
+
+@kernel
+def stream_start(seed, emitter, photon):
+    state = scrambled(np.uint64(seed) + GOLDEN)
+    state = scrambled(state ^ (np.uint64(emitter) * MIX_1 + GOLDEN))
+    return scrambled(state ^ (np.uint64(photon) * MIX_2 + GOLDEN))
+
+
+@kernel
+def next_uniform(state):
+    state = state + GOLDEN
+    return state, float(scrambled(state) >> SHIFT_11) * TO_UNIT + HALF_STEP

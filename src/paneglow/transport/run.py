@@ -1,0 +1,174 @@
+"""How a scene is traced: which versions share a trace, how many photons each gets, what is reported on the way."""
+
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.checks import check_between
+from paneglow.errors import TransportError
+from paneglow.scene import Emitter, Scene, Slab
+from paneglow.transport.cpu import BatchTally, trace_emitter
+from paneglow.transport.tally import Fates, LedLight, Tally
+
+FloatArray = npt.NDArray[np.float64]
+
+N_BATCHES = 16  # independent estimates behind every standard error
+END_BATCHES = 4  # for versions whose errors are not reported
+END_PHOTONS_FRAC = 0.25  # the ends of an assumed range need a value, not a fine map
+MAX_PHOTONS_PER_LED = 1 << 36
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceProgress:
+    """How far a trace is: share of its expected work done, and seconds left once that can be told."""
+
+    done_frac: float
+    seconds_left: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    """One emitter through the slab versions that share a scattering coefficient; `indices` place them in the scene."""
+
+    number: int
+    emitter: Emitter
+    versions: tuple[Slab, ...]
+    indices: tuple[int, ...]
+    photons: int
+    n_batches: int
+
+    @property
+    def work(self) -> float:
+        """Expected work, up to a common factor: collisions grow with the scattering coefficient."""
+        return self.photons * (1.0 + self.versions[0].scatter_per_mm)
+
+
+def trace(
+    scene: Scene,
+    *,
+    photons_per_led: int,
+    seed: int,
+    on_progress: Callable[[TraceProgress], None] | None = None,
+    n_threads: int | None = None,
+) -> Tally:
+    """Trace every emitter of a scene through every slab version.
+
+    Versions that scatter alike are answered by one trace: each carries its own weight along the same paths, which is
+    exact for any absorption. Versions that scatter otherwise are traced anew with the same random streams; weights
+    between scattering coefficients that differ by half or more would leave an effective sample of next to nothing
+    (docs/decisions/0003-ranges-by-weights-and-traces.md).
+
+    Parameters
+    ----------
+    scene : Scene
+    photons_per_led : int
+        Photons launched per emitter for the nominal version, at least 16.
+    seed : int
+        Same seed, same numbers, whatever the thread count.
+    on_progress : callable, optional
+        Called after every emitter and version group, in the calling thread.
+    n_threads : int, optional
+        Threads to use; as many as processors where absent.
+
+    Returns
+    -------
+    Tally
+
+    Raises
+    ------
+    TransportError
+        If the scene has no slab version.
+    RangeError
+        If photons_per_led is out of range.
+    """
+    check_between("photons_per_led", photons_per_led, lower=N_BATCHES, upper=MAX_PHOTONS_PER_LED)
+    if not scene.slabs:
+        raise TransportError("the scene has no slab version; give at least the nominal one")
+    started = time.perf_counter()
+    jobs = [list(_jobs_of(scene, n, photons_per_led=photons_per_led)) for n in range(len(scene.emitters))]
+    total_work = sum(job.work for of_emitter in jobs for job in of_emitter)
+    done_work = 0.0
+    leds: list[LedLight] = []
+    for of_emitter in jobs:
+        tallies: list[tuple[_Job, BatchTally]] = []
+        for job in of_emitter:
+            tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads)))
+            done_work += job.work
+            if on_progress is not None:
+                spent = time.perf_counter() - started
+                left = spent * (total_work - done_work) / done_work
+                on_progress(TraceProgress(done_frac=done_work / total_work, seconds_left=left))
+        leds.append(_merged(scene, tallies))
+    return Tally(
+        map_grid=scene.map_grid,
+        slab_names=tuple(slab.name for slab in scene.slabs),
+        leds=tuple(leds),
+        seed=seed,
+        device="cpu",
+        photons=sum(job.photons for of_emitter in jobs for job in of_emitter),
+        seconds=time.perf_counter() - started,
+    )
+
+
+def _jobs_of(scene: Scene, number: int, *, photons_per_led: int) -> Iterator[_Job]:
+    """One job per scattering coefficient, the nominal one first and with the most photons."""
+    groups: dict[float, list[int]] = {}
+    for index, slab in enumerate(scene.slabs):
+        groups.setdefault(slab.scatter_per_mm, []).append(index)
+    for indices in groups.values():
+        nominal = indices[0] == 0
+        n_batches = N_BATCHES if nominal else END_BATCHES
+        wanted = photons_per_led if nominal else max(n_batches, int(photons_per_led * END_PHOTONS_FRAC))
+        yield _Job(
+            number=number,
+            emitter=scene.emitters[number],
+            versions=tuple(scene.slabs[i] for i in indices),
+            indices=tuple(indices),
+            photons=-(-wanted // n_batches) * n_batches,
+            n_batches=n_batches,
+        )
+
+
+def _trace_job(scene: Scene, job: _Job, *, seed: int, n_threads: int | None) -> BatchTally:
+    return trace_emitter(
+        scene,
+        job.emitter,
+        number=job.number,
+        versions=job.versions,
+        map_grid=scene.map_grid,
+        photons=job.photons,
+        n_batches=job.n_batches,
+        seed=seed,
+        n_threads=n_threads,
+    )
+
+
+def _merged(scene: Scene, tallies: list[tuple[_Job, BatchTally]]) -> LedLight:
+    """Put the versions of all jobs of one emitter back in the scene's order."""
+    n_versions = len(scene.slabs)
+    first_job, first = tallies[0]
+    xyz = np.zeros((n_versions, 3, *scene.map_grid.shape), dtype=np.float32)
+    means = np.zeros((first.fates.shape[1], n_versions))
+    errors = np.zeros_like(means)
+    for job, tally in tallies:
+        at = list(job.indices)
+        xyz[at] = tally.maps.mean(axis=0)
+        means[:, at] = tally.fates.mean(axis=0)
+        errors[:, at] = tally.fates.std(axis=0, ddof=1) / np.sqrt(job.n_batches)
+    return LedLight(
+        ref=first_job.emitter.ref,
+        xyz=xyz,
+        batches=np.ascontiguousarray(first.maps[:, 0, 1]),
+        fates=_named(means),
+        fates_se=_named(errors),
+        photons=first_job.photons,
+    )
+
+
+def _named(rows: FloatArray) -> Fates:
+    """Rows in the order of the kernels' fates, by name."""
+    front, through, back, edge, hole, absorbed, missed = rows
+    return Fates(front=front, through=through, back=back, edge=edge, hole=hole, absorbed=absorbed, missed=missed)
