@@ -1,5 +1,8 @@
 """Fabrication files in and out; knows no light."""
 
+from paneglow.fab.draw import draw_coverage
+from paneglow.fab.drawing import CentreLine, GerberDrawing, centre_lines
+from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.placement import PlacementRow, read_placement
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
 from paneglow.fab.write import write_fabrication
@@ -23,6 +26,7 @@ from paneglow.fab.write_text import build_text, text_width_mm
 __all__ = [
     "Aperture",
     "Arc",
+    "CentreLine",
     "Contour",
     "DrawnObject",
     "DrawnRole",
@@ -30,6 +34,7 @@ __all__ = [
     "FabricationDrawing",
     "FileUse",
     "Flash",
+    "GerberDrawing",
     "Hole",
     "LayerDrawing",
     "Line",
@@ -45,6 +50,9 @@ __all__ = [
     "build_polygon",
     "build_regions",
     "build_text",
+    "centre_lines",
+    "draw_coverage",
+    "parse_gerber",
     "read_placement",
     "text_width_mm",
     "write_fabrication",

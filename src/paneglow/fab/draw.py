@@ -1,0 +1,213 @@
+"""Drawing a Gerber file on a grid: the covered share of every pixel.
+
+Skia draws without its own anti-aliasing on a fine lattice of 64 samples a pixel, and the samples are counted. Measured
+with skia-python 144.1 over random places: its anti-aliased circles are 2.2 % small at 10 pixels radius and its strokes
+of 1 pixel off by 7 %, while this way discs are within 0.1 % and strokes within 0.3 % from 1.5 pixels width on. Samples
+also make overlaps, shared edges, clear polarity and tangent parts exact: a sample is dark or it is not.
+"""
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+import numpy.typing as npt
+import skia
+
+from paneglow.fab.curves import segment_points
+from paneglow.fab.drawing import FlashMark, GerberDrawing, Mark, RegionMark, Shape, StrokeMark
+from paneglow.fab.records import Point
+from paneglow.fab.sweep import swept_outlines
+from paneglow.grid import Grid
+
+SAMPLES_PER_SIDE = 8  # the count of one pixel row fits eight bytes of one machine word
+TILE_PIXELS = 512  # a tile's samples take (9 * 512)^2 bytes = 21 MB
+MARKS_PER_PATH = 200  # equal marks drawn as one path; more save nothing and reach over many tiles
+SAGITTA_MM = 0.0002  # arcs become chords this close: below 0.1 % of the area of a 0.5 mm disc
+
+_BYTE_SUM = np.uint64(0x0101010101010101)  # multiplying adds all eight bytes up in the highest
+_HIGH_BYTE = np.uint64(56)
+
+
+def draw_coverage(drawing: GerberDrawing, *, grid: Grid) -> npt.NDArray[np.float32]:
+    """Share of every pixel that a Gerber file makes dark.
+
+    Parameters
+    ----------
+    drawing : GerberDrawing
+        What `parse_gerber` read.
+    grid : Grid
+        Where to sample; parts of the drawing outside are left out.
+
+    Returns
+    -------
+    ndarray, shape (n_y, n_x)
+        Coverage [1], 0 to 1 in steps of 1/64; row 0 is the lowest.
+
+    Notes
+    -----
+    The lattice is turned by atan(1/8) against the axes, so that the edges most boards have, along x and y, meet samples
+    at 64 different depths of a pixel and not at 8; the block of samples of one pixel is a turned square of its size.
+    """
+    coverage = np.zeros(grid.shape, dtype=np.float32)
+    picture = _recorded(drawing, grid=grid)
+    side = min(TILE_PIXELS, max(grid.shape))
+    samples = np.empty((side * (SAMPLES_PER_SIDE + 1),) * 2, dtype=np.uint8)
+    for row in range(0, grid.n_y, side):
+        for column in range(0, grid.n_x, side):
+            _draw_tile(picture, samples=samples, column=column, row=row)
+            part = coverage[row : row + side, column : column + side]
+            part[...] = _sample_counts(samples, side=side)[: part.shape[0], : part.shape[1]]
+    coverage *= np.float32(1 / SAMPLES_PER_SIDE**2)
+    if drawing.negative:
+        np.subtract(np.float32(1), coverage, out=coverage)
+    return coverage
+
+
+def _draw_tile(picture: skia.Picture, *, samples: npt.NDArray[np.uint8], column: int, row: int) -> None:
+    """Fill the samples of one tile with 0 and 1."""
+    samples.fill(0)
+    n_samples = samples.shape[0]
+    info = skia.ImageInfo.Make(n_samples, n_samples, skia.kAlpha_8_ColorType, skia.kPremul_AlphaType)
+    surface = skia.Surface.MakeRasterDirect(info, samples, n_samples)
+    canvas = surface.getCanvas()
+    fine, down = SAMPLES_PER_SIDE, n_samples // (SAMPLES_PER_SIDE + 1)
+    canvas.concat(skia.Matrix.MakeAll(fine, 1, 0, -1, fine, down, 0, 0, 1))
+    canvas.translate(-column, -row)
+    canvas.drawPicture(picture)
+    surface.flushAndSubmit()
+
+
+def _sample_counts(samples: npt.NDArray[np.uint8], *, side: int) -> npt.NDArray[np.uint64]:
+    """Dark samples of each pixel of a tile, shape (side, side).
+
+    Pixel (column, row) owns the 8 x 8 samples from (8 column + row, 8 row - column + side) on, which is one strided
+    view of machine words per sample row.
+    """
+    n_samples = samples.shape[0]
+    fine = SAMPLES_PER_SIDE
+    counts = np.zeros((side, side), dtype=np.uint64)
+    for k in range(fine):
+        words = np.ndarray(
+            shape=(side, side),
+            dtype="<u8",
+            buffer=samples,
+            offset=(side + k) * n_samples,
+            strides=(fine * n_samples + 1, fine - n_samples),
+        )
+        counts += words
+    counts *= _BYTE_SUM
+    counts >>= _HIGH_BYTE
+    return counts
+
+
+def _recorded(drawing: GerberDrawing, *, grid: Grid) -> skia.Picture:
+    """All marks as a picture in pixels of the grid, which skia replays tile by tile through a tree of bounds."""
+    recorder = skia.PictureRecorder()
+    canvas = recorder.beginRecording(skia.Rect(-1e6, -1e6, 1e6, 1e6), skia.RTreeFactory()())
+    canvas.scale(1 / grid.pitch_mm, 1 / grid.pitch_mm)
+    canvas.translate(-grid.x_min_mm, -grid.y_min_mm)
+    paints = _Paints()
+    for marks in _batches(drawing.objects):
+        first = marks[0]
+        if isinstance(first, RegionMark):
+            _draw_region(canvas, first, paints=paints)
+        elif isinstance(first, FlashMark):
+            _draw_flashes(canvas, [mark for mark in marks if isinstance(mark, FlashMark)], paints=paints)
+        else:
+            _draw_strokes(canvas, [mark for mark in marks if isinstance(mark, StrokeMark)], paints=paints)
+    return recorder.finishRecordingAsPicture()
+
+
+def _batches(marks: Iterable[Mark]) -> Iterator[list[Mark]]:
+    """Runs of flashes or strokes of one shape and polarity; each region by itself."""
+    batch: list[Mark] = []
+    for mark in marks:
+        if batch and (len(batch) >= MARKS_PER_PATH or not _alike(batch[0], mark)):
+            yield batch
+            batch = []
+        batch.append(mark)
+    if batch:
+        yield batch
+
+
+def _alike(first: Mark, second: Mark) -> bool:
+    if isinstance(first, RegionMark) or isinstance(second, RegionMark) or type(first) is not type(second):
+        return False
+    return first.shape is second.shape and first.dark == second.dark
+
+
+class _Paints:
+    """Paints by polarity and width, and the outline of every shape, made once for a drawing."""
+
+    def __init__(self) -> None:
+        self.strokes: dict[tuple[bool, float], skia.Paint] = {}
+        self.fills = {dark: self.paint(dark=dark) for dark in (True, False)}
+        self.outlines: dict[int, skia.Path] = {}
+
+    @staticmethod
+    def paint(*, dark: bool) -> skia.Paint:
+        """Paint that sets samples to 1 (dark) or 0."""
+        color = skia.ColorSetARGB(1 if dark else 0, 0, 0, 0)
+        return skia.Paint(AntiAlias=False, Color=color, BlendMode=skia.BlendMode.kSrc)
+
+    def stroke(self, *, width_mm: float, dark: bool) -> skia.Paint:
+        """Paint that strokes with round ends."""
+        paint = self.strokes.get((dark, width_mm))
+        if paint is None:
+            paint = self.strokes[dark, width_mm] = self.paint(dark=dark)
+            paint.setStyle(skia.Paint.kStroke_Style)
+            paint.setStrokeWidth(width_mm)
+            paint.setStrokeCap(skia.Paint.kRound_Cap)
+            paint.setStrokeJoin(skia.Paint.kRound_Join)
+        return paint
+
+    def outline(self, shape: Shape) -> skia.Path:
+        """Path of a shape round its origin."""
+        path = self.outlines.get(id(shape))
+        if path is None:
+            path = self.outlines[id(shape)] = skia.Path()
+            for contour in shape.contours:
+                _add_polygon(path, segment_points(contour, sagitta_mm=SAGITTA_MM))
+        return path
+
+
+def _add_polygon(path: skia.Path, points: Iterable[Point], *, close: bool = True) -> None:
+    path.addPoly([skia.Point(x, y) for x, y in points], close)
+
+
+def _draw_region(canvas: skia.Canvas, region: RegionMark, *, paints: _Paints) -> None:
+    """Fill each contour by itself, as overlapping contours of either sense join."""
+    for contour in region.contours:
+        path = skia.Path()
+        _add_polygon(path, segment_points(contour, sagitta_mm=SAGITTA_MM))
+        canvas.drawPath(path, paints.fills[region.dark])
+
+
+def _draw_flashes(canvas: skia.Canvas, flashes: list[FlashMark], *, paints: _Paints) -> None:
+    outline = paints.outline(flashes[0].shape)
+    path = skia.Path()
+    for flash in flashes:
+        path.addPath(outline, *flash.at_mm)
+    canvas.drawPath(path, paints.fills[flashes[0].dark])
+
+
+def _draw_strokes(canvas: skia.Canvas, strokes: list[StrokeMark], *, paints: _Paints) -> None:
+    shape, dark = strokes[0].shape, strokes[0].dark
+    width = shape.disc_mm
+    if not shape.contours:
+        return  # the zero-size aperture, or a macro that draws nothing
+    if width is None:
+        path = skia.Path()
+        for outline in swept_outlines(shape, segments=[s for stroke in strokes for s in stroke.segments]):
+            _add_polygon(path, outline)
+        canvas.drawPath(path, paints.fills[dark])
+        return
+    lines, ends = skia.Path(), skia.Path()
+    outline = paints.outline(shape)
+    for stroke in strokes:
+        points = segment_points(stroke.segments, sagitta_mm=SAGITTA_MM)
+        _add_polygon(lines, points, close=False)
+        # Skia's round ends are up to 3 % small: put true discs over them, also where a line has no length.
+        ends.addPath(outline, *points[0])
+        ends.addPath(outline, *points[-1])
+    canvas.drawPath(lines, paints.stroke(width_mm=width, dark=dark))
+    canvas.drawPath(ends, paints.fills[dark])

@@ -1,0 +1,48 @@
+"""Arc centres from I and J in both quadrant modes."""
+
+import math
+from itertools import product
+from typing import Literal
+
+from paneglow.errors import GerberError
+from paneglow.fab.curves import arc_sweep_rad
+from paneglow.fab.records import Arc, Line, Point, Segment
+
+QuadrantMode = Literal["single", "multi"]
+QUARTER_SLACK_RAD = 0.02  # rounded ends of a quarter arc may reach this far past 90 degrees (assumed, 0.005 to 0.05)
+
+
+def arc_segment(*, start: Point, end: Point, offset: Point, clockwise: bool, mode: QuadrantMode) -> Segment:
+    """Arc of one G02 or G03 operation; all lengths in mm.
+
+    With quadrant mode "single" (G74) the signs of I and J are not given: the centre is the one of four that makes an
+    arc of at most a quarter turn with the best agreeing radii. An arc without radius is the straight line to its end.
+
+    Raises
+    ------
+    GerberError
+        Where no quarter arc fits.
+    """
+    if offset == (0.0, 0.0):
+        return Line(start_mm=start, end_mm=end)
+    if mode == "multi":
+        return _arc(start, end=end, offset=offset, clockwise=clockwise)
+    if start == end:
+        return Line(start_mm=start, end_mm=end)  # a quarter arc that goes nowhere; G74 has no full circles
+    across, up = abs(offset[0]), abs(offset[1])
+    signed = [(sign_x * across, sign_y * up) for sign_x, sign_y in product((1, -1), repeat=2)]
+    arcs = [_arc(start, end=end, offset=candidate, clockwise=clockwise) for candidate in signed]
+    quarters = [arc for arc in arcs if abs(arc_sweep_rad(arc)) <= math.pi / 2 + QUARTER_SLACK_RAD]
+    if not quarters:
+        raise GerberError("no arc of a quarter turn or less joins these points in G74 mode; check I and J, or use G75")
+    return min(quarters, key=radius_mismatch_mm)
+
+
+def _arc(start: Point, *, end: Point, offset: Point, clockwise: bool) -> Arc:
+    centre = (start[0] + offset[0], start[1] + offset[1])
+    return Arc(start_mm=start, end_mm=end, centre_mm=centre, clockwise=clockwise)
+
+
+def radius_mismatch_mm(arc: Arc) -> float:
+    """Difference of the distances of start and end from the centre [mm]."""
+    return abs(math.dist(arc.start_mm, arc.centre_mm) - math.dist(arc.end_mm, arc.centre_mm))
