@@ -1,0 +1,39 @@
+# The only entry points; people and CI call these.
+#   make demo         light the demonstration board; the report lands in build/demo
+#   make test         all tests
+#   make check        format, lint, types, direction of imports
+#   make docs         write the generated pages again
+#   make bench-speed  time reading and tracing on this machine
+# Each makes .venv when it is missing. PYTHON=... picks the interpreter, 3.11 or newer.
+
+BIN := .venv/bin
+DEMO := examples/harbour-keepsake
+
+.PHONY: demo test check docs bench-speed clean
+
+demo: .venv/installed-demo
+	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
+	@echo "report: $(CURDIR)/build/demo/report.html"
+
+test: .venv/installed-dev
+	$(BIN)/pytest
+
+check: .venv/installed-dev
+	$(BIN)/ruff format --check
+	$(BIN)/ruff check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	PYTHONPATH=tools $(BIN)/python -m docpages --check
+
+docs: .venv/installed-dev
+	PYTHONPATH=tools $(BIN)/python -m docpages
+	$(BIN)/python docs/write_pages.py
+
+bench-speed: .venv/installed-demo
+	$(BIN)/python benchmarks/speed.py
+
+.venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh
+	@tools/install.sh $*
+
+clean:
+	rm -rf .venv build

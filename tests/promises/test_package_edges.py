@@ -1,0 +1,62 @@
+"""Folders show what they mean to show, and others use only that."""
+
+import ast
+import importlib
+import pkgutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import paneglow
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "src" / "paneglow"
+FOLDERS = sorted(info.name for info in pkgutil.iter_modules(paneglow.__path__) if info.ispkg)
+SOURCES = sorted(PACKAGE.rglob("*.py"))
+
+
+def imports(path):
+    """Every imported module of ours in a file, as a list of its parts."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            yield (node.module or "").split(".")
+        elif isinstance(node, ast.Import):
+            yield from (alias.name.split(".") for alias in node.names)
+
+
+def imported_names(path):
+    """Names that the top level of a file imports or defines for others."""
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ImportFrom):
+            yield from (alias.asname or alias.name for alias in node.names)
+        elif isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield node.name
+
+
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_all_lists_exactly_what_a_folder_brings_together(folder):
+    listed = getattr(importlib.import_module(f"paneglow.{folder}"), "__all__", [])
+    brought = {name for name in imported_names(PACKAGE / folder / "__init__.py") if not name.startswith("_")}
+    assert len(listed) == len(set(listed))
+    assert set(listed) == brought
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_folder_is_imported_as_a_whole_by_all_others(path):
+    home = path.relative_to(PACKAGE).parts[0]
+    reached_into = [
+        ".".join(parts)
+        for parts in imports(path)
+        if parts[0] == "paneglow" and len(parts) > 2 and parts[1] in FOLDERS and parts[1] != home
+    ]
+    assert reached_into == []
+
+
+def test_imports_point_down_and_libraries_stay_in_their_rooms():
+    linter = Path(sys.executable).with_name("lint-imports")
+    result = subprocess.run(
+        [linter, "--config", "pyproject.toml", "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert result.returncode == 0, result.stdout + result.stderr

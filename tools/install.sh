@@ -1,0 +1,68 @@
+#!/bin/sh
+# Make .venv and install paneglow into it, editable: `install.sh demo` to run it, `install.sh dev` to work on it.
+# Ends with one clear line when the machine lacks something; installs system libraries only as root or with sudo -n.
+set -eu
+cd "$(dirname "$0")/.."
+
+extras=${1:?say demo or dev}
+oldest="3.11"
+system_packages="libegl1 libgl1 libexpat1" # drawing library: libEGL.so.1, libGL.so.1, libexpat.so.1
+
+stop() {
+    echo "install: $*" >&2
+    exit 1
+}
+
+is_new_enough() {
+    "$1" -c "import sys; sys.exit(sys.version_info < tuple(map(int, '$oldest'.split('.'))))" 2>/dev/null
+}
+
+find_python() {
+    for candidate in ${PYTHON:-python3 python3.13 python3.12 python3.11}; do
+        if is_new_enough "$candidate"; then
+            echo "$candidate"
+            return
+        fi
+    done
+}
+
+make_venv() {
+    python=$(find_python)
+    [ -n "$python" ] || stop "needs Python $oldest or newer and ${PYTHON:-python3} is not; on Debian 12 or newer:" \
+        "apt-get install python3 python3-venv; or name one: make PYTHON=/path/to/python ..."
+    "$python" -c "import venv, ensurepip" 2>/dev/null ||
+        stop "$python has no venv module; on Debian: apt-get install python3-venv"
+    "$python" -m venv --clear .venv
+}
+
+as_root() {
+    if [ "$(id -u)" -eq 0 ]; then "$@"; else sudo -n "$@"; fi
+}
+
+add_system_libraries() {
+    advice="the drawing library needs system libraries; run: sudo apt-get install -y $system_packages"
+    command -v apt-get >/dev/null || stop "$advice (or what your system calls them)"
+    [ "$(id -u)" -eq 0 ] || sudo -n true 2>/dev/null || stop "$advice"
+    echo "install: adding $system_packages" >&2
+    # shellcheck disable=SC2086  # one word per package is meant
+    { as_root apt-get update -qq && as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $system_packages; } \
+        >.venv/apt.log 2>&1 || stop "apt-get failed, see .venv/apt.log; $advice"
+}
+
+can_draw() {
+    .venv/bin/python -c "import skia" 2>/dev/null
+}
+
+.venv/bin/python -m pip --version >/dev/null 2>&1 || make_venv
+echo "install: paneglow for $extras into .venv" >&2
+case $extras in
+demo) target="." ;;
+dev) target=".[dev]" ;;
+*) stop "say demo or dev, not $extras" ;;
+esac
+.venv/bin/python -m pip install --quiet --disable-pip-version-check --editable "$target"
+can_draw || add_system_libraries
+can_draw || stop "skia-python does not load: $(.venv/bin/python -c 'import skia' 2>&1 | tail -1)"
+
+touch .venv/installed-demo
+[ "$extras" = demo ] || touch .venv/installed-dev
