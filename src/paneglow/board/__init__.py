@@ -2,6 +2,7 @@
 
 from paneglow.board.records import (
     Board,
+    ExposureTotal,
     FaceCover,
     FaceMaps,
     OtherOpening,
@@ -10,5 +11,17 @@ from paneglow.board.records import (
     Window,
     WindowSurvey,
 )
+from paneglow.board.windows import survey_windows
 
-__all__ = ["Board", "FaceCover", "FaceMaps", "OtherOpening", "PlacedLed", "Shadow", "Window", "WindowSurvey"]
+__all__ = [
+    "Board",
+    "ExposureTotal",
+    "FaceCover",
+    "FaceMaps",
+    "OtherOpening",
+    "PlacedLed",
+    "Shadow",
+    "Window",
+    "WindowSurvey",
+    "survey_windows",
+]

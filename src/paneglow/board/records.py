@@ -13,6 +13,8 @@ from paneglow.grid import Grid
 
 CoverageMap = npt.NDArray[np.float32]  # [y, x], share of the pixel covered, 0 to 1
 FaceState = Literal["bare", "masked", "inked", "mixed"]
+OtherKind = Literal["fiducial", "mask ring", "narrow", "masked both faces", "small"]
+ShadowKind = Literal["copper sliver", "trace", "via", "ink", "mask"]
 Exposure = Literal["bare both faces", "bare one face", "masked both faces"]
 
 
@@ -55,7 +57,7 @@ class FaceCover:
 class Shadow:
     """Something in or across a window that stops light."""
 
-    kind: Literal["copper sliver", "trace", "via", "ink", "mask"]
+    kind: ShadowKind
     layer: str
     area_mm2: float
     at_mm: tuple[float, float]
@@ -82,10 +84,22 @@ class Window:
 class OtherOpening:
     """A copper-free opening that is not a window: fiducial clearance, mask ring, too narrow, under mask."""
 
-    kind: Literal["fiducial", "mask ring", "narrow", "masked both faces", "small"]
+    kind: OtherKind
     area_mm2: float
     at_mm: tuple[float, float]
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureTotal:
+    """All copper-free laminate of one exposure, at least 0.4 mm wide: fiducials, rings and specks are in it too.
+
+    `regions` counts connected areas of this very exposure above 0.5 mm2, `area_mm2` adds all of them and the smaller.
+    """
+
+    exposure: Exposure
+    area_mm2: float
+    regions: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,6 +113,7 @@ class WindowSurvey:
     others: tuple[OtherOpening, ...]
     labels: npt.NDArray[np.int32]
     notes: tuple[str, ...]
+    totals: tuple[ExposureTotal, ...] = ()  # one per exposure, in the order of `Exposure`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,3 +141,4 @@ class Board:
     maps: FaceMaps
     survey: WindowSurvey
     leds: tuple[PlacedLed, ...]
+    notes: tuple[str, ...] = ()  # what was decided while placing LEDs

@@ -1,0 +1,62 @@
+"""Where light can cross: coverage maps of copper-free laminate by how its faces are covered."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from paneglow.board.records import CoverageMap, FaceMaps
+
+# Copper hatching with gaps as wide as its lines, or narrower, is meant as copper. Gaps of several pixels fall to the
+# least window width; those of up to two pixels are closed here, before any threshold.
+HATCH_SPAN_PX = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Crossing:
+    """Share of each pixel that is laminate with no copper on any layer, by where the mask is open.
+
+    Shares of one pixel are combined by their least, which is exact where at most one edge runs through the pixel and
+    where edges of several layers coincide. `hatched` says where copper hatching is so fine that it counts as copper.
+    """
+
+    hatched: CoverageMap
+    front_open: CoverageMap
+    back_open_only: CoverageMap
+    both_open: CoverageMap
+    one_open: CoverageMap
+    masked: CoverageMap
+
+
+def build_crossing(maps: FaceMaps) -> Crossing:
+    """Coverage of the ways light can cross.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage maps of one board.
+
+    Returns
+    -------
+    Crossing
+        All arrays float32, shape (y, x), 0 to 1.
+    """
+    free = maps.inside.copy()
+    hatched = np.zeros_like(free)
+    for copper in (maps.copper_front, *maps.copper_inner, maps.copper_back):
+        np.minimum(free, 1.0 - copper, out=free)
+        np.maximum(
+            hatched, ndimage.grey_closing(copper, size=(HATCH_SPAN_PX, HATCH_SPAN_PX), mode="nearest"), out=hatched
+        )
+    front_open = np.minimum(free, 1.0 - maps.mask_front)
+    front_masked = np.minimum(free, maps.mask_front)
+    front_only = np.minimum(front_open, maps.mask_back)
+    back_only = np.minimum(front_masked, 1.0 - maps.mask_back)
+    return Crossing(
+        hatched=hatched,
+        front_open=front_open,
+        back_open_only=back_only,
+        both_open=np.minimum(front_open, 1.0 - maps.mask_back),
+        one_open=np.maximum(front_only, back_only),
+        masked=np.minimum(front_masked, maps.mask_back),
+    )

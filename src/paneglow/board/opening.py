@@ -1,0 +1,230 @@
+"""Regions of a coverage map that are at least so wide, with areas counted from coverage instead of whole pixels.
+
+A map is thresholded only to decide what belongs together; areas add the coverage itself, and widths use where the edge
+crosses a pixel. Counting whole pixels instead makes fine art up to 10 % too large (measured on published boards).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from scipy import ndimage
+
+Bools = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+CoverageMap = npt.NDArray[np.float32]
+Labels = npt.NDArray[np.int32]
+Slices = tuple[slice, slice]
+
+OPEN_LEVEL = 0.5 + 2 / 255  # a pixel covered just by half (hatching with gaps as wide as its lines) is not open
+WIDTH_TOLERANCE_PX = 0.1  # edge position from coverage: exact for straight edges along x or y, about 0.1 px oblique
+# A disc leaves (sqrt(2) - 1) of its radius uncovered on the diagonal of a right-angled corner; given back to the region
+CORNER_REACH = np.sqrt(2.0) - 1.0
+NEIGHBOURS = tuple((down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right)
+HALF_DIAGONAL_PX = np.sqrt(0.5)
+EIGHT = np.ones((3, 3), dtype=np.bool_)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Region:
+    """One connected region of a coverage map.
+
+    `weight[y, x]` is the coverage that belongs to it on `window`, a cut-out of the map; zero elsewhere.
+    """
+
+    window: Slices
+    weight: CoverageMap
+    area_px: float
+    width_px: float  # diameter of the largest disc inside
+    centre_px: tuple[float, float]  # of that disc: row and column from the lower left corner of the map
+
+    @property
+    def extent_px(self) -> tuple[float, float]:
+        """Height and width of the box around it, counted from coverage [px]."""
+        rows = self.weight.max(axis=1)
+        columns = self.weight.max(axis=0)
+        return float(rows.sum()), float(columns.sum())
+
+
+class EdgeDistance(NamedTuple):
+    """Distance of pixel centres to the edge [px], and the nearest closed pixel of each."""
+
+    distance: Floats
+    row: npt.NDArray[np.int32]
+    column: npt.NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Opened:
+    """What is left of a coverage map after opening it with a disc, and what fell away whole."""
+
+    wide: tuple[Region, ...]
+    narrow: tuple[Region, ...]  # connected areas that no such disc fits into
+
+
+def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, least_narrow_px: float) -> Opened:
+    """Connected regions that a disc can sweep, largest part of every corner kept.
+
+    Parameters
+    ----------
+    coverage : ndarray, shape (y, x)
+        Share of each pixel that is open, 0 to 1: decides what belongs together and how wide it is.
+    weight : ndarray, shape (y, x)
+        Share of each pixel that counts as area of the region it falls to; `coverage` itself or slightly more.
+    disc_px : float
+        Diameter of the disc: what is narrower is not part of a region [px].
+    least_narrow_px : float
+        Connected areas smaller than this that no disc fits into are not reported [px2].
+
+    Returns
+    -------
+    Opened
+        Regions in the order of their lowest row.
+    """
+    padded = np.pad(coverage, 1)
+    counted = np.pad(weight, 1)
+    is_open = padded > OPEN_LEVEL
+    pieces, count = ndimage.label(is_open, structure=EIGHT)
+    if count == 0:
+        return Opened(wide=(), narrow=())
+    sizes = np.bincount(pieces.ravel(), minlength=count + 1)
+    disc_area = np.pi / 4 * disc_px**2
+    wide: list[Region] = []
+    narrow: list[Region] = []
+    for number, window in enumerate(boxes_of(pieces, count=count), start=1):
+        if window is None or sizes[number] < min(0.7 * disc_area, least_narrow_px):
+            continue
+        grown = _grown(window, shape=padded.shape)
+        piece = pieces[grown] == number
+        edge = edge_distance(piece, padded[grown])
+        labels, found = _sweep(piece, edge, disc_px=disc_px)
+        if found == 0 and sizes[number] >= least_narrow_px:
+            labels, found = piece.astype(np.int32), 1
+            narrow.extend(_regions(labels, found, is_open=piece, cover=counted[grown], edge=edge, window=grown))
+        elif found:
+            labels = _with_corners(labels, piece, reach_px=CORNER_REACH * disc_px / 2 + 0.5)
+            wide.extend(_regions(labels, found, is_open=piece, cover=counted[grown], edge=edge, window=grown))
+    return Opened(wide=tuple(wide), narrow=tuple(narrow))
+
+
+def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
+    """Distance of every open pixel's centre to the edge, from coverage instead of whole pixels.
+
+    The nearest closed pixel gives the distance; how far the edge lies from the border between that pixel and its open
+    neighbours follows from what each of them covers.
+    """
+    to_closed, (rows, columns) = ndimage.distance_transform_edt(is_open, return_indices=True)
+    open_cover = np.where(is_open, coverage, 0.0).astype(np.float32)
+    neighbours = ndimage.uniform_filter(is_open.astype(np.float32), size=3, mode="constant")
+    near_cover = ndimage.uniform_filter(open_cover, size=3, mode="constant")
+    inner = np.divide(near_cover, neighbours, out=np.ones_like(near_cover), where=neighbours > 0.05)
+    shift = coverage - open_cover + inner - 1.0
+    distance = np.where(is_open, to_closed - 0.5 + shift[rows, columns], 0.0)
+    return EdgeDistance(distance=distance, row=rows, column=columns)
+
+
+def _disc_radius(edge: EdgeDistance, pixels: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Floats]:
+    """Rows, columns and radius of the largest disc about the chosen pixels, centred in them or on the way to the next.
+
+    Between two neighbours that are nearest to edges on opposite sides, the disc that touches both edges has the sum of
+    both distances and of the step across as its diameter.
+    """
+    height, width = edge.distance.shape
+    rows, columns = np.nonzero(pixels)
+    here = edge.distance[rows, columns]
+    normal = np.stack([edge.row[rows, columns] - rows, edge.column[rows, columns] - columns]).astype(np.float64)
+    length = np.maximum(np.hypot(*normal), 1.0)
+    radius = here.copy()
+    for down, right in NEIGHBOURS:
+        next_row = np.clip(rows + down, 0, height - 1)
+        next_column = np.clip(columns + right, 0, width - 1)
+        there = edge.distance[next_row, next_column]
+        other_row = edge.row[next_row, next_column] - next_row
+        other_column = edge.column[next_row, next_column] - next_column
+        opposite = (there > 0) & (normal[0] * other_row + normal[1] * other_column < 0)
+        across = np.abs(normal[0] * down + normal[1] * right) / length
+        radius = np.where(opposite, np.maximum(radius, (here + there + across) / 2), radius)
+    return rows, columns, radius
+
+
+def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels, int]:
+    """Label what a disc covers while its centre stays at least its radius from the edge."""
+    radius = disc_px / 2 - WIDTH_TOLERANCE_PX
+    centres = edge.distance >= radius
+    rows, columns, between = _disc_radius(edge, (edge.distance >= radius - HALF_DIAGONAL_PX) & ~centres)
+    centres[rows[between >= radius], columns[between >= radius]] = True
+    if not centres.any():
+        return np.zeros(piece.shape, dtype=np.int32), 0
+    swept = piece & (ndimage.distance_transform_edt(~centres) <= disc_px / 2 + 0.5)
+    labels, found = ndimage.label(swept, structure=EIGHT)
+    return labels.astype(np.int32), int(found)
+
+
+def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
+    """Labels grown within their piece by a corner's depth."""
+    for _ in range(int(np.ceil(reach_px))):
+        labels = np.where(piece & (labels == 0), ndimage.maximum_filter(labels, size=3), labels)
+    return labels
+
+
+def _regions(
+    labels: Labels, found: int, *, is_open: Bools, cover: CoverageMap, edge: EdgeDistance, window: Slices
+) -> Iterator[Region]:
+    # Edge pixels open by less than half count with their coverage
+    rim = ndimage.maximum_filter(labels, size=3)
+    owner = np.where(labels > 0, labels, np.where(is_open, 0, rim))
+    for number, box in enumerate(boxes_of(owner, count=found), start=1):
+        if box is None:
+            continue
+        mine = owner[box] == number
+        weight = np.where(mine, cover[box], 0.0).astype(np.float32)
+        origin = (window[0].start + box[0].start - 1, window[1].start + box[1].start - 1)  # 1: the padding
+        width, (row, column) = _largest_disc(edge, labels == number)
+        weight, origin = _inside_map(weight, origin)
+        yield Region(
+            window=(
+                slice(origin[0], origin[0] + weight.shape[0]),
+                slice(origin[1], origin[1] + weight.shape[1]),
+            ),
+            weight=weight,
+            area_px=float(weight.sum(dtype=np.float64)),
+            width_px=width,
+            centre_px=(
+                window[0].start - 1 + row + 0.5,
+                window[1].start - 1 + column + 0.5,
+            ),
+        )
+
+
+def _inside_map(weight: CoverageMap, origin: tuple[int, int]) -> tuple[CoverageMap, tuple[int, int]]:
+    """Drop rows and columns without weight at the borders: the padding of the map among them."""
+    rows = np.flatnonzero(weight.any(axis=1))
+    columns = np.flatnonzero(weight.any(axis=0))
+    trimmed = weight[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return trimmed, (origin[0] + int(rows[0]), origin[1] + int(columns[0]))
+
+
+def _largest_disc(edge: EdgeDistance, mine: Bools) -> tuple[float, tuple[int, int]]:
+    """Diameter of the largest disc and its centre; of many equal ones the one nearest to the middle of them all."""
+    deepest = float(edge.distance[mine].max())
+    rows, columns, radius = _disc_radius(edge, mine & (edge.distance >= deepest - HALF_DIAGONAL_PX))
+    largest = radius >= radius.max() - 0.25
+    rows, columns = rows[largest], columns[largest]
+    nearest = np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2)
+    return 2 * float(radius.max()), (int(rows[nearest]), int(columns[nearest]))
+
+
+def boxes_of(labels: npt.NDArray[np.integer], *, count: int) -> list[Slices | None]:
+    """Cut-out of every label from 1 to `count`; None for a label that does not occur."""
+    found = ndimage.find_objects(labels, max_label=count)
+    return [None if box is None else (box[0], box[1]) for box in found]
+
+
+def _grown(window: Slices, *, shape: tuple[int, ...]) -> Slices:
+    rows, columns = window
+    return (
+        slice(max(0, rows.start - 1), min(shape[0], rows.stop + 1)),
+        slice(max(0, columns.start - 1), min(shape[1], columns.stop + 1)),
+    )

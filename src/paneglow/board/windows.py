@@ -1,0 +1,183 @@
+"""Where light can get through: windows, and the openings that are none."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.board.cover import build_face_cover, exposure_of
+from paneglow.board.exposure import Crossing, build_crossing
+from paneglow.board.naming import NamedPoint, Placed, name_windows, reading_order
+from paneglow.board.opening import Opened, Region, open_regions
+from paneglow.board.others import WindowRule, build_other, kind_of, narrow_kind_of
+from paneglow.board.records import (
+    CoverageMap,
+    Exposure,
+    ExposureTotal,
+    FaceMaps,
+    Shadow,
+    Window,
+    WindowSurvey,
+)
+from paneglow.board.shadows import find_shadows
+from paneglow.board.shape import EDGE_LEVEL, build_polygon
+
+# Measured on 16 published boards: without a least width, a keyboard with no window shows 656 mm2 of mask rings
+RULE = WindowRule(least_width_mm=0.4, least_area_mm2=0.5)
+GIANT_SHARE = 0.6  # chosen: a window that takes more of the board than this is remarked upon
+_OPENED: dict[Exposure, str] = {
+    "bare both faces": "mask open on both faces",
+    "bare one face": "mask open on one face",
+    "masked both faces": "under mask on both faces, a window on the design's word",
+}
+
+
+def survey_windows(maps: FaceMaps, *, named: Sequence[NamedPoint] = (), masked_windows: bool = False) -> WindowSurvey:
+    """All openings of a board that light can cross, with names, covers and shadows.
+
+    A window is a connected area of laminate without copper on any layer, with the mask opened on at least one face,
+    at least 0.4 mm wide throughout and larger than 0.5 mm2. Areas that differ in whether the mask is open on the
+    *front* are different windows, since they look different; what the back wears is a share of one window.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage maps of one board.
+    named : sequence of NamedPoint, optional
+        Windows of the design: a name and a point inside.
+    masked_windows : bool, optional
+        Also take copper-free areas under mask on both faces as windows.
+
+    Returns
+    -------
+    WindowSurvey
+        Windows in reading order, and apart from them what is no window and why.
+
+    Raises
+    ------
+    DesignError
+        A named point in no window, two names for one window.
+    """
+    crossing = build_crossing(maps)
+    sources = (crossing.front_open, crossing.back_open_only) + ((crossing.masked,) if masked_windows else ())
+    opened = [_opened(source, hatched=crossing.hatched, maps=maps) for source in sources]
+    regions = [region for result in opened for region in result.wide]
+    kinds = [kind_of(region, maps=maps, rule=RULE) for region in regions]
+    kept = [region for region, kind in zip(regions, kinds, strict=True) if kind is None]
+    apart = [(region, kind) for region, kind in zip(regions, kinds, strict=True) if kind is not None]
+    apart += [(region, narrow_kind_of(region, maps=maps)) for result in opened for region in result.narrow]
+    totals, masked = _totals(crossing, maps=maps)
+    if not masked_windows:
+        apart += [(region, "masked both faces") for region in masked]
+    windows, labels = _build_windows(kept, maps=maps, named=named)
+    return WindowSurvey(
+        outline_area_mm2=float(maps.outline.area),
+        copper_layers=maps.copper_layers,
+        pieces=len(maps.outline.geoms),
+        windows=windows,
+        others=tuple(build_other(region, kind=kind, maps=maps, rule=RULE) for region, kind in apart),
+        totals=totals,
+        labels=labels,
+        notes=(*maps.notes, *_remarks(windows, maps=maps)),
+    )
+
+
+def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps) -> Opened:
+    pitch = maps.grid.pitch_mm
+    return open_regions(
+        np.minimum(source, 1.0 - hatched),
+        weight=source,
+        disc_px=RULE.least_width_mm / pitch,
+        least_narrow_px=RULE.least_area_mm2 / maps.grid.pixel_area_mm2,
+    )
+
+
+def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal, ...], list[Region]]:
+    """Totals per exposure, and the large regions under mask on both faces."""
+    sources: tuple[tuple[Exposure, CoverageMap], ...] = (
+        ("bare both faces", crossing.both_open),
+        ("bare one face", crossing.one_open),
+        ("masked both faces", crossing.masked),
+    )
+    totals: list[ExposureTotal] = []
+    large: list[Region] = []
+    for exposure, coverage in sources:
+        regions = _opened(coverage, hatched=crossing.hatched, maps=maps).wide
+        areas = [region.area_px * maps.grid.pixel_area_mm2 for region in regions]
+        large = [region for region, area in zip(regions, areas, strict=True) if area > RULE.least_area_mm2]
+        totals.append(ExposureTotal(exposure=exposure, area_mm2=sum(areas), regions=len(large)))
+    return tuple(totals), large
+
+
+def _build_windows(
+    regions: list[Region], *, maps: FaceMaps, named: Sequence[NamedPoint]
+) -> tuple[tuple[Window, ...], npt.NDArray[np.int32]]:
+    grid = maps.grid
+    placed = [Placed(build_polygon(region, grid=grid), _centre_mm(region, maps=maps)) for region in regions]
+    order = reading_order(placed)
+    names = name_windows([placed[index] for index in order], named=named, reach_mm=grid.pitch_mm)
+    labels = np.zeros(grid.shape, dtype=np.int32)
+    for number, index in enumerate(order, start=1):
+        region = regions[index]
+        view = labels[region.window]
+        view[(region.weight > EDGE_LEVEL) & (view == 0)] = number
+    shadows = find_shadows(labels, maps=maps)
+    windows = tuple(
+        _build_window(regions[index], name=name, placed=placed[index], shadows=tuple(shadows[number]), maps=maps)
+        for number, (index, name) in enumerate(zip(order, names, strict=True), start=1)
+    )
+    return windows, labels
+
+
+def _build_window(region: Region, *, name: str, placed: Placed, shadows: tuple[Shadow, ...], maps: FaceMaps) -> Window:
+    area_mm2 = region.area_px * maps.grid.pixel_area_mm2
+    width_mm = region.width_px * maps.grid.pitch_mm
+    front = build_face_cover(region, mask=maps.mask_front, legend=maps.legend_front)
+    back = build_face_cover(region, mask=maps.mask_back, legend=maps.legend_back)
+    exposure = exposure_of(region, maps=maps)
+    return Window(
+        name=name,
+        area_mm2=area_mm2,
+        bbox_mm=_box_mm(region, maps=maps),
+        centre_mm=placed.centre_mm,
+        width_mm=width_mm,
+        polygon=placed.polygon,
+        exposure=exposure,
+        front=front,
+        back=back,
+        shadows=shadows,
+        decision=(
+            f"{area_mm2:.2f} mm2 without copper on {maps.copper_layers} layers, up to {width_mm:.2f} mm wide, "
+            f"{_OPENED[exposure]} (front {front.state}, back {back.state})"
+        ),
+    )
+
+
+def _centre_mm(region: Region, *, maps: FaceMaps) -> tuple[float, float]:
+    row, column = region.centre_px
+    grid = maps.grid
+    return grid.x_min_mm + column * grid.pitch_mm, grid.y_min_mm + row * grid.pitch_mm
+
+
+def _box_mm(region: Region, *, maps: FaceMaps) -> tuple[float, float, float, float]:
+    """Box around a region; its border pixels count with their coverage."""
+    grid = maps.grid
+    columns = region.weight.max(axis=0)
+    rows = region.weight.max(axis=1)
+    low, left = region.window[0].start, region.window[1].start
+    return (
+        grid.x_min_mm + (left + 1 - float(columns[0])) * grid.pitch_mm,
+        grid.y_min_mm + (low + 1 - float(rows[0])) * grid.pitch_mm,
+        grid.x_min_mm + (left + len(columns) - 1 + float(columns[-1])) * grid.pitch_mm,
+        grid.y_min_mm + (low + len(rows) - 1 + float(rows[-1])) * grid.pitch_mm,
+    )
+
+
+def _remarks(windows: tuple[Window, ...], *, maps: FaceMaps) -> list[str]:
+    outline_mm2 = float(maps.outline.area)
+    return [
+        f"window {window.name} takes {window.area_mm2 / outline_mm2:.0%} of the board: check that no copper or mask "
+        f"layer is missing from the set"
+        for window in windows
+        if window.area_mm2 > GIANT_SHARE * outline_mm2
+    ]
