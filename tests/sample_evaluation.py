@@ -313,6 +313,7 @@ def make_look(*, spread: float) -> Look:
         low_cd_m2=luminance * (1 - spread),
         high_cd_m2=luminance * (1 + spread),
         lit_room_xyz=xyz + 5.0,
+        room_stack_xyz=np.full((1, 3), 5.0),
         windows=tuple(make_window_look(row, spread=spread) for row in WINDOW_ROWS),
         assumed=spread > 0,
     )

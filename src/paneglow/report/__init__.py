@@ -1,6 +1,16 @@
 """The report: one self-contained page and the result files."""
 
-from paneglow.report.files import PAGE_FILE, RESULTS_FILE, write_report
+from paneglow.report.files import write_report, write_whole
+from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
+from paneglow.report.page_build import sort_findings
 
-__all__ = ["PAGE_FILE", "RESULTS_FILE", "to_digits", "to_percent_text", "to_range_text", "write_report"]
+__all__ = [
+    "sort_findings",
+    "to_digits",
+    "to_percent_text",
+    "to_png",
+    "to_range_text",
+    "write_report",
+    "write_whole",
+]

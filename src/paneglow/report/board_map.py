@@ -12,7 +12,7 @@ from paneglow.judge import Finding
 
 SIMPLIFY_MM = 0.03  # invisible at page size, and keeps the page small
 MARGIN_MM = 2.0
-MARKER_RADIUS_FRAC = 0.026  # of the longer side of the board
+MARKER_RADIUS_FRAC = 0.032  # of the longer side of the board
 GOLDEN_ANGLE_RAD = np.pi * (3 - np.sqrt(5))  # spreads the tries of a crowded marker evenly around its place
 
 

@@ -12,10 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from paneglow.errors import OutputError
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
-from paneglow.results import Evaluation, Results, build_results, to_json
-
-PAGE_FILE = "report.html"
-RESULTS_FILE = "results.json"
+from paneglow.results import PAGE_FILE, RESULTS_FILE, Evaluation, Results, build_results, to_json
 
 
 def _read_template(name: str) -> str:

@@ -32,7 +32,7 @@ def to_data_uri(png: bytes) -> str:
 
 def draw_scale() -> PixelArray:
     """Draw the colours of the false-colour picture from its lowest to its highest luminance, [1, 256, 3]."""
-    import matplotlib as mpl
+    import matplotlib as mpl  # noqa: PLC0415  slow to import
 
     return np.asarray(mpl.colormaps["inferno"](np.linspace(0.0, 1.0, 256), bytes=True)[None, :, :3], dtype=np.uint8)
 

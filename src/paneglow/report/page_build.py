@@ -73,25 +73,35 @@ def _scale(low_cd_m2: float, high_cd_m2: float) -> Scale:
     )
 
 
+def _unit_after(goal: str, text: str) -> str:
+    unit = " %" if goal == "bleed_max" else " cd/m²" if goal.endswith("cd_m2") else ""
+    return f"{text}{unit}"
+
+
 def _to_goal_text(goal: str, estimate: Estimate) -> str:
     if goal == "bleed_max":
         return to_percent_text(estimate)
-    return to_range_text(estimate, floor=LUMINANCE_FLOOR_CD_M2) + (" cd/m²" if goal.endswith("cd_m2") else "")
+    return _unit_after(goal, to_range_text(estimate, floor=LUMINANCE_FLOOR_CD_M2))
 
 
-def _exact(value: float) -> Estimate:
-    return Estimate(value=value, se=0.0, low=value, high=value)
+def _stated(goal: str, value: float) -> str:
+    return _unit_after(goal, f"{100 * value if goal == 'bleed_max' else value:g}")
+
+
+def _margin(goal: str, value: float) -> str:
+    scaled = 100 * value if goal == "bleed_max" else value
+    sign = "+" if value > 0 else "\N{MINUS SIGN}" if value < 0 else ""
+    return _unit_after(goal, sign + to_digits(abs(scaled)))
 
 
 def _goal_row(goal: GoalResult) -> GoalRow:
     sense = "max" if "_max" in goal.goal else "min"
-    signed = "+" if goal.margin > 0 else ""
     return GoalRow(
         goal=GOAL_WORDS.get(goal.goal, goal.goal.replace("_", " ")),
         window=goal.window,
-        required=f"{GOAL_SENSE[sense]} {_to_goal_text(goal.goal, _exact(goal.required))}",
+        required=f"{GOAL_SENSE[sense]} {_stated(goal.goal, goal.required)}",
         found=_to_goal_text(goal.goal, goal.found),
-        margin=signed + _to_goal_text(goal.goal, _exact(goal.margin)),
+        margin=_margin(goal.goal, goal.margin),
         outcome=goal.outcome,
         sentence=goal.sentence,
     )
@@ -115,7 +125,7 @@ def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure, goals: 
         evenness=to_range_text(look.evenness, floor=0.001),
         stops=to_range_text(look.evenness_stops, floor=0.1),
         bleed=to_percent_text(look.bleed),
-        contrast=f"{to_range_text(look.contrast)} : 1",
+        contrast=to_range_text(look.contrast),
         area=f"{to_digits(window.area_mm2)} mm²",
         covers=_covers(window),
         leds=", ".join(look.leds) or "none",

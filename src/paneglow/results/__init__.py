@@ -1,11 +1,13 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_results, build_survey_results, to_json
-from paneglow.results.evaluation import Evaluation, Provenance, StageTime
+from paneglow.results.captions import PAGE_FILE, RESULTS_FILE
+from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.records import (
     CoverShares,
     EmittedFlux,
+    ExposureResult,
     FateShares,
     LedResult,
     OpeningResult,
@@ -23,15 +25,20 @@ from paneglow.results.statements import GOAL_WORDS
 __all__ = [
     "GOAL_WORDS",
     "MODEL_REFERENCES",
+    "PAGE_FILE",
+    "RESULTS_FILE",
     "CoverShares",
+    "Device",
     "EmittedFlux",
     "Evaluation",
+    "ExposureResult",
     "FateShares",
     "LedResult",
     "ModelReference",
     "OpeningResult",
     "PictureResult",
     "Provenance",
+    "Quality",
     "Results",
     "ShadowResult",
     "SlabResult",

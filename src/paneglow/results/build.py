@@ -11,6 +11,7 @@ from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
     CoverShares,
     EmittedFlux,
+    ExposureResult,
     FateShares,
     LedResult,
     OpeningResult,
@@ -69,6 +70,10 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
         pieces=survey.pieces,
         windows=tuple(_window(window) for window in survey.windows),
         others=tuple(_opening(opening) for opening in survey.others),
+        totals=tuple(
+            ExposureResult(exposure=total.exposure, area_mm2=total.area_mm2, regions=total.regions)
+            for total in survey.totals
+        ),
         notes=survey.notes,
     )
 
@@ -153,6 +158,7 @@ def build_results(evaluation: Evaluation) -> Results:
         design=design,
         board=build_survey_results(board.survey),
         leds=_leds(evaluation),
+        placement_notes=board.notes,
         windows=evaluation.look.windows,
         verdict=evaluation.verdict,
         slabs=_slabs(evaluation.scene),

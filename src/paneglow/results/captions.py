@@ -1,6 +1,9 @@
-"""The four pictures: file names, titles, and captions that say what each shows and where it misleads."""
+"""The files of a report; for its pictures, captions that say what each shows and where it misleads."""
 
 from paneglow.results.records import PictureResult
+
+PAGE_FILE = "report.html"
+RESULTS_FILE = "results.json"
 
 PICTURES: tuple[PictureResult, ...] = (
     PictureResult(
@@ -40,3 +43,5 @@ PICTURES: tuple[PictureResult, ...] = (
         ),
     ),
 )
+
+REPORT_FILES = frozenset((PAGE_FILE, RESULTS_FILE, *(picture.file for picture in PICTURES)))

@@ -1,7 +1,7 @@
 """One design evaluated: every stage's record side by side, and how it was made."""
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -14,6 +14,9 @@ from paneglow.results.references import ModelReference
 from paneglow.scene import Scene
 from paneglow.transport import Tally
 from paneglow.units import NonNegativeFloat, Record
+
+Quality = Literal["draft", "normal", "fine"]
+Device = Literal["auto", "cpu", "cuda"]
 
 
 class StageTime(Record):
@@ -31,7 +34,7 @@ class Provenance(Record):
         description="Over the design, its fabrication and placement files and its own parts, names included."
     )
     seed: int = Field(description="Seed of the light tracing; the same seed gives the same numbers.")
-    quality: str
+    quality: Quality
     photons: int = Field(description="Photons traced in all.")
     device: str
     stages: tuple[StageTime, ...]

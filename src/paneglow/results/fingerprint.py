@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from paneglow.design import Design
+from paneglow.results.captions import REPORT_FILES
 
 
 def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
@@ -12,7 +13,8 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
     fabrication = folder / design.board.fabrication
     yield design_path
     if fabrication.is_dir():
-        yield from sorted(path for path in fabrication.iterdir() if path.is_file())
+        # A report may lie in the same folder; it must not change the fingerprint of what it reports on
+        yield from sorted(path for path in fabrication.rglob("*") if path.name not in REPORT_FILES)
     else:
         yield fabrication
     if design.board.placement is not None:

@@ -58,6 +58,14 @@ class OpeningResult(Record):
     reason: str
 
 
+class ExposureResult(Record):
+    """All copper-free laminate of one exposure; fiducials, rings and specks are in it too."""
+
+    exposure: Exposure
+    area_mm2: FiniteFloat
+    regions: int
+
+
 class SurveyResults(Record):
     """What light can get through; exactly what `paneglow windows --json` prints."""
 
@@ -66,6 +74,7 @@ class SurveyResults(Record):
     pieces: int = Field(description="Boards in the panel.")
     windows: tuple[WindowResult, ...]
     others: tuple[OpeningResult, ...]
+    totals: tuple[ExposureResult, ...]
     notes: tuple[str, ...]
 
 
@@ -147,6 +156,7 @@ class Results(Record):
     design: Design
     board: SurveyResults
     leds: tuple[LedResult, ...]
+    placement_notes: tuple[str, ...] = Field(description="What was decided while placing LEDs.")
     windows: tuple[WindowLook, ...]
     verdict: Verdict
     slabs: tuple[SlabResult, ...]

@@ -1,0 +1,51 @@
+"""Tables and lines for a terminal of 80 columns."""
+
+import sys
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+WIDTH = 80
+DASH = "-"  # plain, so that every terminal shows it
+
+
+def build_console(*, stderr: bool = False) -> Console:
+    """Return a console that never writes wider than 80 columns and adds no styling of its own to words."""
+    return Console(
+        file=sys.stderr if stderr else sys.stdout,
+        width=WIDTH,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        soft_wrap=False,
+    )
+
+
+def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
+    """Return an empty table; columns named in `numbers` are set flush right and never broken."""
+    table = Table(
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        padding=(0, 2, 0, 0),
+        collapse_padding=True,
+        show_edge=False,
+        header_style="",
+    )
+    for heading in headings:
+        flush_right = heading in numbers
+        # Long names fold, so that the numbers beside them stay whole
+        table.add_column(
+            Text(heading), justify="right" if flush_right else "left", no_wrap=flush_right, overflow="fold"
+        )
+    return table
+
+
+def print_indented(console: Console, lead: str, text: str) -> None:
+    """Print a text behind a lead, its further lines indented by as much."""
+    grid = Table.grid(padding=0)
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    grid.add_row(Text(lead), Text(text))
+    console.print(grid)

@@ -1,0 +1,87 @@
+"""`paneglow windows`: what light can get through, from fabrication files alone."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.text import Text
+
+from paneglow.board import draw_survey
+from paneglow.cli.console import build_console, build_table, print_indented
+from paneglow.pipeline import survey
+from paneglow.report import to_digits, to_png, write_whole
+from paneglow.results import SurveyResults, WindowResult, build_survey_results, to_json
+
+NUMBERS = ("area mm2", "width mm", "x mm", "y mm")
+
+
+def _parse_layers(pairs: list[str]) -> dict[str, str]:
+    layers: dict[str, str] = {}
+    for pair in pairs:
+        role, equals, name = pair.partition("=")
+        if not (role and equals and name):
+            raise typer.BadParameter(f"--layer {pair!r} is not ROLE=FILE, such as mask_front=top-mask.gbr")
+        layers[role] = name
+    return layers
+
+
+def _cells(window: WindowResult) -> tuple[str, ...]:
+    x_mm, y_mm = window.centre_mm
+    shadows = str(len(window.shadows)) if window.shadows else ""
+    figures = (to_digits(window.area_mm2, digits=3), to_digits(window.width_mm), f"{x_mm:.1f}", f"{y_mm:.1f}")
+    return (window.name, *figures, window.front, window.back, shadows)
+
+
+def _print_survey(found: SurveyResults) -> None:
+    console = build_console()
+    area = f"{to_digits(found.outline_area_mm2, digits=3)} mm2"
+    boards = "" if found.pieces == 1 else f", {found.pieces} boards in the panel"
+    console.print(Text(f"outline {area}, {found.copper_layers} copper layers{boards}"))
+    console.print()
+    table = build_table("window", *NUMBERS, "front", "back", "shadows", numbers=frozenset((*NUMBERS, "shadows")))
+    for window in found.windows:
+        table.add_row(*(Text(cell) for cell in _cells(window)))
+    console.print(table if found.windows else Text("No window: light can cross this board nowhere."))
+    for kind in dict.fromkeys(opening.kind for opening in found.others):
+        alike = [opening for opening in found.others if opening.kind == kind]
+        print_indented(console, "not a window: ", f"{len(alike)} x {kind}, {alike[0].reason}")
+    for note in found.notes:
+        print_indented(console, "note: ", note)
+
+
+def windows(
+    path: Annotated[
+        Path,
+        typer.Argument(metavar="PATH", help="Folder or .zip of Gerber and drill files; a design.toml will do as well."),
+    ],
+    *,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help="Also draw front, back and windows into this .png."),
+    ] = None,
+    pitch: Annotated[
+        float | None,
+        typer.Option("--pitch", metavar="MM", help="Raster pitch, 0.01 to 0.5 mm; the default is 0.05."),
+    ] = None,
+    layer: Annotated[
+        list[str] | None,
+        typer.Option("--layer", metavar="ROLE=FILE", help="Say which file a layer is, where names do not settle it."),
+    ] = None,
+    masked_windows: Annotated[
+        bool, typer.Option("--masked-windows", help="Also count areas under mask on both faces.")
+    ] = False,
+) -> None:
+    """Find the windows of a board, from its fabrication files alone.
+
+    A window is a connected area without copper on any layer, with the mask opened on at least one face and at least
+    0.4 mm wide. Fiducial clearances, mask rings and narrow gaps are told apart.
+    """
+    maps, found = survey(path, pitch_mm=pitch, masked_windows=masked_windows, layer_files=_parse_layers(layer or []))
+    if picture is not None:
+        write_whole(picture.parent, contents={picture.name: to_png(draw_survey(maps, found))})
+    results = build_survey_results(found)
+    if as_json:
+        typer.echo(to_json(results), nl=False)
+    else:
+        _print_survey(results)

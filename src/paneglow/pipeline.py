@@ -1,0 +1,195 @@
+"""The chain from a design file to a verdict, as one readable function."""
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import paneglow
+from paneglow.board import FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
+from paneglow.catalog import read_catalog
+from paneglow.design import BoardDesign, design_file, read_design
+from paneglow.errors import MissingExtraError
+from paneglow.fab import read_fabrication
+from paneglow.judge import judge
+from paneglow.look import build_look, render_pictures
+from paneglow.results import (
+    MODEL_REFERENCES,
+    Device,
+    Evaluation,
+    Provenance,
+    Quality,
+    StageTime,
+    hash_design_files,
+)
+from paneglow.scene import build_scene
+from paneglow.transport import TraceProgress, trace
+
+PHOTONS_PER_LED: dict[Quality, int] = {"draft": 40_000, "normal": 150_000, "fine": 1_000_000}
+
+READ, PLACE, SET, TRACE, SEE, JUDGE = STAGES = (
+    "read the design",
+    "find windows and place LEDs",
+    "set the scene",
+    "trace the light",
+    "look at the board",
+    "judge",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far one stage is; `seconds_left` is None where it cannot be told."""
+
+    stage: str
+    done_frac: float
+    seconds_left: float | None = None
+
+
+Listener = Callable[[Progress], None]
+
+
+@dataclass(slots=True)
+class _Stopwatch:
+    """Times the stages and reports where each starts and ends."""
+
+    listener: Listener | None
+    times: list[StageTime] = field(default_factory=list)
+
+    def report(self, stage: str, done_frac: float, seconds_left: float | None = None) -> None:
+        if self.listener is not None:
+            self.listener(Progress(stage=stage, done_frac=done_frac, seconds_left=seconds_left))
+
+    def pass_on_trace(self, progress: TraceProgress) -> None:
+        self.report(TRACE, progress.done_frac, progress.seconds_left)
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        self.report(name, 0.0)
+        start = time.perf_counter()
+        yield
+        self.times.append(StageTime(stage=name, seconds=time.perf_counter() - start))
+        self.report(name, 1.0, 0.0)
+
+
+def _check_device(device: Device) -> str:
+    if device == "cuda":
+        raise MissingExtraError("device cuda is not in this version; use --device cpu or leave it out")
+    return "cpu"
+
+
+def evaluate(
+    design_path: Path,
+    *,
+    quality: Quality = "normal",
+    device: Device = "auto",
+    seed: int = 1,
+    on_progress: Listener | None = None,
+) -> Evaluation:
+    """Read a design, trace its light and judge it.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it. Own parts are read from parts/ beside it.
+    quality : {"draft", "normal", "fine"}
+        Photons per LED, by `PHOTONS_PER_LED`.
+    device : {"auto", "cpu", "cuda"}
+        Where the light is traced; this version traces on the CPU only.
+    seed : int
+        The same seed gives the same numbers.
+    on_progress : callable, optional
+        Called with a Progress as the work goes on, in the calling thread.
+
+    Returns
+    -------
+    Evaluation
+        The record of every stage, and its provenance.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong; a design that misses its goals is a verdict, not an error.
+    """
+    traced_on = _check_device(device)
+    design_path = design_file(design_path)
+    watch = _Stopwatch(on_progress)
+    with watch.stage(READ):
+        design = read_design(design_path)
+        user_parts = design_path.parent / "parts"
+        catalog = read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+    with watch.stage(PLACE):
+        board = build_board(design, folder=design_path.parent, catalog=catalog)
+    with watch.stage(SET):
+        scene = build_scene(board, design=design, catalog=catalog)
+    with watch.stage(TRACE):
+        tally = trace(scene, photons_per_led=PHOTONS_PER_LED[quality], seed=seed, on_progress=watch.pass_on_trace)
+    with watch.stage(SEE):
+        look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
+        pictures = render_pictures(look, board=board, design=design)
+    with watch.stage(JUDGE):
+        verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
+    return Evaluation(
+        design=design,
+        catalog=catalog,
+        board=board,
+        scene=scene,
+        tally=tally,
+        look=look,
+        pictures=pictures,
+        verdict=verdict,
+        provenance=Provenance(
+            version=paneglow.__version__,
+            design_sha256=hash_design_files(design_path, design=design),
+            seed=seed,
+            quality=quality,
+            photons=tally.photons,
+            device=traced_on,
+            stages=tuple(watch.times),
+            references=MODEL_REFERENCES,
+        ),
+    )
+
+
+def survey(
+    path: Path,
+    *,
+    pitch_mm: float | None = None,
+    masked_windows: bool = False,
+    layer_files: Mapping[str, str] | None = None,
+) -> tuple[FaceMaps, WindowSurvey]:
+    """Find what light can get through, from fabrication files alone or from those a design names.
+
+    Parameters
+    ----------
+    path : Path
+        A folder or .zip of fabrication files, a design.toml, or the folder that holds one.
+    pitch_mm : float, optional
+        Raster pitch [mm]; the design's, or the default of a design, where it is left out.
+    masked_windows : bool
+        Also count copper-free areas under mask on both faces.
+    layer_files : mapping of str to str, optional
+        File names for layers that their names and attributes do not settle.
+
+    Returns
+    -------
+    tuple of FaceMaps and WindowSurvey
+
+    Raises
+    ------
+    PaneglowError
+        Where the files cannot be read as one board.
+    """
+    design_path = design_file(path)
+    if design_path.suffix == ".toml" and (design_path.is_file() or not path.is_dir()):
+        design = read_design(design_path)
+        stated, named, folder = design.board, design.window, design_path.parent / design.board.fabrication
+    else:
+        stated, named, folder = BoardDesign(fabrication=str(path)), (), path
+    told: dict[str, str] = dict(stated.layers.items())
+    told.update(layer_files or {})
+    fabrication = read_fabrication(folder, layer_files=told)
+    maps = build_face_maps(fabrication, pitch_mm=stated.pitch_mm if pitch_mm is None else pitch_mm)
+    found = survey_windows(maps, named=named, masked_windows=masked_windows or stated.masked_windows)
+    return maps, found

@@ -1,0 +1,154 @@
+"""The page: self-contained, well-formed, complete, and safe against what people write in their files."""
+
+from html.parser import HTMLParser
+
+import pytest
+
+from paneglow.judge import Verdict
+from paneglow.report.files import render_page
+from paneglow.results import build_results
+from sample_evaluation import make_evaluation, make_verdict
+
+VOID = frozenset(("meta", "link", "img", "br", "input", "hr"))
+LOADING = frozenset(("src", "href", "srcset", "poster", "data", "action", "xlink:href"))
+
+
+class Reader(HTMLParser):
+    """Checks that tags close in order and gathers what tests ask about."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.loads: list[str] = []
+        self.images: list[dict[str, str | None]] = []
+        self.headings: list[int] = []
+        self.ids: list[str] = []
+        self.words: list[str] = []
+        self.tags: set[str] = set()
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.tags.add(tag)
+        self.loads += [value or "" for name, value in attrs if name in LOADING]
+        self.ids += [given["id"]] if "id" in given else []
+        if tag == "img":
+            self.images.append(given)
+        if len(tag) == 2 and tag[0] == "h" and tag[1].isdigit():
+            self.headings.append(int(tag[1]))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag):
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def read(page: str) -> Reader:
+    reader = Reader()
+    reader.feed(page)
+    reader.close()
+    assert reader.open == []
+    return reader
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    evaluation = make_evaluation()
+    return render_page(evaluation, results=build_results(evaluation))
+
+
+@pytest.fixture(scope="module")
+def reader(page) -> Reader:
+    return read(page)
+
+
+def test_nothing_is_loaded_from_anywhere(page, reader):
+    assert all(load.startswith("data:") for load in reader.loads)
+    assert "script" not in reader.tags
+    assert "http:" not in page
+    assert "https:" not in page
+    assert "url(" not in page
+    assert "@import" not in page
+
+
+def test_every_window_finding_goal_led_and_caution_is_told(reader):
+    results = build_results(make_evaluation())
+    told = [
+        results.summary,
+        *(window.name for window in results.windows),
+        *(led.ref for led in results.leds),
+        *(finding.reason for finding in results.verdict.findings),
+        *(finding.remedy for finding in results.verdict.findings),
+        *(caution.text for caution in results.verdict.cautions),
+        *(reference.reference for reference in results.provenance.references),
+        *(picture.caption for picture in results.pictures),
+        results.assumptions,
+        results.how_to_narrow,
+        results.provenance.design_sha256,
+    ]
+    assert [words for words in told if words not in reader.text] == []
+
+
+def test_numbers_of_an_assumed_laminate_are_ranges(reader):
+    assert "28–64 cd/m²" in reader.text  # 46 with 40 % to either side, as put into the sample
+    assert "46 cd/m²" not in reader.text
+
+
+def test_numbers_of_a_measured_laminate_are_single():
+    evaluation = make_evaluation(laminate_origin="measured")
+    text = read(render_page(evaluation, results=build_results(evaluation))).text
+    assert "46 cd/m²" in text
+    assert "To narrow" not in text
+
+
+def test_every_picture_that_says_something_has_words_for_it(reader):
+    silent = [image for image in reader.images if not image.get("alt")]
+    assert len(silent) == 1  # the strip of the false-colour scale, which its group describes
+    assert all(int(image["width"] or 0) > 0 and int(image["height"] or 0) > 0 for image in reader.images)
+
+
+def test_headings_start_at_one_and_skip_no_level(reader):
+    assert reader.headings[0] == 1
+    assert reader.headings.count(1) == 1
+    assert all(after - before <= 1 for before, after in zip(reader.headings, reader.headings[1:], strict=False))
+
+
+def test_ids_are_unique(reader):
+    assert len(reader.ids) == len(set(reader.ids))
+
+
+def test_findings_stand_by_severity_and_are_numbered_on_the_map(page, reader):
+    places = [
+        reader.text.index(f"{severity} {subject}")
+        for severity, subject in (("error", "D3"), ("warning", "board"), ("note", "house window"))
+    ]
+    assert places == sorted(places)
+    assert page.count('class="marker ') == 2  # the third concerns the whole board
+
+
+def test_what_people_write_in_their_files_is_never_taken_for_markup():
+    finding = make_verdict().findings[0].model_copy(update={"subject": "<script>alert(1)</script>"})
+    verdict = Verdict(passed=False, goals=(), findings=(finding,), cautions=())
+    evaluation = make_evaluation(verdict=verdict)
+    page = render_page(evaluation, results=build_results(evaluation))
+    assert "<script" not in page
+    assert "<script>alert(1)</script>" in read(page).text
+
+
+def test_a_board_without_goals_and_findings_says_so():
+    evaluation = make_evaluation(verdict=Verdict(passed=True, goals=(), findings=(), cautions=()))
+    text = read(render_page(evaluation, results=build_results(evaluation))).text
+    assert "The design states no goals." in text
+    assert "No defect was found." in text
