@@ -4,6 +4,7 @@ from paneglow.fab.draw import draw_coverage
 from paneglow.fab.drawing import CentreLine, GerberDrawing, centre_lines
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.placement import PlacementRow, read_placement
+from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
 from paneglow.fab.write import write_fabrication
 from paneglow.fab.write_records import (
@@ -53,6 +54,7 @@ __all__ = [
     "centre_lines",
     "draw_coverage",
     "parse_gerber",
+    "read_fabrication",
     "read_placement",
     "text_width_mm",
     "write_fabrication",

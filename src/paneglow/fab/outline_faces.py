@@ -1,0 +1,150 @@
+"""The lines of an outline file to the closed faces between them: ends joined, small gaps bridged, crossings cut."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from scipy.spatial import cKDTree
+from shapely.geometry import LineString, Polygon
+
+from paneglow.fab.curves import segment_points
+from paneglow.fab.drawing import CentreLine
+from paneglow.fab.records import Point
+
+SAGITTA_MM = 0.002  # chords stay this close to arcs: 2 um, a fiftieth of the +-0.10 mm routing is good to (trade-facts)
+SNAP_MM = 0.001  # ends this close are one point: files round to 1 um or finer
+GAP_MM = 0.1  # widest gap bridged by itself, assumed: as wide as routing is uncertain; wider may be meant
+NODE_GRID_MM = 1e-4  # crossings are rounded to 0.1 um, so lines that almost coincide do
+SLIVER_MM = 0.01  # faces thinner than this lie between two drawings of one edge
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """Two open ends that would close an outline, and how far apart they are."""
+
+    from_mm: Point
+    to_mm: Point
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OutlineFaces:
+    """Faces between the lines of an outline; each excludes the faces inside it. `gap` is None where all is closed."""
+
+    faces: tuple[Polygon, ...]
+    open_lines: tuple[LineString, ...]
+    gap: Gap | None
+    bridged_mm: float
+
+
+def build_outline_faces(lines: Sequence[CentreLine]) -> OutlineFaces:
+    """Faces that centre lines enclose, whatever their order, direction, overlap or repetition.
+
+    Ends within `SNAP_MM` count as one point; an end left over is joined to the nearest other end, or to the nearest
+    line, within `GAP_MM`.
+
+    Parameters
+    ----------
+    lines : sequence of CentreLine
+        Strokes and region contours [mm]; their widths do not matter, the edge is the centre of the pen.
+    """
+    paths = _joined_ends([points for line in lines if len(points := _path_points(line)) > 1])
+    if not paths:
+        return OutlineFaces(faces=(), open_lines=(), gap=None, bridged_mm=0.0)
+    strings = [LineString(points) for points in paths]
+    bridges = _bridges(paths, strings=strings)
+    nodes = shapely.unary_union([*strings, *bridges], grid_size=NODE_GRID_MM)
+    polygons, cuts, dangles, invalid = shapely.polygonize_full(list(shapely.get_parts(nodes)))
+    faces = [face for face in polygons.geoms if not _is_sliver(face)]
+    loose = shapely.line_merge(shapely.union_all([cuts, dangles, invalid]))
+    open_lines = tuple(part for part in shapely.get_parts(loose) if part.length > GAP_MM)
+    return OutlineFaces(
+        faces=tuple(sorted(faces, key=lambda face: (-face.area, face.bounds))),
+        open_lines=tuple(sorted(open_lines, key=lambda line: (-line.length, line.bounds))),
+        gap=_widest_need(open_lines),
+        bridged_mm=max((bridge.length for bridge in bridges), default=0.0),
+    )
+
+
+def _path_points(line: CentreLine) -> npt.NDArray[np.float64]:
+    """Points of one centre line, repeated ones left out; closed where it is a region."""
+    points = segment_points(line.segments, sagitta_mm=SAGITTA_MM)
+    if line.is_region and points and points[0] != points[-1]:
+        points.append(points[0])
+    array = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    if not len(array):
+        return array
+    moved = np.any(np.diff(array, axis=0) != 0.0, axis=1)
+    return array[np.concatenate(([True], moved))]
+
+
+def _joined_ends(paths: list[npt.NDArray[np.float64]]) -> list[npt.NDArray[np.float64]]:
+    """Paths with ends that differ by rounding only moved onto each other, equal paths once."""
+    ends = np.array([path[index] for path in paths for index in (0, -1)]).reshape(-1, 2)
+    if not len(ends):
+        return []
+    target = np.arange(len(ends))
+    for first, second in sorted(cKDTree(ends).query_pairs(SNAP_MM)):
+        target[target == target[second]] = target[first]
+    joined: dict[bytes, npt.NDArray[np.float64]] = {}
+    for number, path in enumerate(paths):
+        moved = path.copy()
+        moved[0], moved[-1] = ends[target[2 * number]], ends[target[2 * number + 1]]
+        if len(moved) > 2 or np.any(moved[0] != moved[-1]):
+            joined.setdefault(min(moved.tobytes(), moved[::-1].tobytes()), moved)
+    return list(joined.values())
+
+
+def _bridges(paths: Sequence[npt.NDArray[np.float64]], *, strings: Sequence[LineString]) -> list[LineString]:
+    """Short lines from each open end to the nearest end or line of another path, within the gap allowed."""
+    ends = np.array([path[index] for path in paths for index in (0, -1)])
+    owner = np.repeat(np.arange(len(paths)), 2)
+    tree = cKDTree(ends)
+    lines = shapely.STRtree(list(strings))
+    bridges = []
+    for number, end in enumerate(ends):
+        near = tree.query_ball_point(end, GAP_MM)
+        if any(other != number and np.all(ends[other] == end) for other in near):
+            continue
+        candidates = [tuple(ends[other]) for other in near if other != number]
+        if not candidates:
+            candidates = _nearest_on_lines(end, lines=lines, strings=strings, own=int(owner[number]))
+        if candidates:
+            closest = min(candidates, key=lambda point: (math.dist(point, end), point))
+            bridges.append(LineString([tuple(end), closest]))
+    return [bridge for bridge in bridges if bridge.length > 0.0]
+
+
+def _nearest_on_lines(
+    end: npt.NDArray[np.float64], *, lines: shapely.STRtree, strings: Sequence[LineString], own: int
+) -> list[Point]:
+    """Points of other lines within the gap allowed; none where the end already lies on one."""
+    point = shapely.Point(end)
+    near = [int(index) for index in lines.query(point, predicate="dwithin", distance=GAP_MM) if int(index) != own]
+    spots = [strings[index].interpolate(strings[index].project(point)) for index in near]
+    if any(spot.distance(point) < NODE_GRID_MM / 10.0 for spot in spots):
+        return []
+    return [(float(spot.x), float(spot.y)) for spot in spots]
+
+
+def _is_sliver(face: Polygon) -> bool:
+    return 2.0 * face.area < SLIVER_MM * face.length
+
+
+def _widest_need(open_lines: Sequence[LineString]) -> Gap | None:
+    """Gap to close the longest open line: from its end to the nearest open end that is not the same point."""
+    if not open_lines:
+        return None
+    longest = max(open_lines, key=lambda line: (line.length, line.bounds))
+    ends = [point for line in open_lines for point in (line.coords[0], line.coords[-1])]
+    pairs = [
+        (math.dist(own, other), own, other)
+        for own in (longest.coords[0], longest.coords[-1])
+        for other in ends
+        if own != other
+    ]
+    width_mm, start, end = min(pairs)
+    return Gap(from_mm=(start[0], start[1]), to_mm=(end[0], end[1]), width_mm=width_mm)
