@@ -54,7 +54,7 @@ can_draw() {
 }
 
 .venv/bin/python -m pip --version >/dev/null 2>&1 || make_venv
-echo "install: paneglow for $extras into .venv" >&2
+echo "install: paneglow for $extras into .venv; this takes about a minute" >&2
 case $extras in
 demo) target="." ;;
 dev) target=".[dev]" ;;

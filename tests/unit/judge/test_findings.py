@@ -52,6 +52,14 @@ def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
     assert finding.reason.startswith("2 traces on copper_back")
 
 
+def test_ink_in_a_window_is_a_share_of_its_area_and_only_noted():
+    ink = Shadow(kind="ink", layer="legend_front", area_mm2=30.0, at_mm=(12.0, 15.0))
+    lantern = replace(cases.window("lantern", cases.LANTERN), shadows=(ink,))
+    (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
+    assert finding.severity == "note"
+    assert "30 mm2, 30 % of it" in finding.reason
+
+
 def test_mask_on_both_faces_warns_and_states_what_the_mask_lets_through():
     closed = FaceCover(state="masked", bare_frac=0.0, masked_frac=1.0, inked_frac=0.0)
     lantern = replace(cases.window("lantern", cases.LANTERN), front=closed, back=closed)

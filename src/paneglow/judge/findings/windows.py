@@ -52,8 +52,10 @@ def window_shadowed(context: BoardContext) -> Iterable[Finding]:
 def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
     largest = max(shadows, key=lambda shadow: shadow.area_mm2)
     area_mm2 = sum(shadow.area_mm2 for shadow in shadows)
-    share = area_mm2 / (window.area_mm2 + area_mm2)
-    severe = largest.kind in LIGHT_STOPPERS and share >= SHADOW_WARNING_FRAC.value
+    stops_light = largest.kind in LIGHT_STOPPERS
+    # Copper has already been taken out of the window's area; coats lie on it
+    share = area_mm2 / (window.area_mm2 + area_mm2 if stops_light else window.area_mm2)
+    severe = stops_light and share >= SHADOW_WARNING_FRAC.value
     severity: Severity = "warning" if severe else "note"
     what = f"1 {largest.kind}" if len(shadows) == 1 else f"{len(shadows)} {SHADOW_PLURAL[largest.kind]}"
     return Finding(
