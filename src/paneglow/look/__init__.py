@@ -1,5 +1,6 @@
 """What an eye, a camera and a lit room see."""
 
+from paneglow.look.build import build_look
 from paneglow.look.records import Look, Pictures, WindowLook
 
-__all__ = ["Look", "Pictures", "WindowLook"]
+__all__ = ["Look", "Pictures", "WindowLook", "build_look"]

@@ -1,6 +1,6 @@
 """What an eye, a camera and a lit room make of the light."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +36,9 @@ class Look:
     """The lit board along the viewing direction.
 
     All maps are [y, x] on `grid`, y upward; `xyz` is [3, y, x] [cd/m2]. `low` and `high` are the luminance maps of the
-    dimmest and brightest slab version. `lit_room_xyz` adds the room light returned by the board.
+    dimmest and brightest version. `lit_room_xyz` adds the room light returned by the board; `room_stack_xyz[stack, 3]`
+    is that light for each stack of laminate, copper, mask and legend (`look/room.py`), so that pictures can draw it finer
+    than `grid`; empty where room light was not computed.
     """
 
     grid: Grid
@@ -48,6 +50,7 @@ class Look:
     lit_room_xyz: FloatMap
     windows: tuple[WindowLook, ...]
     assumed: bool  # whether any range stands on an assumed input
+    room_stack_xyz: FloatMap = field(default_factory=lambda: np.zeros((0, 3)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

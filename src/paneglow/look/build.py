@@ -1,0 +1,76 @@
+"""From traced light to what is seen: the whole board and every window."""
+
+import numpy as np
+
+from paneglow.board import Board
+from paneglow.catalog import Catalog
+from paneglow.design import Design
+from paneglow.look.eye import blur_sigma_mm
+from paneglow.look.figures import RoomLight, build_window_look
+from paneglow.look.luminance import build_light
+from paneglow.look.openings import build_openings, build_resampling
+from paneglow.look.records import Look
+from paneglow.look.room import build_stack_xyz, stack_shares
+from paneglow.scene import Scene
+from paneglow.transport import Tally
+
+
+def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, tally: Tally) -> Look:
+    """What an eye sees of the lit board, and the figures of every window.
+
+    Parameters
+    ----------
+    board : Board
+        Windows and faces on the fine grid.
+    design : Design
+        Viewing distance and room light; mask, legend and laminate by name.
+    catalog : Catalog
+        Their reflectances.
+    scene : Scene
+        Flux of every LED [lm], with its range, and the slab versions.
+    tally : Tally
+        Light of every LED per lumen, traced on that scene.
+
+    Returns
+    -------
+    Look
+        Maps [cd/m2] and windows, in the order of the board's survey.
+
+    Raises
+    ------
+    TransportError
+        If the tally was traced on another scene, or in one batch only.
+    CatalogError
+        If the laminate, mask or legend is not in the catalogue.
+
+    Notes
+    -----
+    Light is linear in current, so currents are applied here: every map is the sum over LEDs of light per lumen times
+    lumen. Standard errors are those of equal independent batches. A range runs over every slab version with all LEDs
+    together at the low, nominal and high end of their flux (`build_window_look`).
+    """
+    grid = tally.map_grid
+    light = build_light(scene, tally=tally)
+    stack_xyz = build_stack_xyz(design=design, catalog=catalog, scene=scene)
+    shares = np.zeros((stack_xyz.shape[1], *grid.shape))
+    for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
+        shares[index] = share
+    room = RoomLight(stack_y=stack_xyz[:, :, 1], shares=shares)
+    blur_sigma_px = blur_sigma_mm(design.view.distance_mm) / grid.pitch_mm
+    windows = tuple(
+        build_window_look(opening, scene=scene, tally=tally, light=light, room=room, blur_sigma_px=blur_sigma_px)
+        for opening in build_openings(board, grid=grid)
+    )
+    totals = light.versions.sum(axis=(1, 2))
+    return Look(
+        grid=grid,
+        xyz=light.xyz,
+        luminance_cd_m2=light.xyz[1],
+        luminance_se_cd_m2=light.batches.std(axis=0, ddof=1, dtype=np.float64) / np.sqrt(len(light.batches)),
+        low_cd_m2=light.versions[int(totals.argmin())].astype(np.float64),
+        high_cd_m2=light.versions[int(totals.argmax())].astype(np.float64),
+        lit_room_xyz=light.xyz + np.tensordot(stack_xyz[0].T, shares, axes=1),
+        room_stack_xyz=stack_xyz[0],
+        windows=windows,
+        assumed=light.assumed,
+    )

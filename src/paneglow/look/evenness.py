@@ -1,0 +1,165 @@
+"""How even a window is: percentiles after the eye's blur, freed of sampling noise, with their errors."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.look.surface import LocalFit, choose_local_fit
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+DARK_PERCENTILE, BRIGHT_PERCENTILE = 2.0, 98.0  # the project's definition of evenness (docs/design.md)
+NINE_POINTS = (1 / 6, 1 / 2, 5 / 6)  # of width and height: the display trade's 9-point layout, from memory
+DISC_SHARE = 1 / 12  # radius of a measuring point over the window's smaller side: assumed, about a meter's spot
+MOST_STOPS = 10.0  # evenness below 2^-10 is printed as this: stray light in the eye hides more, from memory
+REPLICAS = 96  # noise patterns, each also with its sign turned; their mean is then good to a tenth of their spread
+REPLICA_SEED = 20020  # any fixed number: the same tally gives the same figures
+# How well the noise correction itself is known, measured on synthetic windows (tests/unit/look/test_evenness.py)
+CORRECTION_UNCERTAINTY = 0.35
+MOST_PIXELS = 10_000  # larger windows are averaged 2 x 2 first, for time; 20 x 20 mm at the default 0.2 mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WindowSpread:
+    """Noise-corrected figures of one window, nominal and for every version.
+
+    `ratio` is evenness, `nine_point` the display-trade figure, `peak` the bright percentile [cd/m2]. The `_se` are one
+    standard error; the `_versions` have shape (version,), the first being the nominal one.
+    """
+
+    ratio: float
+    ratio_se: float
+    nine_point: float
+    nine_point_se: float
+    peak: float
+    peak_se: float
+    ratio_versions: FloatArray
+    nine_point_versions: FloatArray
+    peak_versions: FloatArray
+
+
+def nine_point_discs(inside: BoolArray) -> FloatArray:
+    """Weights of the nine measuring points over the pixels inside, shape (9, pixel), each row summing to 1.
+
+    Points stand at 1/6, 1/2 and 5/6 of the bounding box; one outside the window moves to the nearest pixel inside.
+    Each averages the pixels inside that lie within a small disc about it.
+    """
+    rows, columns = np.nonzero(inside)
+    low = np.asarray([rows.min(), columns.min()], dtype=np.float64)
+    size = np.asarray([rows.max(), columns.max()]) + 1.0 - low
+    radius = max(0.5, DISC_SHARE * float(size.min()))
+    discs = []
+    for share_y in NINE_POINTS:
+        for share_x in NINE_POINTS:
+            wanted = low + size * (share_y, share_x) - 0.5
+            nearest = int(np.argmin((rows - wanted[0]) ** 2 + (columns - wanted[1]) ** 2))
+            at = wanted if inside[tuple(np.rint(wanted).astype(int))] else (rows[nearest], columns[nearest])
+            disc = (rows - at[0]) ** 2 + (columns - at[1]) ** 2 <= radius**2
+            disc[nearest] = True
+            discs.append(disc / disc.sum())
+    return np.asarray(discs)
+
+
+def _figures(fitted: FloatArray, *, discs: FloatArray) -> FloatArray:
+    """Natural logs of evenness, nine-point figure and peak, shape (3, ...), of values [..., pixel]."""
+    dark, bright = np.percentile(fitted, [DARK_PERCENTILE, BRIGHT_PERCENTILE], axis=-1)
+    points = fitted @ discs.T
+    tiny = np.finfo(np.float64).tiny
+    bright = np.maximum(bright, tiny)
+    least = 2.0**-MOST_STOPS
+    brightest = np.maximum(points.max(axis=-1), tiny)
+    even = np.maximum(dark / bright, least)
+    nine = np.maximum(points.min(axis=-1) / brightest, least)
+    return np.asarray(np.log(np.stack([even, nine, bright])), dtype=np.float64)
+
+
+def _without_noise(fitted: FloatArray, *, noise_variance: float) -> FloatArray:
+    """Values drawn toward their mean until their spread is what the noise leaves of it."""
+    mean = float(fitted.mean())
+    variance = float(fitted.var())
+    if variance <= 0.0:
+        return fitted
+    shrink = np.sqrt(max(0.0, variance - noise_variance) / variance)
+    return np.asarray(np.maximum(mean + shrink * (fitted - mean), 1e-3 * mean))
+
+
+def _replicas(n_batches: int) -> FloatArray:
+    """Random weights of batches, shape (2 * REPLICAS, batch), that turn batch deviations into noise of their mean."""
+    normal = np.random.default_rng(REPLICA_SEED).standard_normal((REPLICAS, n_batches))
+    normal /= np.sqrt(n_batches * (n_batches - 1.0))
+    return np.concatenate([normal, -normal])
+
+
+def _noise_of(fitted: FloatArray, *, discs: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Bias and standard error of the three log figures of the mean of batches [batch, pixel]."""
+    n_batches = len(fitted)
+    mean = fitted.mean(axis=0)
+    deviations = fitted - mean
+    noise_variance = float((deviations**2).sum(axis=0).mean()) / (n_batches * (n_batches - 1.0))
+    base = _without_noise(mean, noise_variance=noise_variance)
+    noisy = _figures(base + _replicas(n_batches) @ deviations, discs=discs)
+    bias = noisy.mean(axis=-1) - _figures(base, discs=discs)
+    se = np.hypot(noisy.std(axis=-1), CORRECTION_UNCERTAINTY * bias)
+    return bias, se
+
+
+def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray) -> WindowSpread:
+    """Evenness, nine-point figure and peak of one window, after the eye's blur.
+
+    Parameters
+    ----------
+    batches : ndarray, shape (batch, y, x)
+        Equal independent batches of the nominal luminance [cd/m2], blurred by the eye; at least 2.
+    versions : ndarray, shape (version, y, x)
+        Luminance of every version, blurred; the first is the mean of the batches.
+    inside : ndarray of bool, shape (y, x)
+        Pixels of the window; at least one.
+
+    Notes
+    -----
+    Sampling noise alone makes the 2nd percentile darker and the 98th brighter. Two steps free the figures of it:
+    a smooth surface through the pixels, as wide as the batches show to be best (`choose_local_fit`); then a parametric
+    bootstrap (Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993, ch. 10, from memory): the remaining
+    noise, with its spatial correlation, is known from the differences between batches; it is added again, many times,
+    to the surface drawn in by the spread that noise explains, and what that adds to a figure is taken off. The spread
+    over those repetitions is the standard error. All is done on logarithms, since the figures are ratios.
+
+    Versions are re-weighted from the same photons, so their figures move with the nominal one: each is given the same
+    correction.
+    """
+    inside, batches, versions = _thinned(inside, batches=batches, versions=versions)
+    fit: LocalFit = choose_local_fit(batches, inside=inside)
+    discs = nine_point_discs(inside)
+    bias, se = _noise_of(fit(batches), discs=discs)
+    logs = _figures(fit(versions), discs=discs) - bias[:, None]
+    # A ratio of least to greatest is at most 1; noise may carry its estimate above
+    logs[:2] = np.minimum(logs[:2], 0.0)
+    ratio, nine_point, peak = np.exp(logs)
+    return WindowSpread(
+        ratio=float(ratio[0]),
+        ratio_se=float(ratio[0] * se[0]),
+        nine_point=float(nine_point[0]),
+        nine_point_se=float(nine_point[0] * se[1]),
+        peak=float(peak[0]),
+        peak_se=float(peak[0] * se[2]),
+        ratio_versions=ratio,
+        nine_point_versions=nine_point,
+        peak_versions=peak,
+    )
+
+
+def _thinned(
+    inside: BoolArray, *, batches: FloatArray, versions: FloatArray
+) -> tuple[BoolArray, FloatArray, FloatArray]:
+    """Average 2 x 2 pixels until a window has at most MOST_PIXELS; blocks not wholly inside are left out."""
+    while int(inside.sum()) > MOST_PIXELS:
+        inside, batches, versions = _halved(inside) > 0.99, _halved(batches), _halved(versions)
+    return inside, batches, versions
+
+
+def _halved(maps: npt.NDArray[np.generic]) -> FloatArray:
+    rows, columns = maps.shape[-2] // 2, maps.shape[-1] // 2
+    blocks = maps[..., : 2 * rows, : 2 * columns].reshape(*maps.shape[:-2], rows, 2, columns, 2)
+    return np.asarray(blocks.mean(axis=(-3, -1), dtype=np.float64))

@@ -1,0 +1,178 @@
+"""Evenness from noisy maps, on synthetic windows whose true evenness is known."""
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from paneglow.look.evenness import WindowSpread, build_spread, nine_point_discs
+from paneglow.look.surface import build_local_fit, choose_local_fit
+
+FloatArray = npt.NDArray[np.float64]
+N_BATCHES = 16
+N_SEEDS = 12
+
+
+def flat(x: FloatArray, y: FloatArray) -> FloatArray:
+    return np.ones_like(x + y)
+
+
+def slope(x: FloatArray, y: FloatArray) -> FloatArray:
+    return 1.0 + 0.66 * x + 0.0 * y
+
+
+def bowl(x: FloatArray, y: FloatArray) -> FloatArray:
+    return 1.0 - 0.6 * (x**2 + y**2)
+
+
+def spot(x: FloatArray, y: FloatArray) -> FloatArray:
+    return 0.05 + np.exp(-((x - 0.1) ** 2 + y**2) / (2 * 0.3**2))
+
+
+def far_end(x: FloatArray, y: FloatArray) -> FloatArray:
+    """A lamp at one end of the window, about 80 times brighter there than far from it."""
+    return 0.003 + (1.0 + ((x + 0.5) ** 2 + y**2) / 0.15**2) ** -1.5
+
+
+FIELDS = (flat, slope, bowl, spot, far_end)
+
+
+def window(field: Callable[[FloatArray, FloatArray], FloatArray], *, n_pixels: int) -> FloatArray:
+    """A square window of about that many pixels, x and y from -1/2 to 1/2."""
+    side = round(np.sqrt(n_pixels))
+    place = (np.arange(side) + 0.5) / side - 0.5
+    return field(place[None, :], place[:, None])
+
+
+def true_ratio(truth: FloatArray) -> float:
+    dark, bright = np.percentile(truth, [2, 98])
+    return float(dark / bright)
+
+
+def counted(truth: FloatArray, *, noise: float, seed: int) -> FloatArray:
+    """Batches with the scatter of counting: gamma, variance in proportion to the mean; `noise` at the mean pixel."""
+    per_unit = 1.0 / (noise**2 * N_BATCHES * truth.mean())
+    rng = np.random.default_rng(seed)
+    return rng.gamma(per_unit * truth, 1.0 / per_unit, size=(N_BATCHES, *truth.shape))
+
+
+def gaussian(truth: FloatArray, *, noise: float, seed: int) -> FloatArray:
+    """Batches with the same relative scatter at every pixel."""
+    rng = np.random.default_rng(seed)
+    return truth * (1.0 + noise * np.sqrt(N_BATCHES) * rng.standard_normal((N_BATCHES, *truth.shape)))
+
+
+def spread_of(batches: FloatArray) -> WindowSpread:
+    inside = np.ones(batches.shape[1:], dtype=np.bool_)
+    return build_spread(batches, versions=batches.mean(axis=0)[None], inside=inside)
+
+
+@pytest.mark.parametrize("scatter", [counted, gaussian])
+@pytest.mark.parametrize("n_pixels", [30, 300, 2000])
+@pytest.mark.parametrize("noise", [0.03, 0.05, 0.1, 0.2])
+@pytest.mark.parametrize("field", FIELDS)
+def test_evenness_is_free_of_noise(
+    field: Callable[[FloatArray, FloatArray], FloatArray],
+    noise: float,
+    n_pixels: int,
+    scatter: Callable[..., FloatArray],
+) -> None:
+    truth = window(field, n_pixels=n_pixels)
+    true = true_ratio(truth)
+    spreads = [spread_of(scatter(truth, noise=noise, seed=seed)) for seed in range(N_SEEDS)]
+    bias = float(np.mean([spread.ratio for spread in spreads])) / true - 1.0
+    se = float(np.mean([spread.ratio_se for spread in spreads])) / true
+    # The demand: a bias below 2 standard errors of one result, or below 2 %
+    assert abs(bias) < max(0.02, 2.0 * se)
+
+
+def test_stated_errors_match_the_scatter_over_seeds() -> None:
+    deviations, errors = [], []
+    for field in (slope, bowl, spot, far_end):
+        for n_pixels in (30, 300):
+            for noise in (0.05, 0.1):
+                truth = window(field, n_pixels=n_pixels)
+                spreads = [spread_of(counted(truth, noise=noise, seed=seed)) for seed in range(20)]
+                logs = np.log([spread.ratio for spread in spreads])
+                deviations.append(logs.std(ddof=1))
+                errors.append(np.mean([spread.ratio_se / spread.ratio for spread in spreads]))
+    ratio = np.asarray(errors) / np.asarray(deviations)
+    # Each scatter comes from 20 seeds and so is itself known to 16 %; pooled over 16 cases the demand is 30 %
+    assert 0.7 < float(np.exp(np.log(ratio).mean())) < 1.3
+    assert np.all((ratio > 0.5) & (ratio < 2.0))
+
+
+def test_plain_percentiles_of_a_noisy_flat_window_would_be_far_off() -> None:
+    truth = window(flat, n_pixels=300)
+    batches = counted(truth, noise=0.1, seed=3)
+    assert true_ratio(batches.mean(axis=0)) < 0.75
+    assert spread_of(batches).ratio > 0.93
+
+
+def test_without_noise_evenness_is_the_ratio_of_percentiles() -> None:
+    truth = window(far_end, n_pixels=300)
+    spread = spread_of(np.broadcast_to(truth, (N_BATCHES, *truth.shape)))
+    assert spread.ratio == pytest.approx(true_ratio(truth), rel=1e-12)
+    assert spread.peak == pytest.approx(float(np.percentile(truth, 98)), rel=1e-12)
+    assert spread.ratio_se == pytest.approx(0.0, abs=1e-12)
+
+
+def test_versions_carry_the_same_correction_as_the_nominal_one() -> None:
+    truth = window(spot, n_pixels=300)
+    batches = counted(truth, noise=0.05, seed=1)
+    nominal = batches.mean(axis=0)
+    inside = np.ones(truth.shape, dtype=np.bool_)
+    spread = build_spread(batches, versions=np.stack([nominal, 2 * nominal, nominal + 0.5]), inside=inside)
+    assert spread.ratio_versions[1] == pytest.approx(spread.ratio, rel=1e-12)
+    assert spread.peak_versions[1] == pytest.approx(2 * spread.peak, rel=1e-12)
+    assert spread.ratio_versions[2] > spread.ratio
+
+
+def test_large_windows_are_averaged_first_and_stay_true() -> None:
+    truth = window(slope, n_pixels=40_000)
+    spread = spread_of(counted(truth, noise=0.1, seed=1))
+    # 200 pixels a side; averaging 2 x 2 moves the percentiles of a straight slope by less than a pixel
+    assert spread.ratio == pytest.approx(true_ratio(truth), rel=0.01)
+
+
+def test_nine_points_of_a_slope_are_a_sixth_from_the_rim() -> None:
+    truth = window(slope, n_pixels=3600)
+    spread = spread_of(np.broadcast_to(truth, (N_BATCHES, *truth.shape)))
+    # Discs are symmetric about x = -1/3 and 1/3, so their means are the slope's values there
+    assert spread.nine_point == pytest.approx((1 - 0.66 / 3) / (1 + 0.66 / 3), rel=0.01)
+
+
+def test_nine_points_outside_a_window_move_to_the_nearest_place_inside() -> None:
+    y, x = np.mgrid[0:30, 0:30]
+    ring = (np.hypot(x - 14.5, y - 14.5) < 15) & (np.hypot(x - 14.5, y - 14.5) > 9)
+    discs = nine_point_discs(ring)
+    assert discs.shape == (9, ring.sum())
+    np.testing.assert_allclose(discs.sum(axis=1), 1.0)
+    middle = discs[4]
+    radii = np.hypot(x[ring] - 14.5, y[ring] - 14.5)[middle > 0]
+    assert radii.min() < 10  # the point in the hole of the ring went to the ring's inner rim
+
+
+def test_a_local_fit_keeps_any_quadratic() -> None:
+    y, x = np.mgrid[0:20, 0:30].astype(float)
+    inside = np.hypot(x - 15, y - 10) < 9
+    quadratic = 5 + 0.3 * x - 0.2 * y + 0.01 * x * y - 0.02 * y**2
+    fitted = build_local_fit(inside, width_px=2.7)(quadratic)
+    # The ridge of 1e-3 draws slopes in by about a thousandth
+    np.testing.assert_allclose(fitted, quadratic[inside], rtol=2e-3)
+
+
+def test_smoothing_is_wide_for_flat_light_and_none_for_sharp_light() -> None:
+    inside = np.ones((24, 24), dtype=np.bool_)
+    even = counted(np.ones((24, 24)), noise=0.1, seed=1)
+    checks = counted(np.indices((24, 24)).sum(axis=0) % 2 + 0.2, noise=0.05, seed=1)
+    assert choose_local_fit(even, inside=inside).width_px >= 4.0
+    assert choose_local_fit(checks, inside=inside).width_px == 0.0
+
+
+def test_a_window_one_pixel_wide_has_figures() -> None:
+    truth = np.linspace(1.0, 2.0, 40)[:, None]
+    spread = spread_of(counted(truth, noise=0.05, seed=2))
+    assert spread.ratio == pytest.approx(true_ratio(truth), rel=0.1)
+    assert spread.nine_point <= 1.0
