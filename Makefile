@@ -32,7 +32,7 @@ docs: .venv/installed-dev
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
 
-.venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh
+.venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh tools/constraints.txt
 	@tools/install.sh $*
 
 clean:

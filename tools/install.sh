@@ -49,6 +49,10 @@ add_system_libraries() {
         >.venv/apt.log 2>&1 || stop "apt-get failed, see .venv/apt.log; $advice"
 }
 
+add_packages() {
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check "$@" --editable "$target"
+}
+
 can_draw() {
     .venv/bin/python -c "import skia" 2>/dev/null
 }
@@ -60,7 +64,9 @@ demo) target="." ;;
 dev) target=".[dev]" ;;
 *) stop "say demo or dev, not $extras" ;;
 esac
-.venv/bin/python -m pip install --quiet --disable-pip-version-check --editable "$target"
+add_packages --constraint tools/constraints.txt 2>.venv/pip.log ||
+    { echo "install: the tested versions are not to be had here; taking the newest allowed" >&2 && add_packages; } ||
+    stop "pip could not install the packages; its own words are above"
 can_draw || add_system_libraries
 can_draw || stop "skia-python does not load: $(.venv/bin/python -c 'import skia' 2>&1 | tail -1)"
 
