@@ -1,5 +1,16 @@
 """Parts, laminates, coatings and surfaces, with a source for every value."""
 
+from paneglow.catalog.light import (
+    film_reflectance,
+    film_transmittance,
+    laminate_absorb_per_mm,
+    part_flux_lm,
+    part_polar_table,
+    part_spectral_nodes,
+    part_spectral_power,
+    surface_reflectance,
+)
+from paneglow.catalog.read import find_film, find_laminate, find_part, find_surface, read_catalog
 from paneglow.catalog.records import (
     AbsorptionTable,
     Body,
@@ -26,4 +37,17 @@ __all__ = [
     "Spectrum",
     "SpectrumTable",
     "Surface",
+    "film_reflectance",
+    "film_transmittance",
+    "find_film",
+    "find_laminate",
+    "find_part",
+    "find_surface",
+    "laminate_absorb_per_mm",
+    "part_flux_lm",
+    "part_polar_table",
+    "part_spectral_nodes",
+    "part_spectral_power",
+    "read_catalog",
+    "surface_reflectance",
 ]

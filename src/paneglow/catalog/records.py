@@ -1,13 +1,49 @@
 """Catalogue records: parts, laminates and coatings, every value with its origin."""
 
+from collections.abc import Sequence
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
-from paneglow.units import FiniteFloat, Fraction, PositiveFloat, Quantity, Record
+from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
 PartKind = Literal["chip", "side_view", "reverse", "cutout", "through_hole"]
+
+
+def _within(lower: float, upper: float) -> AfterValidator:
+    """Refuse a quantity whose range leaves what its kind can be."""
+
+    def check(quantity: Quantity) -> Quantity:
+        if not lower <= quantity.lowest <= quantity.highest <= upper:
+            raise ValueError(f"reaches {quantity.lowest:g} to {quantity.highest:g}; allowed is {lower:g} to {upper:g}")
+        return quantity
+
+    return AfterValidator(check)
+
+
+# What each kind of quantity can be at all; wide on purpose, to catch a wrong unit or a slipped point.
+Size = Annotated[Quantity, _within(0.01, 50.0)]  # mm
+Height = Annotated[Quantity, _within(0.0, 50.0)]  # mm
+HalfAngle = Annotated[Quantity, _within(1.0, 89.0)]  # deg
+Flux = Annotated[Quantity, _within(1e-6, 1e3)]  # lm
+Intensity = Annotated[Quantity, _within(1e-3, 1e6)]  # mcd
+Voltage = Annotated[Quantity, _within(0.5, 60.0)]  # V
+Current = Annotated[Quantity, _within(0.1, 1000.0)]  # mA
+Share = Annotated[Quantity, _within(0.0, 1.0)]
+RefractiveIndex = Annotated[Quantity, _within(1.0, 3.0)]
+Asymmetry = Annotated[Quantity, _within(-0.99, 0.99)]
+Scatter = Annotated[Quantity, _within(0.0, 1e3)]  # 1/mm
+LowFactor = Annotated[float, Field(gt=0, le=1)]
+HighFactor = Annotated[float, Field(ge=1, le=100)]
+
+
+def _check_axis(name: str, axis: Sequence[float], *columns: Sequence[float]) -> None:
+    """Refuse a table whose axis does not rise or whose columns differ in length."""
+    if any(later <= earlier for earlier, later in zip(axis, axis[1:], strict=False)):
+        raise ValueError(f"{name} must rise from entry to entry")
+    if any(len(column) != len(axis) for column in columns):
+        raise ValueError(f"every list must have as many entries as {name} ({len(axis)})")
 
 
 class Body(Record):
@@ -16,7 +52,8 @@ class Body(Record):
     length_mm: PositiveFloat
     width_mm: PositiveFloat
     height_mm: PositiveFloat
-    origin: Literal["measured", "sourced", "assumed"]
+    tolerance_mm: PositiveFloat | None = Field(default=None, description="Each size may differ by this much [mm].")
+    origin: Origin
     source: str
 
 
@@ -25,6 +62,19 @@ class EmissionTable(Record):
 
     angle_deg: tuple[FiniteFloat, ...] = Field(min_length=2, description="Rising, from 0 to at most 180 [deg].")
     relative_intensity: tuple[Fraction, ...] = Field(min_length=2)
+    low_factor: LowFactor = Field(default=1.0, description="Narrowest lobe: these angles times this [1].")
+    high_factor: HighFactor = Field(default=1.0, description="Widest lobe: these angles times this [1].")
+    origin: Origin
+    source: str
+
+    @model_validator(mode="after")
+    def _check_table(self) -> Self:
+        _check_axis("angle_deg", self.angle_deg, self.relative_intensity)
+        if self.angle_deg[0] != 0.0 or self.angle_deg[-1] > 180.0:
+            raise ValueError("angle_deg must start at 0 and end at 180 or before")
+        if max(self.relative_intensity) <= 0.0:
+            raise ValueError("relative_intensity must be above 0 somewhere")
+        return self
 
 
 class SpectrumTable(Record):
@@ -32,6 +82,11 @@ class SpectrumTable(Record):
 
     wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=2)
     relative_power: tuple[Fraction, ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _check_table(self) -> Self:
+        _check_axis("wavelength_nm", self.wavelength_nm, self.relative_power)
+        return self
 
 
 class Peak(Record):
@@ -47,7 +102,8 @@ class Spectrum(Record):
 
     peaks: tuple[Peak, ...] = ()
     table: SpectrumTable | None = None
-    origin: Literal["measured", "sourced", "assumed"]
+    shift_nm: NonNegativeFloat | None = Field(default=None, description="It may lie this far to either side [nm].")
+    origin: Origin
     source: str
 
     @model_validator(mode="after")
@@ -64,25 +120,32 @@ class Part(Record):
     kind: PartKind
     colour: Colour
     body: Body
-    emitter_length_mm: Quantity = Field(description="Luminous area along the terminals [mm].")
-    emitter_width_mm: Quantity = Field(description="Luminous area across the terminals [mm].")
-    emitter_height_mm: Quantity = Field(description="Luminous area above the solder plane, as top-mounted [mm].")
-    lens_length_mm: Quantity | None = Field(default=None, description="Lens or hole size it needs, along [mm].")
-    lens_width_mm: Quantity | None = Field(default=None, description="Lens or hole size it needs, across [mm].")
-    lens_height_mm: Quantity | None = Field(default=None, description="Lens above the body [mm].")
-    half_angle_deg: Quantity | None = Field(
+    emitter_length_mm: Size = Field(description="Luminous area along the terminals [mm].")
+    emitter_width_mm: Size = Field(
+        description="Luminous area across the terminals; of a side-view part, its extent off the board [mm]."
+    )
+    emitter_height_mm: Height = Field(
+        description="Middle of the luminous area above the solder plane, as top-mounted; of a reverse or cut-out part,"
+        " its distance from the face of the board it shines at [mm]."
+    )
+    lens_length_mm: Size | None = Field(default=None, description="Lens or hole size it needs, along [mm].")
+    lens_width_mm: Size | None = Field(default=None, description="Lens or hole size it needs, across [mm].")
+    lens_height_mm: Height | None = Field(
+        default=None, description="Lens above the body; of a cut-out part, how far it reaches into the board [mm]."
+    )
+    half_angle_deg: HalfAngle | None = Field(
         default=None, description="Angle off axis where the intensity is half [deg]."
     )
     emission: EmissionTable | None = Field(default=None, description="Used instead of half_angle_deg.")
     spectrum: Spectrum
     test_current_ma: PositiveFloat
-    flux_lm: Quantity | None = Field(default=None, description="Total luminous flux at the test current [lm].")
-    intensity_mcd: Quantity | None = Field(default=None, description="On-axis intensity at the test current [mcd].")
-    forward_voltage_v: Quantity = Field(description="At the test current [V].")
-    current_max_ma: Quantity = Field(description="Greatest continuous current [mA].")
-    reverse_voltage_max_v: Quantity | None = None
+    flux_lm: Flux | None = Field(default=None, description="Total luminous flux at the test current [lm].")
+    intensity_mcd: Intensity | None = Field(default=None, description="On-axis intensity at the test current [mcd].")
+    forward_voltage_v: Voltage = Field(description="At the test current [V].")
+    current_max_ma: Current = Field(description="Greatest continuous current [mA].")
+    reverse_voltage_max_v: Voltage | None = None
     bins: tuple[str, ...] = Field(default=(), description="Flux or colour bins of the order code, as free text.")
-    body_reflectance: Quantity = Field(description="Diffuse reflectance of the body's face to the board [1].")
+    body_reflectance: Share = Field(description="Diffuse reflectance of the body's face to the board [1].")
     note: str = ""
 
     @model_validator(mode="after")
@@ -99,19 +162,24 @@ class AbsorptionTable(Record):
 
     wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
     absorb_per_mm: tuple[Annotated[float, Field(ge=0)], ...] = Field(min_length=1)
-    low_factor: Annotated[float, Field(gt=0, le=1)] = Field(description="Low end of the range, times the table [1].")
-    high_factor: Annotated[float, Field(ge=1)] = Field(description="High end of the range, times the table [1].")
-    origin: Literal["measured", "sourced", "assumed"]
+    low_factor: LowFactor = Field(description="Low end of the range, times the table [1].")
+    high_factor: HighFactor = Field(description="High end of the range, times the table [1].")
+    origin: Origin
     source: str
+
+    @model_validator(mode="after")
+    def _check_table(self) -> Self:
+        _check_axis("wavelength_nm", self.wavelength_nm, self.absorb_per_mm)
+        return self
 
 
 class Laminate(Record):
     """A laminate or one measured lot of it."""
 
     code: str
-    refractive_index: Quantity
-    asymmetry: Quantity = Field(description="Henyey-Greenstein g [1].")
-    reduced_scatter_per_mm: Quantity = Field(description="scatter_per_mm * (1 - asymmetry) [1/mm].")
+    refractive_index: RefractiveIndex
+    asymmetry: Asymmetry = Field(description="Henyey-Greenstein g [1].")
+    reduced_scatter_per_mm: Scatter = Field(description="scatter_per_mm * (1 - asymmetry) [1/mm].")
     absorption: AbsorptionTable
     note: str = ""
 
@@ -129,14 +197,17 @@ class Film(Record):
     wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
     transmittance: tuple[Fraction, ...] = Field(min_length=1, description="Share of light that crosses, per pass.")
     reflectance: tuple[Fraction, ...] = Field(min_length=1, description="Share returned diffusely, per arrival.")
-    haze: Quantity = Field(description="Share of the crossing light that leaves in a diffuse cone [1].")
-    origin: Literal["measured", "sourced", "assumed"]
+    transmittance_low_factor: LowFactor = Field(default=1.0, description="Low end, times the table [1].")
+    transmittance_high_factor: HighFactor = Field(default=1.0, description="High end, times the table [1].")
+    reflectance_low_factor: LowFactor = Field(default=1.0, description="Low end, times the table [1].")
+    reflectance_high_factor: HighFactor = Field(default=1.0, description="High end, times the table [1].")
+    haze: Share = Field(description="Share of the crossing light that leaves in a diffuse cone [1].")
+    origin: Origin
     source: str
 
     @model_validator(mode="after")
     def _check_energy(self) -> Self:
-        if not len(self.wavelength_nm) == len(self.transmittance) == len(self.reflectance):
-            raise ValueError("wavelength_nm, transmittance and reflectance need equal lengths")
+        _check_axis("wavelength_nm", self.wavelength_nm, self.transmittance, self.reflectance)
         if any(t + r > 1 for t, r in zip(self.transmittance, self.reflectance, strict=True)):
             raise ValueError("transmittance plus reflectance is above 1")
         return self
@@ -148,8 +219,15 @@ class Surface(Record):
     code: str
     wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
     reflectance: tuple[Fraction, ...] = Field(min_length=1)
-    origin: Literal["measured", "sourced", "assumed"]
+    low_factor: LowFactor = Field(default=1.0, description="Low end of the range, times the table [1].")
+    high_factor: HighFactor = Field(default=1.0, description="High end of the range, times the table [1].")
+    origin: Origin
     source: str
+
+    @model_validator(mode="after")
+    def _check_table(self) -> Self:
+        _check_axis("wavelength_nm", self.wavelength_nm, self.reflectance)
+        return self
 
 
 class Catalog(Record):
@@ -159,3 +237,4 @@ class Catalog(Record):
     laminates: dict[str, Laminate]
     films: dict[str, Film]
     surfaces: dict[str, Surface]
+    notes: tuple[str, ...] = Field(default=(), description="What the user's own parts/*.toml replaced.")

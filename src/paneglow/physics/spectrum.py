@@ -4,11 +4,12 @@ Spectra are sampled on a rising wavelength axis [nm]; sums weigh every entry wit
 neighbours, which on an even 1 nm axis is the usual 1 nm sum.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import minimize
+from scipy.optimize import OptimizeResult, minimize
 
 from paneglow.checks import check_above, check_shape
 from paneglow.errors import RangeError
@@ -26,6 +27,7 @@ CHROMATICITY_TOLERANCE = (
     0.002  # error of x or y; about one just noticeable step near white (common practice, no source)
 )
 NODES_LEAST, NODES_MOST = 3, 10
+MOVES_PER_NODE = 100  # simplex steps before one more node is tried
 
 
 def visible_axis_nm() -> FloatArray:
@@ -195,8 +197,7 @@ def node_weights(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm
         If wavelengths or nodes do not rise, or the spectrum has no visible light.
     """
     wavelength, nodes = _rising(wavelength_nm), _rising(nodes_nm, name="nodes_nm")
-    hats = np.stack([np.interp(wavelength, nodes, one) for one in np.eye(nodes.size)])
-    xyz = tristimulus(wavelength, hats * np.asarray(power, dtype=np.float64))
+    xyz = tristimulus(wavelength, _hats(wavelength, nodes) * np.asarray(power, dtype=np.float64))
     check_above("luminous flux of the spectrum", float(xyz[:, 1].sum()), lower=0.0)
     return np.asarray(xyz / xyz[:, 1].sum())
 
@@ -275,15 +276,8 @@ def node_errors(
     chromaticity_error : ndarray, shape (s,)
         Greater of the errors of x and y [1].
     """
-    wavelength, sheets = _rising(wavelength_nm), np.asarray(sheet_transmittance, dtype=np.float64)
-    check_shape("sheet_transmittance", sheets, (sheets.shape[0], wavelength.size))
-    nodes = np.asarray(nodes_nm, dtype=np.float64)
-    emitted = tristimulus(wavelength, power)[1]
-    exact = tristimulus(wavelength, sheets * np.asarray(power, dtype=np.float64)) / emitted
-    at_nodes = np.stack([np.interp(nodes, wavelength, sheet) for sheet in sheets])
-    found = at_nodes @ node_weights(wavelength, power, nodes_nm=nodes)
-    luminance_error = np.abs(found[:, 1] / exact[:, 1] - 1.0)
-    return luminance_error, np.abs(chromaticity_xy(found) - chromaticity_xy(exact)).max(axis=-1)
+    nodes = _rising(nodes_nm, name="nodes_nm")
+    return _build_node_trial(wavelength_nm, power, sheet_transmittance)(nodes)
 
 
 def fit_spectral_nodes(
@@ -315,23 +309,70 @@ def fit_spectral_nodes(
     light = np.asarray(power, dtype=np.float64)
     passed = tristimulus(wavelength, sheets * light)[:, 1] / tristimulus(wavelength, light)[1]
     judged = sheets[passed >= LEAST_SHARE_JUDGED]
+    if judged.size == 0:
+        return spectral_nodes(wavelength, light, n_nodes=NODES_LEAST)
+    trial = _build_node_trial(wavelength, light, judged)
 
     def excess(nodes_nm: FloatArray) -> float:
         nodes = np.sort(nodes_nm)
         if np.diff(nodes).min() < 1.0 or nodes[0] < wavelength[0] or nodes[-1] > wavelength[-1]:
             return np.inf
-        luminance, chromaticity = node_errors(wavelength, light, nodes_nm=nodes, sheet_transmittance=judged)
+        luminance, chromaticity = trial(nodes)
         return float(max(luminance.max() / LUMINANCE_TOLERANCE, chromaticity.max() / CHROMATICITY_TOLERANCE))
 
+    nodes = np.empty(0)
     for n_nodes in range(NODES_LEAST, NODES_MOST + 1):
-        nodes, weights = spectral_nodes(wavelength, light, n_nodes=n_nodes)
-        if judged.size == 0 or excess(nodes) <= 1.0:
-            return nodes, weights
-        moved = minimize(excess, nodes, method="Nelder-Mead", options={"maxiter": 150 * n_nodes})
-        nodes = np.sort(moved.x)
-        if moved.fun <= 1.0:
+        nodes, still = _moved_nodes(excess, spectral_nodes(wavelength, light, n_nodes=n_nodes)[0])
+        if still <= 1.0:
             break
     return nodes, node_weights(wavelength, light, nodes_nm=nodes)
+
+
+def _moved_nodes(excess: Callable[[FloatArray], float], start_nm: FloatArray) -> tuple[FloatArray, float]:
+    """Nodes moved until nothing exceeds its tolerance, or no further; and what they still exceed it by."""
+
+    def stop_when_met(intermediate_result: OptimizeResult) -> None:
+        if intermediate_result.fun <= 1.0:
+            raise StopIteration
+
+    if (at_start := excess(start_nm)) <= 1.0:
+        return start_nm, at_start
+    moves = MOVES_PER_NODE * start_nm.size
+    found = minimize(excess, start_nm, method="Nelder-Mead", callback=stop_when_met, options={"maxiter": moves})
+    return np.sort(found.x), float(found.fun)
+
+
+def _build_node_trial(
+    wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, sheet_transmittance: npt.ArrayLike
+) -> Callable[[FloatArray], tuple[FloatArray, FloatArray]]:
+    """Errors as a function of the nodes alone, with everything else summed once."""
+    wavelength, sheets = _rising(wavelength_nm), np.asarray(sheet_transmittance, dtype=np.float64)
+    check_shape("sheet_transmittance", sheets, (sheets.shape[0], wavelength.size))
+    light = np.asarray(power, dtype=np.float64) * _bin_widths(wavelength)
+    per_entry = light[:, None] * observer_xyz(wavelength)
+    per_entry = per_entry / check_above("luminous flux of the spectrum", float(per_entry[:, 1].sum()), lower=0.0)
+    exact = sheets @ per_entry
+    exact_xy = chromaticity_xy(exact)
+
+    def errors(nodes: FloatArray) -> tuple[FloatArray, FloatArray]:
+        found = _at(sheets, wavelength, nodes) @ (_hats(wavelength, nodes) @ per_entry)
+        return np.abs(found[:, 1] / exact[:, 1] - 1.0), np.abs(chromaticity_xy(found) - exact_xy).max(axis=-1)
+
+    return errors
+
+
+def _hats(wavelength_nm: FloatArray, nodes_nm: FloatArray) -> FloatArray:
+    """Hat function of every node on the wavelength axis, shape (k, w), constant beyond the outermost nodes."""
+    place = np.interp(wavelength_nm, nodes_nm, np.arange(nodes_nm.size))
+    return np.asarray(np.clip(1.0 - np.abs(place - np.arange(nodes_nm.size)[:, None]), 0.0, None))
+
+
+def _at(sheets: FloatArray, wavelength_nm: FloatArray, nodes_nm: FloatArray) -> FloatArray:
+    """Sheets [s, w] at the nodes, linear between the entries of the axis, shape (s, k)."""
+    place = np.interp(nodes_nm, wavelength_nm, np.arange(wavelength_nm.size))
+    lower = np.minimum(place.astype(np.int64), wavelength_nm.size - 2)
+    share = place - lower
+    return np.asarray(sheets[:, lower] * (1.0 - share) + sheets[:, lower + 1] * share)
 
 
 def _rising(values: npt.ArrayLike, *, name: str = "wavelength_nm") -> FloatArray:

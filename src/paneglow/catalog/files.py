@@ -1,0 +1,122 @@
+"""One catalogue file to records: shared source texts, records that start from another, problems with their place."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from paneglow.catalog.compose import ColourLight, Package
+from paneglow.catalog.ranges import missing_ranges
+from paneglow.catalog.records import Film, Laminate, Part, Surface
+from paneglow.design import nearest, parse_record, parse_toml
+from paneglow.errors import CatalogError
+from paneglow.units import Record
+
+# Fields of a part of which one excludes the other: naming one drops what `like` brought of the other
+EXCLUSIVE_FIELDS = {
+    "flux_lm": "intensity_mcd",
+    "intensity_mcd": "flux_lm",
+    "half_angle_deg": "emission",
+    "emission": "half_angle_deg",
+}
+
+
+class CatalogFile(Record):
+    """What one file holds, in the order it was written."""
+
+    part: tuple[Part, ...] = ()
+    laminate: tuple[Laminate, ...] = ()
+    film: tuple[Film, ...] = ()
+    surface: tuple[Surface, ...] = ()
+    package: tuple[Package, ...] = ()
+    colour: tuple[ColourLight, ...] = ()
+
+
+def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
+    """Read one file of [[part]], [[laminate]], [[film]] or [[surface]] tables.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file. A table `[sources]` may give short words for texts used as `source` below it.
+    known : mapping
+        Records read before, by kind ("part", ...) and code: what a record may be `like`.
+
+    Raises
+    ------
+    CatalogError
+        If anything in it is wrong; all problems are told, one line each.
+    """
+    data = parse_toml(path, error=CatalogError)
+    data = _with_sources(data, sources=_sources(data.pop("sources", {}), path=path))
+    problems: list[str] = []
+    for kind in ("part", "laminate", "film", "surface"):
+        if isinstance(data.get(kind), list):
+            data[kind] = _expanded(data[kind], kind=kind, known=known.get(kind, {}), problems=problems)
+    content, found = parse_record(CatalogFile, data)
+    problems += found
+    if content is not None:
+        problems += [*missing_ranges(content), *_twice(content)]
+    if problems or content is None:
+        raise CatalogError("\n".join(f"{path}: {problem}" for problem in problems))
+    return content
+
+
+def _sources(given: Any, *, path: Path) -> dict[str, str]:
+    if not isinstance(given, Mapping) or not all(isinstance(text, str) for text in given.values()):
+        raise CatalogError(f"{path}: [sources] must hold texts in quotes")
+    return dict(given)
+
+
+def _with_sources(value: Any, *, sources: Mapping[str, str]) -> Any:
+    """Every `source` word that stands in [sources], spelt out."""
+    if isinstance(value, Mapping):
+        return {
+            key: sources.get(inner, inner)
+            if key == "source" and isinstance(inner, str)
+            else _with_sources(inner, sources=sources)
+            for key, inner in value.items()
+        }
+    return [_with_sources(inner, sources=sources) for inner in value] if isinstance(value, list) else value
+
+
+def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], problems: list[str]) -> list[Any]:
+    """Tables with everything filled in that they take over from the record they are `like`."""
+    bases: dict[str, dict[str, Any]] = {code: record.model_dump(exclude_none=True) for code, record in known.items()}
+    whole = []
+    for number, table in enumerate(tables, start=1):
+        full = table
+        if isinstance(table, Mapping):
+            base = bases.get(str(table.get("like")))
+            if "like" in table and base is None:
+                problems.append(f"[[{kind}]] {number}, like: {unknown_code(str(table['like']), known=bases)}")
+            full = _merged(base or {}, {key: value for key, value in table.items() if key != "like"})
+            bases[str(full.get("code"))] = full
+        whole.append(full)
+    return whole
+
+
+def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS}
+    return {key: value for key, value in base.items() if key not in dropped} | dict(changes)
+
+
+def _twice(content: CatalogFile) -> list[str]:
+    problems = []
+    for kind in CatalogFile.model_fields:
+        codes = [record.code for record in getattr(content, kind)]
+        problems += [
+            f"[[{kind}]] {number}: code {code!r} already stands above"
+            for number, code in enumerate(codes, start=1)
+            if code in codes[: number - 1]
+        ]
+    return problems
+
+
+def unknown_code(code: str, *, known: Mapping[str, Any]) -> str:
+    """Words for a code that is not there, with the nearest ones that are."""
+    close = nearest(code, known)
+    alike = sorted(word for word in known if close and word.rsplit("-", 1)[0] == close.rsplit("-", 1)[0])[:8]
+    remedy = f"nearest is {close}" if close else f"there are {', '.join(sorted(known)[:12]) or 'none'}"
+    return f"there is no {code!r}; {remedy}" + (
+        f" (also {', '.join(w for w in alike if w != close)})" if len(alike) > 1 else ""
+    )

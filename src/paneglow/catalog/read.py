@@ -1,0 +1,112 @@
+"""The catalogue of the package with the user's own parts over it, and look-up by exact code."""
+
+from collections.abc import Mapping
+from importlib import resources
+from pathlib import Path
+from typing import TypeVar
+
+from paneglow.catalog.compose import build_part
+from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
+from paneglow.catalog.records import Catalog, Film, Laminate, Part, Surface
+from paneglow.errors import CatalogError
+from paneglow.units import Record
+
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+Shelves = dict[str, dict[str, Record]]  # by kind, then by code
+
+KINDS = ("part", "laminate", "film", "surface")
+OWN_FILES = ("laminates.toml", "films.toml", "surfaces.toml", "parts.toml")
+
+
+def read_catalog(*, user_parts: Path | None = None) -> Catalog:
+    """Read the starting catalogue and the user's additions.
+
+    Parameters
+    ----------
+    user_parts : Path, optional
+        Folder of the user's *.toml files, read in the order of their names; it may be missing. A record with a code
+        that is already known replaces it, which is noted. A record may start from another with `like = "<code>"`.
+
+    Returns
+    -------
+    Catalog
+        Records by exact code; `notes` tells what was replaced.
+
+    Raises
+    ------
+    CatalogError
+        If a file is wrong; file, record and field are named, one line per problem.
+    """
+    with resources.as_file(resources.files("paneglow.catalog") / "data") as folder:
+        shelves = _own_shelves(folder)
+    notes: list[str] = []
+    for file in sorted(user_parts.glob("*.toml")) if user_parts is not None and user_parts.is_dir() else ():
+        notes += _put(shelves, _read_user_file(file, shelves=shelves), file=file)
+    return Catalog(
+        parts=_of_kind(shelves, "part", Part),
+        laminates=_of_kind(shelves, "laminate", Laminate),
+        films=_of_kind(shelves, "film", Film),
+        surfaces=_of_kind(shelves, "surface", Surface),
+        notes=tuple(notes),
+    )
+
+
+def find_part(catalog: Catalog, code: str) -> Part:
+    """The part of an exact order code; raises CatalogError with the nearest codes."""
+    return _find(catalog.parts, code, what="part", where="the catalogue or in parts/*.toml beside the design")
+
+
+def find_laminate(catalog: Catalog, code: str) -> Laminate:
+    """The laminate of a code; raises CatalogError with the nearest codes."""
+    return _find(catalog.laminates, code, what="laminate", where="the catalogue or in parts/*.toml beside the design")
+
+
+def find_film(catalog: Catalog, code: str) -> Film:
+    """The mask, ink or diffuser of a code; raises CatalogError with the nearest codes."""
+    return _find(catalog.films, code, what="mask, ink or diffuser", where="the catalogue or in parts/*.toml")
+
+
+def find_surface(catalog: Catalog, code: str) -> Surface:
+    """The opaque surface of a code; raises CatalogError with the nearest codes."""
+    return _find(catalog.surfaces, code, what="surface", where="the catalogue or in parts/*.toml")
+
+
+def _own_shelves(folder: Path) -> Shelves:
+    packages = read_catalog_file(folder / "packages.toml", known={}).package
+    colours = read_catalog_file(folder / "colours.toml", known={}).colour
+    shelves: Shelves = {kind: {} for kind in KINDS}
+    for part in (build_part(package, colour) for package in packages for colour in colours):
+        shelves["part"][part.code] = part
+    for name in OWN_FILES:
+        _put(shelves, read_catalog_file(folder / name, known=shelves), file=folder / name)
+    return shelves
+
+
+def _read_user_file(file: Path, *, shelves: Shelves) -> CatalogFile:
+    content = read_catalog_file(file, known=shelves)
+    if content.package or content.colour:
+        raise CatalogError(
+            f"{file}: [[package]] and [[colour]] belong to the starting catalogue; write [[part]] tables"
+        )
+    return content
+
+
+def _put(shelves: Shelves, content: CatalogFile, *, file: Path) -> list[str]:
+    """Put what a file holds on the shelves; tell what it replaced."""
+    notes = []
+    for kind in KINDS:
+        for record in getattr(content, kind):
+            if record.code in shelves[kind]:
+                notes.append(f"{file.parent.name}/{file.name}: {kind} {record.code} replaces the one known before")
+            shelves[kind][record.code] = record
+    return notes
+
+
+def _of_kind(shelves: Shelves, kind: str, record: type[AnyRecord]) -> dict[str, AnyRecord]:
+    return {code: item for code, item in shelves[kind].items() if isinstance(item, record)}
+
+
+def _find(shelf: Mapping[str, AnyRecord], code: str, *, what: str, where: str) -> AnyRecord:
+    if code not in shelf:
+        raise CatalogError(f"{what} {code!r} is not in {where}: {unknown_code(code, known=shelf)}")
+    return shelf[code]
