@@ -57,20 +57,20 @@ class _Stopwatch:
     listener: Listener | None
     times: list[StageTime] = field(default_factory=list)
 
-    def report(self, stage: str, done_frac: float, seconds_left: float | None = None) -> None:
+    def _tell(self, stage: str, *, done_frac: float, seconds_left: float | None = None) -> None:
         if self.listener is not None:
             self.listener(Progress(stage=stage, done_frac=done_frac, seconds_left=seconds_left))
 
     def pass_on_trace(self, progress: TraceProgress) -> None:
-        self.report(TRACE, progress.done_frac, progress.seconds_left)
+        self._tell(TRACE, done_frac=progress.done_frac, seconds_left=progress.seconds_left)
 
     @contextmanager
     def stage(self, name: str) -> Iterator[None]:
-        self.report(name, 0.0)
+        self._tell(name, done_frac=0.0)
         start = time.perf_counter()
         yield
         self.times.append(StageTime(stage=name, seconds=time.perf_counter() - start))
-        self.report(name, 1.0, 0.0)
+        self._tell(name, done_frac=1.0, seconds_left=0.0)
 
 
 def _check_device(device: Device) -> str:

@@ -12,7 +12,8 @@ from paneglow.cli import app
 from paneglow.errors import DesignError
 from paneglow.judge import Verdict
 from paneglow.results import SurveyResults
-from sample_evaluation import make_board, make_catalog, make_evaluation, make_verdict
+from sample_board import make_board, make_catalog
+from sample_evaluation import make_evaluation, make_verdict
 
 RUNNER = CliRunner(env={"COLUMNS": "80"})
 WIDTH = 80

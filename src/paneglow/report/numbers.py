@@ -95,7 +95,7 @@ def to_percent_text(estimate: Estimate, *, dash: str = DASH) -> str:
     return f"{to_range_text(scaled, floor=0.1, dash=dash)} %"
 
 
-def to_span_text(value: float, low: float, high: float) -> str:
+def to_span_text(value: float, *, low: float, high: float) -> str:
     """Write a catalogue value as it stands there, with its range in brackets where it has one."""
     if math.isclose(low, high):
         return f"{value:.6g}"

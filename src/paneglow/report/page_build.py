@@ -28,7 +28,7 @@ from paneglow.units import Estimate
 
 SEVERITY_ORDER = {"error": 0, "warning": 1, "note": 2}
 LUMINANCE_FLOOR_CD_M2 = 0.001  # below anything a dark-adapted eye tells from black (our choice)
-UNIT_WORDS = {"1": "", "1/mm": "per mm", "deg": "°"}
+UNIT_WORDS = {"1": "", "1/mm": "per mm"}
 FATE_WORDS = {
     "front": "out of the front",
     "through": "straight through a hole",
@@ -172,14 +172,15 @@ def _led_row(led: LedResult) -> LedRow:
     )
 
 
+def _value_text(value: UsedValue) -> str:
+    place = "" if value.at_nm is None else f" at {value.at_nm:g} nm"
+    return to_span_text(value.value, low=value.low, high=value.high) + place
+
+
 def _value_row(values: Sequence[UsedValue]) -> ValueRow:
     first = values[0]
     unit = UNIT_WORDS.get(first.unit, first.unit)
-    texts = (
-        to_span_text(value.value, value.low, value.high) + ("" if value.at_nm is None else f" at {value.at_nm:g} nm")
-        for value in values
-    )
-    # The unit stands once, behind the last of the numbers it belongs to
+    texts = (_value_text(value) for value in values)
     return ValueRow(
         quantity=first.quantity, value="; ".join(texts), unit=unit, origin=first.origin, source=first.source
     )

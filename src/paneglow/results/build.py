@@ -4,7 +4,6 @@ import numpy as np
 import numpy.typing as npt
 
 from paneglow.board import FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
-from paneglow.catalog import Part
 from paneglow.results.captions import PICTURES
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
@@ -21,10 +20,10 @@ from paneglow.results.records import (
     SurveyResults,
     WindowResult,
 )
-from paneglow.results.statements import build_assumptions, build_how_to_narrow, build_summary
+from paneglow.results.statements import build_assumptions, build_how_to_narrow, build_summary, stated_light
 from paneglow.scene import Emitter, Scene
 from paneglow.transport import LedLight
-from paneglow.units import Estimate, Quantity
+from paneglow.units import Estimate
 
 
 def _shares(cover: FaceCover) -> CoverShares:
@@ -87,14 +86,8 @@ def _fates(light: LedLight) -> FateShares:
     return FateShares(**{name: _share(getattr(light.fates, name), getattr(light.fates_se, name)) for name in fields})
 
 
-def _stated_light(part: Part) -> Quantity:
-    light = part.flux_lm if part.flux_lm is not None else part.intensity_mcd
-    assert light is not None  # Part checks that one of them is given
-    return light
-
-
 def _flux(led: PlacedLed, emitter: Emitter) -> EmittedFlux:
-    stated = _stated_light(led.part)
+    stated = stated_light(led.part)
     return EmittedFlux(
         value_lm=emitter.flux_lm,
         low_lm=emitter.flux_lm_low,
@@ -163,9 +156,9 @@ def build_results(evaluation: Evaluation) -> Results:
         verdict=evaluation.verdict,
         slabs=_slabs(evaluation.scene),
         assumed=evaluation.look.assumed,
-        assumptions=build_assumptions(design=design, catalog=catalog),
-        how_to_narrow=build_how_to_narrow(design=design, catalog=catalog),
-        quantities=build_quantities(design=design, board=board, catalog=catalog),
+        assumptions=build_assumptions(design=design, board=board, catalog=catalog),
+        how_to_narrow=build_how_to_narrow(design=design, board=board, catalog=catalog),
+        quantities=build_quantities(design=design, board=board, catalog=catalog, scene=evaluation.scene),
         pictures=PICTURES,
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
         provenance=evaluation.provenance,

@@ -1,11 +1,14 @@
 """Every catalogue value a result rests on, each with its range, unit and origin."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
 
 from paneglow.board import Board
-from paneglow.catalog import Catalog, Film, Laminate, Part, Surface
+from paneglow.catalog import Catalog, EmissionTable, Film, Laminate, Part, Spectrum, Surface
 from paneglow.design import Design
 from paneglow.results.records import UsedValue
+from paneglow.scene import Scene
 from paneglow.units import Origin, Quantity
 
 # Longest suffix first, so that absorb_per_mm is not read as a length
@@ -43,21 +46,42 @@ def _used(item: str, field: str, quantity: Quantity) -> UsedValue:
     )
 
 
-def _exact(
-    item: str, field: str, value: float, *, origin: Origin, source: str, at_nm: float | None = None
-) -> UsedValue:
-    words, unit = split_unit(field)
-    return UsedValue(
-        item=item,
-        quantity=words,
-        at_nm=at_nm,
-        value=value,
-        low=value,
-        high=value,
-        unit=unit,
-        origin=origin,
-        source=source,
-    )
+class _Origin(Protocol):
+    """What a table says about where it comes from."""
+
+    @property
+    def origin(self) -> Origin: ...
+
+    @property
+    def source(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Table:
+    """Values of one catalogue entry that share an origin; `low`, `high` are what each is multiplied by at its ends."""
+
+    item: str
+    stated: _Origin
+    low: float = 1.0
+    high: float = 1.0
+
+    def use(self, field: str, value: float, *, at_nm: float | None = None, spread: float = 0.0) -> UsedValue:
+        words, unit = split_unit(field)
+        return UsedValue(
+            item=self.item,
+            quantity=words,
+            at_nm=at_nm,
+            value=value,
+            low=value * self.low - spread,
+            high=value * self.high + spread,
+            unit=unit,
+            origin=self.stated.origin,
+            source=self.stated.source,
+        )
+
+    def use_all(self, field: str, values: Sequence[float], *, wavelength_nm: Sequence[float]) -> Iterator[UsedValue]:
+        for at_nm, value in zip(wavelength_nm, values, strict=True):
+            yield self.use(field, value, at_nm=at_nm)
 
 
 def _list_quantities(item: str, record: Part | Laminate | Film) -> Iterator[UsedValue]:
@@ -67,49 +91,56 @@ def _list_quantities(item: str, record: Part | Laminate | Film) -> Iterator[Used
             yield _used(item, field, value)
 
 
+def _list_spectrum(item: str, spectrum: Spectrum) -> Iterator[UsedValue]:
+    table = _Table(item=item, stated=spectrum)
+    for peak in spectrum.peaks:
+        yield table.use("peak_wavelength_nm", peak.peak_nm, spread=spectrum.shift_nm or 0.0)
+        yield table.use("width_of_peak_nm", peak.fwhm_nm)
+    if spectrum.table is not None:
+        yield from table.use_all(
+            "relative_power", spectrum.table.relative_power, wavelength_nm=spectrum.table.wavelength_nm
+        )
+
+
+def _half_angle(item: str, emission: EmissionTable) -> UsedValue:
+    """Angle where a tabulated lobe first falls to half its greatest intensity, with the factors of its range."""
+    half = max(emission.relative_intensity) / 2
+    pairs = zip(emission.angle_deg, emission.relative_intensity, strict=True)
+    angle_deg = next((angle for angle, share in pairs if share <= half), emission.angle_deg[-1])
+    table = _Table(item=item, stated=emission, low=emission.low_factor, high=emission.high_factor)
+    return table.use("half_angle_of_the_table_deg", angle_deg)
+
+
 def _list_part(part: Part) -> Iterator[UsedValue]:
     yield from _list_quantities(part.code, part)
-    body = part.body
+    body = _Table(item=part.code, stated=part.body)
     for field in ("length_mm", "width_mm", "height_mm"):
-        yield _exact(part.code, f"body_{field}", getattr(body, field), origin=body.origin, source=body.source)
-    light = part.spectrum
-    for peak in light.peaks:
-        yield _exact(part.code, "peak_wavelength_nm", peak.peak_nm, origin=light.origin, source=light.source)
-        yield _exact(part.code, "width_of_peak_nm", peak.fwhm_nm, origin=light.origin, source=light.source)
-    if light.table is not None:
-        for at_nm, share in zip(light.table.wavelength_nm, light.table.relative_power, strict=True):
-            yield _exact(part.code, "relative_power", share, origin=light.origin, source=light.source, at_nm=at_nm)
+        yield body.use(f"body_{field}", getattr(part.body, field), spread=part.body.tolerance_mm or 0.0)
+    yield from _list_spectrum(part.code, part.spectrum)
+    if part.emission is not None:
+        yield _half_angle(part.code, part.emission)
 
 
 def _list_laminate(laminate: Laminate) -> Iterator[UsedValue]:
     yield from _list_quantities(laminate.code, laminate)
-    table = laminate.absorption
-    for at_nm, absorb in zip(table.wavelength_nm, table.absorb_per_mm, strict=True):
-        yield UsedValue(
-            item=laminate.code,
-            quantity="absorption",
-            at_nm=at_nm,
-            value=absorb,
-            low=absorb * table.low_factor,
-            high=absorb * table.high_factor,
-            unit="1/mm",
-            origin=table.origin,
-            source=table.source,
-        )
-
-
-def _list_spectral(
-    item: Film | Surface, columns: Mapping[str, Sequence[float]], wavelength_nm: Sequence[float]
-) -> Iterator[UsedValue]:
-    for name, values in columns.items():
-        for at_nm, value in zip(wavelength_nm, values, strict=True):
-            yield _exact(item.code, name, value, origin=item.origin, source=item.source, at_nm=at_nm)
+    absorption = laminate.absorption
+    table = _Table(item=laminate.code, stated=absorption, low=absorption.low_factor, high=absorption.high_factor)
+    yield from table.use_all("absorption_per_mm", absorption.absorb_per_mm, wavelength_nm=absorption.wavelength_nm)
 
 
 def _list_film(film: Film) -> Iterator[UsedValue]:
     yield from _list_quantities(film.code, film)
-    columns = {"transmittance": film.transmittance, "reflectance": film.reflectance}
-    yield from _list_spectral(film, columns, film.wavelength_nm)
+    crossing = _Table(
+        item=film.code, stated=film, low=film.transmittance_low_factor, high=film.transmittance_high_factor
+    )
+    returned = _Table(item=film.code, stated=film, low=film.reflectance_low_factor, high=film.reflectance_high_factor)
+    yield from crossing.use_all("transmittance", film.transmittance, wavelength_nm=film.wavelength_nm)
+    yield from returned.use_all("reflectance", film.reflectance, wavelength_nm=film.wavelength_nm)
+
+
+def _list_surface(surface: Surface) -> Iterator[UsedValue]:
+    table = _Table(item=surface.code, stated=surface, low=surface.low_factor, high=surface.high_factor)
+    yield from table.use_all("reflectance", surface.reflectance, wavelength_nm=surface.wavelength_nm)
 
 
 def _film_names(design: Design, board: Board) -> dict[str, None]:
@@ -117,8 +148,10 @@ def _film_names(design: Design, board: Board) -> dict[str, None]:
     return dict.fromkeys((design.board.mask, design.board.legend, *diffusers))
 
 
-def build_quantities(*, design: Design, board: Board, catalog: Catalog) -> tuple[UsedValue, ...]:
+def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: Scene) -> tuple[UsedValue, ...]:
     """List every catalogue value the evaluation used: laminate, coats, surfaces, then the parts on the board.
+
+    Surfaces count as used where a face class of the scene bears their name.
 
     Returns
     -------
@@ -133,7 +166,8 @@ def build_quantities(*, design: Design, board: Board, catalog: Catalog) -> tuple
         if name in catalog.films:
             rows.extend(_list_film(catalog.films[name]))
     for surface in catalog.surfaces.values():
-        rows.extend(_list_spectral(surface, {"reflectance": surface.reflectance}, surface.wavelength_nm))
+        if surface.code in scene.classes.names:
+            rows.extend(_list_surface(surface))
     parts = {led.part.code: led.part for led in board.leds}
     for part in parts.values():
         rows.extend(_list_part(part))

@@ -1,7 +1,9 @@
 """The few sentences that put a result into words; they restate numbers and compute none."""
 
-from paneglow.catalog import AbsorptionTable, Catalog, Laminate
+from paneglow.board import Board
+from paneglow.catalog import AbsorptionTable, Catalog, Laminate, Part
 from paneglow.design import Design
+from paneglow.errors import CatalogError
 from paneglow.judge import GoalResult, Verdict
 from paneglow.units import Quantity
 
@@ -76,28 +78,63 @@ def _assumed_traits(laminate: Laminate) -> list[str]:
     return traits
 
 
-def build_assumptions(*, design: Design, catalog: Catalog) -> str:
-    """Say in one sentence what of the laminate was assumed, or that nothing was.
+def stated_light(part: Part) -> Quantity:
+    """Light of a part as its record states it: total flux or on-axis intensity, whichever it gives."""
+    light = part.flux_lm if part.flux_lm is not None else part.intensity_mcd
+    if light is None:
+        raise CatalogError(f"part {part.code} states neither flux_lm nor intensity_mcd; add one of them")
+    return light
+
+
+def _uncertain_parts(board: Board) -> list[Part]:
+    """Parts on the board whose light is a range, the widest first."""
+    parts = {led.part.code: led.part for led in board.leds}.values()
+    ranged = [part for part in parts if stated_light(part).lowest < stated_light(part).highest]
+    return sorted(ranged, key=lambda part: -_ratio(part))
+
+
+def _ratio(part: Part) -> float:
+    light = stated_light(part)
+    return light.highest / light.lowest
+
+
+def _laminate_clause(laminate: Laminate) -> str:
+    traits = " and ".join(_assumed_traits(laminate))
+    return f'the laminate "{laminate.code}" was assumed, not measured ({traits})'
+
+
+def _parts_clause(parts: list[Part]) -> str:
+    others = "" if len(parts) == 1 else f" and {_count(len(parts) - 1, 'other order code', 'other order codes')}"
+    return f"the light of {parts[0].code}{others} is only known within a factor of up to {_ratio(parts[0]):.2g}"
+
+
+def build_assumptions(*, design: Design, board: Board, catalog: Catalog) -> str:
+    """Say in one sentence what the ranges rest on, or that nothing was assumed.
 
     Returns
     -------
     str
         One sentence.
     """
-    name = design.board.laminate
-    laminate = catalog.laminates.get(name)
-    if laminate is None or not laminate.assumed:
-        return f'The laminate "{name}" is a stated lot, so its predictions are single numbers with a sampling error.'
-    traits = " and ".join(_assumed_traits(laminate))
-    return f'The laminate "{name}" was assumed, not measured ({traits}), so every prediction is a range over its ends.'
-
-
-def build_how_to_narrow(*, design: Design, catalog: Catalog) -> str | None:
-    """Say in one sentence how to narrow the ranges; None where the laminate is not assumed."""
     laminate = catalog.laminates.get(design.board.laminate)
-    if laminate is None or not laminate.assumed:
-        return None
-    return (
-        "To narrow the ranges, measure how much red, green and blue light crosses a bare offcut of your own delivery "
-        f'and name that lot under [board] instead of "{laminate.code}".'
-    )
+    parts = _uncertain_parts(board)
+    clauses = [_laminate_clause(laminate)] if laminate is not None and laminate.assumed else []
+    clauses += [_parts_clause(parts)] if parts else []
+    if not clauses:
+        return "Laminate and LEDs are stated lots, so predictions are single numbers with their sampling error."
+    sentence = " and ".join(clauses)
+    return f"{sentence[0].upper()}{sentence[1:]}, so predictions are ranges over these ends."
+
+
+def build_how_to_narrow(*, design: Design, board: Board, catalog: Catalog) -> str | None:
+    """Say in one sentence how to narrow the ranges; None where nothing is assumed."""
+    laminate = catalog.laminates.get(design.board.laminate)
+    steps: list[str] = []
+    if laminate is not None and laminate.assumed:
+        steps.append(
+            "measure how much red, green and blue light crosses a bare offcut of your own delivery and name that lot "
+            f'under [board] instead of "{laminate.code}"'
+        )
+    if _uncertain_parts(board):
+        steps.append("enter the flux of your exact order codes in parts/*.toml beside the design")
+    return f"To narrow the ranges, {' and '.join(steps)}." if steps else None

@@ -9,7 +9,8 @@ from paneglow.report.board_map import MARGIN_MM, build_board_map
 from paneglow.report.images import crop_window, list_ticks
 from paneglow.report.swatch import to_swatch_hex
 from paneglow.results import build_survey_results
-from sample_evaluation import GRID, make_board, make_catalog, make_pictures, make_verdict
+from sample_board import GRID, make_board, make_catalog
+from sample_evaluation import make_pictures, make_verdict
 
 BOARD = make_board(make_catalog())
 FINDING = make_verdict().findings[0]

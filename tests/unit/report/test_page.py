@@ -106,8 +106,8 @@ def test_numbers_of_an_assumed_laminate_are_ranges(reader):
     assert "46 cd/m²" not in reader.text
 
 
-def test_numbers_of_a_measured_laminate_are_single():
-    evaluation = make_evaluation(laminate_origin="measured")
+def test_numbers_of_measured_laminate_and_leds_are_single():
+    evaluation = make_evaluation(origin="measured", light_range=(200.0, 200.0))
     text = read(render_page(evaluation, results=build_results(evaluation))).text
     assert "46 cd/m²" in text
     assert "To narrow" not in text

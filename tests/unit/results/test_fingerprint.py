@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from paneglow.results import hash_design_files
-from sample_evaluation import make_design
+from sample_board import make_design
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ import pytest
 
 from paneglow.results import Results, build_results, build_survey_results, to_json
 from paneglow.units import Quantity
-from sample_evaluation import make_board, make_catalog, make_evaluation
+from sample_board import make_board, make_catalog
+from sample_evaluation import make_evaluation
 
 SCHEMA_PATH = Path(__file__).parents[3] / "docs" / "results.schema.json"
 

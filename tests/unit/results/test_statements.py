@@ -45,14 +45,25 @@ def test_the_summary_names_the_goal_that_is_missed_by_most():
     assert 'the evenness of "wave"' in build_summary(FULL)
 
 
-def test_an_assumed_laminate_is_named_with_its_range_and_a_way_to_narrow_it():
+def test_assumed_laminate_and_leds_are_named_with_their_ranges_and_a_way_to_narrow_them():
     results = build_results(make_evaluation())
     assert "0.5 to 3 per mm" in results.assumptions
+    assert "factor of up to 2.9" in results.assumptions  # 120 to 350 mcd, as put into the sample
+    assert results.assumptions.count(". ") == 0
     assert results.how_to_narrow is not None
     assert "fr4-unknown" in results.how_to_narrow
+    assert "parts/*.toml" in results.how_to_narrow
 
 
-def test_a_measured_laminate_needs_no_narrowing():
-    results = build_results(make_evaluation(laminate_origin="measured"))
+def test_a_measured_laminate_still_leaves_the_leds_to_narrow():
+    results = build_results(make_evaluation(origin="measured"))
+    assert "fr4-unknown" not in results.assumptions
+    assert results.how_to_narrow is not None
+    assert "offcut" not in results.how_to_narrow
+
+
+def test_nothing_assumed_needs_no_narrowing():
+    results = build_results(make_evaluation(origin="measured", light_range=(200.0, 200.0)))
     assert not results.assumed
     assert results.how_to_narrow is None
+    assert "single numbers" in results.assumptions
