@@ -12,7 +12,7 @@ from paneglow.errors import OutputError, PaneglowError
 from paneglow.report import write_whole
 
 EXAMPLE = "harbour-keepsake"
-NOT_DESIGN_FILES = frozenset(("__pycache__", "glow"))
+DESIGN_ENTRIES = frozenset(("design.toml", "placement.csv", "fab", "parts"))  # the scripts that drew it stay behind
 
 
 def _find_example() -> Traversable:
@@ -27,7 +27,7 @@ def _find_example() -> Traversable:
 
 def _list_files(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, bytes]]:
     for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if entry.name in NOT_DESIGN_FILES:
+        if not prefix and entry.name not in DESIGN_ENTRIES:
             continue
         if entry.is_dir():
             yield from _list_files(entry, f"{prefix}{entry.name}/")
