@@ -52,13 +52,17 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
     for kind in ("part", "laminate", "film", "surface"):
         if isinstance(data.get(kind), list):
             data[kind] = _expanded(data[kind], kind=kind, known=known.get(kind, {}), problems=problems)
-    content, found = parse_record(CatalogFile, data)
-    problems += found
-    if content is not None:
-        problems += [*missing_ranges(content), *_twice(content)]
-    if problems or content is None:
-        raise CatalogError("\n".join(f"{path}: {problem}" for problem in problems))
+    _raise_any(problems, path=path)  # what lacks its base would only earn a line for every field it hoped for
+    content, problems = parse_record(CatalogFile, data)
+    if content is None:
+        content = CatalogFile()
+    _raise_any([*problems, *missing_ranges(content), *_twice(content)], path=path)
     return content
+
+
+def _raise_any(problems: list[str], *, path: Path) -> None:
+    if problems:
+        raise CatalogError("\n".join(f"{path}: {problem}" for problem in problems))
 
 
 def _sources(given: Any, *, path: Path) -> dict[str, str]:

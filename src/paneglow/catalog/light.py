@@ -27,7 +27,7 @@ End = Literal["nominal", "low", "high"]
 
 # Paths through the laminate that the wavelength nodes of a part must serve: from one crossing of a thin board to the
 # longest that light guided along it has been seen to go, about 15 mm (docs/sources.md), and a little more.
-PATHS_MM = (0.5, 1.0, 2.0, 3.0, 4.5, 6.5, 9.0, 12.0, 16.0, 20.0)
+PATHS_MM = tuple(float(path) for path in np.geomspace(0.5, 20.0, 14))
 
 
 def part_polar_table(part: Part) -> PolarTable:

@@ -77,7 +77,7 @@ def parse_record(model: type[AnyRecord], data: Mapping[str, Any]) -> tuple[AnyRe
     try:
         return model.model_validate(_with_tuples(data), strict=True), []
     except ValidationError as reason:
-        return None, [_problem_line(model, details) for details in reason.errors(include_url=False)]
+        return None, [_problem_line(model, details) for details in _first_causes(reason.errors(include_url=False))]
 
 
 def place_text(place: Place) -> str:
@@ -117,6 +117,16 @@ def _with_tuples(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {key: _with_tuples(inner) for key, inner in value.items()}
     return tuple(_with_tuples(inner) for inner in value) if isinstance(value, list) else value
+
+
+def _first_causes(errors: Sequence[ErrorDetails]) -> list[ErrorDetails]:
+    """Errors without the "too short" of a list that only follows from a bad item in it."""
+    places = [details["loc"] for details in errors]
+    return [
+        details
+        for details, place in zip(errors, places, strict=True)
+        if details["type"] != "too_short" or not any(other[: len(place)] == place != other for other in places)
+    ]
 
 
 def _problem_line(model: type[Record], details: ErrorDetails) -> str:

@@ -21,7 +21,7 @@ LUMINOUS_EFFICACY_MAX_LM_W = 683.002
 VISIBLE_NM = (380.0, 780.0)  # where the colour sums run; outside it V(lambda) is below 5e-5
 # Sheets that pass less of the luminous flux than this do not steer the choice of nodes: light that crossed them is
 # swamped by light on shorter paths.
-LEAST_SHARE_JUDGED = 0.01
+LEAST_SHARE_JUDGED = 0.005
 LUMINANCE_TOLERANCE = 0.01  # relative error of Y behind a sheet that fitted nodes may leave
 CHROMATICITY_TOLERANCE = (
     0.002  # error of x or y; about one just noticeable step near white (common practice, no source)
@@ -290,7 +290,7 @@ def fit_spectral_nodes(
     wavelength_nm, power : array_like, shape (w,)
         Rising wavelengths [nm] and relative spectral power [1].
     sheet_transmittance : array_like, shape (s, w)
-        Transmittance of typical sheets [1]. Those that pass less than 1 % of the lumens are left out.
+        Transmittance of typical sheets [1]. Those that pass less than 0.5 % of the lumens are left out.
 
     Returns
     -------
