@@ -25,6 +25,7 @@ from electrics import (
     supply_pads,
     turned,
 )
+from geometry import cut
 from picture import build_legend, build_metal
 from windows import BUOY_HOLE_MM, BUOY_LAMP, HANGING_HOLE, HANGING_HOLE_MM, MASK_GROWTH_MM, Window, build_windows, edge
 from wiring import CLEARANCE_MM, CROSSING_TRACE, CROSSING_TRACE_MM, SUPPLY_TRACES, TRACE_MM
@@ -73,7 +74,7 @@ def build_drawing() -> FabricationDrawing:
             LayerDrawing(role="mask_front", objects=(*_window_openings(windows), *build_metal())),
             LayerDrawing(role="mask_back", objects=tuple(_mask_back(windows, leds=leds))),
             LayerDrawing(role="legend_front", objects=build_legend(windows)),
-            LayerDrawing(role="legend_back", objects=tuple(_legend_back(leds))),
+            LayerDrawing(role="legend_back", objects=tuple(_legend_back(windows, leds=leds))),
         ),
         outline=(edge(),),
         holes=build_holes(),
@@ -169,30 +170,30 @@ def _mask_back(windows: Iterable[Window], *, leds: tuple[Led, ...]) -> Iterator[
         yield Flash(at_mm=at, aperture=FIDUCIAL_CLEARANCE)
 
 
-def _legend_back(leds: Iterable[Led]) -> Iterator[DrawnObject]:
+def _legend_back(windows: Iterable[Window], *, leds: Iterable[Led]) -> Iterator[DrawnObject]:
     def line(text: str, *, at: tuple[float, float], height: float, pen: float = 0.15) -> tuple[Stroke, ...]:
         return build_text(text, at_mm=at, height_mm=height, pen_mm=pen, align="centre", mirrored=True)
 
-    yield Stroke(path=build_circle(centre_mm=CELL, radius_mm=CELL_MM / 2), pen_mm=0.2)
+    rim = [turned((CELL_MM / 2, 0.0), about=CELL, deg=float(deg)) for deg in range(361)]
+    yield from cut(rim, keep_outs=[window.keep_out for window in windows], pen_mm=0.2)
     yield from line("Harbour Keepsake", at=(30.0, 70.2), height=2.0, pen=0.22)
     yield from line("drawn and lit with paneglow", at=(30.0, 67.6), height=1.2)
-    yield from line("3 V coin cell 20 mm", at=(28.0, 32.3), height=1.1)
-    yield from line("Keep cell away from children", at=(33.0, 1.5), height=1.1)
+    yield from line("3 V coin cell 20 mm", at=(28.6, 32.2), height=1.1)
+    yield from line("Keep cell away from children", at=(30.0, 2.4), height=1.1)
     yield from line("+", at=(CELL[0] - 12.9, 24.6), height=1.6, pen=0.25)
-    yield from line("on", at=(42.2, 27.2), height=1.0)
+    yield from line("on", at=(42.75, 27.2), height=1.0)
     for led in leds:
         yield from _reference(led)
 
 
 def _reference(led: Led) -> Iterator[DrawnObject]:
-    """Designator beside the cathode end, and a bar at the cathode."""
+    """Designator, and a bar at the cathode."""
     cathode = led_pads(led)[0]
     size = max(cathode.aperture.width_mm, cathode.aperture.height_mm)
     away = math.degrees(math.atan2(cathode.at_mm[1] - led.at_mm[1], cathode.at_mm[0] - led.at_mm[0]))
     bar = [turned((size / 2 + 0.35, side), about=cathode.at_mm, deg=away) for side in (-0.6, 0.6)]
     yield Stroke(path=build_path(bar), pen_mm=0.2)
-    x, y = turned((size / 2 + 1.6, 0.0), about=cathode.at_mm, deg=away)
-    yield from build_text(led.ref, at_mm=(x, y - 0.5), height_mm=1.0, pen_mm=0.15, align="centre", mirrored=True)
+    yield from build_text(led.ref, at_mm=led.label_mm, height_mm=1.0, pen_mm=0.15, align="centre", mirrored=True)
 
 
 if __name__ == "__main__":

@@ -27,9 +27,28 @@ from windows import (
 from paneglow.fab import Aperture, Hole, RectangleAperture, RoundAperture
 
 Net = Literal["ground", "supply", "cell", "anode"]
+# Designators stand where no land, window or wall is: offsets from the LED
+LABELS: dict[str, Point] = {
+    "D1": (-4.4, -0.5),
+    "D2": (0.75, -4.6),
+    "D3": (0.75, -4.6),
+    "D4": (0.75, -4.6),
+    "D5": (0.0, 0.8),
+    "D6": (-1.2, -3.6),
+    "D7": (3.0, -2.4),
+    "D8": (0.0, -2.9),
+    "D9": (0.0, -2.9),
+    "D10": (0.0, -2.9),
+    "D11": (0.0, 1.6),
+    "D12": (-3.1, -0.5),
+    "D13": (3.1, -0.5),
+    "D14": (0.0, 4.4),
+    "D15": (2.6, -2.5),
+    "D16": (2.6, 2.0),
+}
 VIA_HOLE_MM, VIA_PAD_MM = 0.3, 0.6
 FIDUCIALS: tuple[Point, ...] = ((5.6, 6.4), (54.4, 6.4), (5.0, 47.0))
-CELL: Point = (28.0, 21.5)
+CELL: Point = (28.6, 21.5)
 CELL_MM = 20.0  # diameter of the cell, IEC 60086-2 size 2032 (from memory)
 
 
@@ -54,6 +73,11 @@ class Led:
     rotation_deg: float
     resistor_mm: Point
     resistor_deg: float
+
+    @property
+    def label_mm(self) -> Point:
+        """Where the middle of the designator's baseline stands on the back."""
+        return self.at_mm[0] + LABELS[self.ref][0], self.at_mm[1] + LABELS[self.ref][1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +178,7 @@ def build_leds() -> tuple[Led, ...]:
         ),
         *_beam_leds(),
         *_moon_leds(),
-        _upright("D8", "tv-1206-orange", "house-left", left, resistor=(1.85, 3.0)),
+        _upright("D8", "tv-1206-orange", "house-left", left, resistor=(1.3, 3.0)),
         _upright("D9", "tv-1206-orange", "house-tall", tall, resistor=(1.85, 3.0)),
         _upright("D10", "tv-1206-orange", "house-right", right, resistor=(1.85, 3.0)),
         _upright("D11", "tv-1206-amber", "mast-light", MAST_LIGHT, resistor=(4.4, 0.0), up=0.0),
@@ -215,9 +239,9 @@ def supply_pads() -> tuple[Pad, ...]:
     return (
         Pad(at_mm=(CELL[0] - 12.9, CELL[1]), aperture=clip, net="cell"),
         Pad(at_mm=(CELL[0] + 12.9, CELL[1]), aperture=clip, net="cell"),
-        Pad(at_mm=(40.9, 25.8), aperture=leg, net="cell"),
-        Pad(at_mm=(43.4, 25.8), aperture=leg, net="supply"),
-        Pad(at_mm=(45.9, 25.8), aperture=leg, net="anode"),
+        Pad(at_mm=(41.5, 25.8), aperture=leg, net="cell"),
+        Pad(at_mm=(44.0, 25.8), aperture=leg, net="supply"),
+        Pad(at_mm=(46.5, 25.8), aperture=leg, net="anode"),
     )
 
 

@@ -3,20 +3,37 @@
 import math
 from collections.abc import Iterator
 
-from geometry import Disc, KeepOut, Patch, Point, band, cut, polygon, rounded, sample, spline, straight
+from geometry import Disc, KeepOut, Patch, Point, cut, polygon, rounded, spline, straight
+from silhouettes import (
+    BOLD_MM,
+    BRIGHT_STARS,
+    BUOY_BODY,
+    COTTAGE,
+    FINE_MM,
+    FRAME_INSET_MM,
+    GALLERY,
+    HEADLAND_TOP,
+    HORIZON_MM,
+    HOUSES,
+    HULL,
+    JIB,
+    LINE_MM,
+    MAIN_SAIL,
+    QUAY,
+    STARS,
+    TOWER,
+)
+from sky_and_sea import build_glitter, build_gulls, build_sky, build_water, dash_ends
 from windows import (
-    ARCH_CENTRE,
-    ARCH_RADIUS_MM,
+    BEAM_END,
+    BEAM_START,
     BUOY_LAMP,
     HANGING_HOLE,
     HOUSE_WINDOWS,
-    LANTERN,
-    MAST_LIGHT,
     MOON,
     MOON_INK_RADIUS_MM,
     Window,
     edge,
-    wave_long_middle,
 )
 
 from paneglow.fab import (
@@ -30,92 +47,19 @@ from paneglow.fab import (
     build_text,
 )
 
-FINE_MM, LINE_MM, BOLD_MM = 0.15, 0.2, 0.3  # 0.15 mm is a usual least width of legend ink (common practice, no source)
-HORIZON_MM = 30.6
-FRAME_INSET_MM = 1.7
-
-TOWER: tuple[Point, ...] = ((10.0, 36.4), (16.0, 36.4), (14.8, 53.6), (11.2, 53.6))
-GALLERY: tuple[Point, ...] = ((10.5, 53.6), (15.5, 53.6), (16.0, 54.4), (10.0, 54.4))
-HEADLAND_TOP = spline(
-    [(2.0, 39.6), (5.0, 38.3), (9.0, 36.7), (16.5, 36.3), (19.0, 35.2), (20.6, 33.4), (23.4, 32.3), (25.6, 30.6)]
-)
-HEADLAND: tuple[Point, ...] = (*HEADLAND_TOP, (2.0, 30.6))
-COTTAGE: tuple[Point, ...] = ((3.6, 38.8), (8.2, 37.4), (8.2, 40.0), (7.2, 41.6), (4.6, 41.6), (3.6, 40.0))
-QUAY: tuple[Point, ...] = ((33.6, 30.6), (34.2, 32.2), (58.3, 32.2), (58.3, 30.6))
-HOUSES: tuple[tuple[Point, ...], ...] = (
-    ((36.0, 32.2), (36.0, 37.8), (38.7, 41.4), (41.4, 37.8), (41.4, 32.2)),
-    (
-        *(
-            (41.4, 32.2),
-            (41.4, 42.2),
-            (42.1, 42.2),
-            (42.1, 43.5),
-            (42.8, 43.5),
-            (42.8, 44.8),
-            (43.4, 44.8),
-            (43.4, 46.0),
-        ),
-        *(
-            (44.4, 46.0),
-            (44.4, 44.8),
-            (45.0, 44.8),
-            (45.0, 43.5),
-            (45.7, 43.5),
-            (45.7, 42.2),
-            (46.4, 42.2),
-            (46.4, 32.2),
-        ),
-    ),
-    ((46.4, 32.2), (46.4, 36.2), (47.2, 39.6), (50.7, 39.6), (51.5, 36.2), (51.5, 32.2)),
-    (
-        (51.5, 32.2),
-        (51.5, 40.2),
-        *spline([(51.5, 40.2), (52.5, 41.0), (53.0, 43.2), (54.0, 43.9), (55.0, 43.2), (55.5, 41.0), (56.5, 40.2)]),
-        (56.5, 32.2),
-    ),
-)
-HULL: tuple[Point, ...] = (
-    *spline([(41.0, 17.9), (45.0, 17.3), (50.0, 17.4), (55.6, 18.7)]),
-    *spline([(55.6, 18.7), (53.9, 15.2), (51.8, 13.5), (47.0, 13.0), (43.0, 13.4), (41.6, 15.2), (41.0, 17.9)]),
-)
-MAIN_SAIL: tuple[Point, ...] = (*spline([(48.1, 27.0), (51.4, 23.0), (53.7, 19.6)]), (48.1, 18.7))
-JIB: tuple[Point, ...] = (*spline([(46.9, 26.2), (44.0, 21.8), (42.0, 19.4)]), (46.9, 18.7))
-BUOY_BODY: tuple[Point, ...] = ((7.4, 15.9), (10.6, 15.9), (11.8, 13.4), (6.2, 13.4))
-GULLS = ((33.4, 51.2, 1.7), (37.6, 54.4, 1.25), (24.4, 53.0, 1.2), (29.4, 48.4, 0.9), (42.2, 51.0, 0.95))
-STARS = (
-    *(
-        (9.0, 68.2, 0.3),
-        (14.6, 70.8, 0.45),
-        (19.0, 66.2, 0.3),
-        (22.4, 72.4, 0.35),
-        (36.8, 71.8, 0.3),
-        (40.4, 67.2, 0.4),
-    ),
-    *((45.6, 70.0, 0.3), (48.8, 64.8, 0.35), (52.6, 60.2, 0.3), (34.0, 65.2, 0.3), (6.4, 61.4, 0.3), (25.8, 68.0, 0.3)),
-    *(
-        (5.4, 54.6, 0.3),
-        (54.4, 54.4, 0.35),
-        (43.4, 60.6, 0.3),
-        (37.6, 61.4, 0.35),
-        (49.6, 57.0, 0.3),
-        (20.4, 62.6, 0.35),
-    ),
-)
-BRIGHT_STARS = ((16.0, 66.9, 1.0), (44.0, 65.0, 1.2), (30.6, 69.2, 0.9))
-
 
 def build_legend(windows: tuple[Window, ...]) -> tuple[DrawnObject, ...]:
     """White ink of the front face, in the order it is laid down."""
     openings = tuple(window.keep_out for window in windows)
     return (
-        *_sky(openings),
-        *_water(openings),
+        *build_sky(openings),
+        *build_water(openings),
         *_headland(),
         *_lighthouse(),
         *_town(openings),
         *_boat(openings),
         *_buoy(openings),
-        *_gulls(),
+        *build_gulls(),
         # White ink over the moon's window: a soft diffuser, and a full moon by day
         Region(contour=build_circle(centre_mm=MOON, radius_mm=MOON_INK_RADIUS_MM)),
         *build_text("Harbour Keepsake", at_mm=(30.0, 3.0), height_mm=2.3, pen_mm=0.28, align="centre", letter_gap=0.42),
@@ -131,7 +75,7 @@ def build_metal() -> tuple[DrawnObject, ...]:
         Stroke(path=build_path([(7.0, 6.9), (53.0, 6.9)]), pen_mm=0.2),
         *(Flash(at_mm=(x, y), aperture=RoundAperture(diameter_mm=size)) for x, y, size in STARS),
         *(Region(contour=_star((x, y), size=size)) for x, y, size in BRIGHT_STARS),
-        *(Region(contour=polygon(*lens)) for lens in _glitter()),
+        *(Region(contour=polygon(*lens)) for lens in build_glitter()),
         *(Region(contour=polygon((x - 0.8, 3.9), (x, 3.5), (x + 0.8, 3.9), (x, 4.3))) for x in (8.6, 51.4)),
     )
 
@@ -145,125 +89,13 @@ def _star(centre: Point, *, size: float) -> tuple:
     return polygon(*corners)
 
 
-def _glitter() -> tuple[tuple[Point, ...], ...]:
-    """Lens-shaped glints below the moon, wider and farther apart toward the viewer."""
-    rows = (
-        *((29.7, 0.0, 1.3), (28.7, -0.7, 1.0), (28.6, 1.6, 0.6), (27.5, 0.4, 1.7), (26.2, -1.1, 1.3), (26.1, 1.7, 0.8)),
-        *((24.7, 0.5, 2.2), (23.1, -1.7, 1.4), (23.0, 1.8, 1.5), (21.3, 0.2, 2.5), (19.3, -1.6, 1.8), (19.2, 2.5, 1.2)),
-        *(
-            (17.2, 0.8, 2.3),
-            (15.0, -1.2, 1.8),
-        ),
-    )
-    lenses = []
-    for y, shift, half in rows:
-        x = MOON[0] + shift
-        lenses.append(
-            band(
-                lambda t, x=x, y=y, half=half: (x - half + 2 * half * t, y),
-                half_width_mm=lambda t, half=half: 0.03 + (0.1 + 0.05 * half) * math.sin(math.pi * t),
-                length_mm=2 * half,
-            )
-        )
-    return tuple(lenses)
-
-
-def _chance(i: int, k: int) -> float:
-    """Number from 0 to 1 that looks random and is the same on every machine (integer hash)."""
-    value = (i * 374761393 + k * 668265263) & 0xFFFFFFFF
-    value = ((value ^ (value >> 13)) * 1274126177) & 0xFFFFFFFF
-    return ((value ^ (value >> 16)) & 0xFFFF) / 0xFFFF
-
-
-def _dashes(
-    row: int, *, left: float, right: float, dash: tuple[float, float], gap: tuple[float, float]
-) -> Iterator[tuple[float, float]]:
-    x = left - 4 * _chance(row, 0)
-    i = 1
-    while x < right:
-        length = dash[0] + (dash[1] - dash[0]) * _chance(row, i)
-        if min(right, x + length) - max(left, x) > 0.5:
-            yield max(left, x), min(right, x + length)
-        x += length + gap[0] + (gap[1] - gap[0]) * _chance(row, i + 1)
-        i += 2
-
-
-def _sky_limits(y: float) -> tuple[float, float]:
-    reach = ARCH_RADIUS_MM - FRAME_INSET_MM - 0.9
-    if y <= ARCH_CENTRE[1] - 3.6:
-        return FRAME_INSET_MM + 0.9, 60 - FRAME_INSET_MM - 0.9
-    half = math.sqrt(max(0.0, reach**2 - max(0.0, y - ARCH_CENTRE[1]) ** 2))
-    return ARCH_CENTRE[0] - half, ARCH_CENTRE[0] + half
-
-
-def _sky(openings: tuple[KeepOut, ...]) -> Iterator[Stroke]:
-    """Dusk: level lines, close at the horizon and thinning out upward."""
-    keep_outs = (
-        *openings,
-        Disc(centre_mm=MOON, radius_mm=5.0),
-        Disc(centre_mm=LANTERN, radius_mm=4.6),
-        Patch(corners_mm=((17.0, 56.9), (17.0, 58.0), (30.0, 61.0), (30.0, 58.0)), margin_mm=1.1),
-        Patch(corners_mm=TOWER, margin_mm=0.7),
-        Patch(corners_mm=HEADLAND, margin_mm=0.5),
-        Patch(corners_mm=COTTAGE, margin_mm=0.5),
-        *(Patch(corners_mm=house, margin_mm=0.6) for house in HOUSES),
-        Patch(corners_mm=QUAY, margin_mm=0.5),
-        *(Disc(centre_mm=(x, y + 0.2), radius_mm=size * 1.25) for x, y, size in GULLS),
-        *(Disc(centre_mm=(x, y), radius_mm=size + 0.5) for x, y, size in (*STARS, *BRIGHT_STARS)),
-    )
-    y, row = HORIZON_MM + 1.0, 0
-    while y < 66.0:
-        height = (y - HORIZON_MM) / 36.0
-        left, right = _sky_limits(y)
-        ends = _dashes(
-            row,
-            left=left,
-            right=right,
-            dash=(9 - 6 * height, 26 - 20 * height),
-            gap=(0.8 + 3 * height, 2.5 + 14 * height),
-        )
-        for start, end in ends:
-            yield from cut(straight((start, y), (end, y)), keep_outs=keep_outs, pen_mm=FINE_MM, shortest_mm=0.9)
-        y += 0.85 + 2.1 * height
-        row += 1
-
-
-def _water(openings: tuple[KeepOut, ...]) -> Iterator[Stroke]:
-    """Ripples that grow toward the viewer, open under the moon."""
-    keep_outs = (
-        *openings,
-        *(Patch(corners_mm=lens, margin_mm=0.4) for lens in _glitter()),
-        Patch(corners_mm=HULL, margin_mm=0.6),
-        Patch(corners_mm=MAIN_SAIL, margin_mm=0.6),
-        Patch(corners_mm=JIB, margin_mm=0.6),
-        Patch(corners_mm=BUOY_BODY, margin_mm=0.6),
-        Patch(corners_mm=((47.5, 17.0), (47.5, 28.0)), margin_mm=0.5),
-        Disc(centre_mm=MAST_LIGHT, radius_mm=2.0),
-        Disc(centre_mm=BUOY_LAMP, radius_mm=4.4),
-    )
-    y, row = HORIZON_MM - 0.9, 100
-    while y > 8.0:
-        depth = (HORIZON_MM - y) / 22.0
-        swell, length = 0.03 + 0.24 * depth, 2.6 + 3.4 * depth
-        for start, end in _dashes(row, left=2.7, right=57.3, dash=(1.6, 7.0), gap=(0.9, 3.2 + 2 * depth)):
-            points = tuple(
-                (x, py + swell * math.sin(2 * math.pi * x / length + 2.4 * row))
-                for x, py in straight((start, y), (end, y))
-            )
-            yield from cut(points, keep_outs=keep_outs, pen_mm=FINE_MM + 0.07 * depth, shortest_mm=0.9)
-        y -= 0.85 + 0.75 * depth
-        row += 1
-    crest = tuple((x, y + 1.35) for x, y in sample(lambda t: wave_long_middle(0.02 + 0.96 * t), length_mm=28.0))
-    yield from cut(crest, keep_outs=openings, pen_mm=LINE_MM)
-
-
 def _headland() -> Iterator[DrawnObject]:
     yield Stroke(path=build_path(HEADLAND_TOP), pen_mm=BOLD_MM)
     keep_outs = (Patch(corners_mm=TOWER, margin_mm=0.4), Patch(corners_mm=COTTAGE, margin_mm=0.3))
     for k in range(1, 7):
         strata = [(x + 0.12 * k, y - 0.95 * k - 0.12 * math.sin(1.3 * x + k)) for x, y in HEADLAND_TOP]
         inside = [point for point in strata if point[0] > 2.7 and point[1] > HORIZON_MM + 0.3]
-        for i, (start, end) in enumerate(_dashes(40 + k, left=2.7, right=26.0, dash=(1.0, 4.5), gap=(0.5, 1.8))):
+        for i, (start, end) in enumerate(dash_ends(40 + k, left=2.7, right=26.0, dash=(1.0, 4.5), gap=(0.5, 1.8))):
             run = [point for point in inside if start <= point[0] <= end]
             yield from cut(run, keep_outs=keep_outs, pen_mm=FINE_MM if i % 3 else LINE_MM)
     walls = ((3.6, 38.8), (3.6, 40.0), (8.2, 40.0), (8.2, 37.4))
@@ -300,19 +132,26 @@ def _lighthouse() -> Iterator[DrawnObject]:
     yield Region(contour=polygon(*dome))
     yield Stroke(path=build_path([(13.0, 60.8), (13.0, 62.6)]), pen_mm=LINE_MM)
     yield Flash(at_mm=(13.0, 61.6), aperture=RoundAperture(diameter_mm=0.55))
-    # The beam goes on in ink where the window ends
-    for spread, start, end in ((-1.15, 0.5, 9.5), (-0.4, 1.6, 15.0), (0.4, 0.8, 12.0), (1.15, 1.2, 7.0)):
-        slope = (2.0 + spread * 0.9) / 11.0
-        x, y = 29.2, 59.5 + spread
-        yield from cut(
-            straight((x + start, y + slope * start), (x + end, y + slope * end)), keep_outs=(), pen_mm=FINE_MM
-        )
+    yield from _beam_in_ink()
+
+
+def _beam_in_ink() -> Iterator[Stroke]:
+    """The beam goes on in ink where its window ends, along rays from the lantern."""
+    aim_deg = math.degrees(math.atan2(BEAM_END[1] - BEAM_START[1], BEAM_END[0] - BEAM_START[0]))
+    keep_outs = tuple(Disc(centre_mm=(x, y), radius_mm=size + 0.5) for x, y, size in (*STARS, *BRIGHT_STARS))
+    # The window's sides widen by 0.06 mm per mm: its rays meet 9 mm before its narrow end
+    start = math.dist(BEAM_START, BEAM_END)
+    source = tuple(a - 9.3 * (b - a) / start for a, b in zip(BEAM_START, BEAM_END, strict=True))
+    for spread_deg, first, last in ((-3.3, 19.4, 31.0), (-1.1, 20.4, 36.5), (1.1, 19.8, 33.5), (3.3, 19.4, 28.0)):
+        angle = math.radians(aim_deg + spread_deg)
+        ray = ((source[0] + r * math.cos(angle), source[1] + r * math.sin(angle)) for r in (first, last))
+        yield from cut(straight(*ray), keep_outs=keep_outs, pen_mm=FINE_MM)
 
 
 def _town(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
     yield Stroke(path=build_path(QUAY[:3]), pen_mm=BOLD_MM)
     for i, y in enumerate((31.65, 31.1)):
-        for start, end in _dashes(70 + i, left=34.4, right=58.0, dash=(0.9, 1.8), gap=(0.4, 0.6)):
+        for start, end in dash_ends(70 + i, left=34.4, right=58.0, dash=(0.9, 1.8), gap=(0.4, 0.6)):
             yield Stroke(path=build_path([rounded((start, y)), rounded((end, y))]), pen_mm=FINE_MM)
     for house in HOUSES:
         yield Stroke(path=build_path(house), pen_mm=LINE_MM)
@@ -322,12 +161,12 @@ def _town(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
         left, right = {"house-left": (36.0, 41.4), "house-tall": (41.4, 46.4), "house-right": (51.5, 56.5)}[name]
         for i in range(7):
             level = y - 2.6 + 0.75 * i
-            for start, end in _dashes(
+            for start, end in dash_ends(
                 200 + i + round(x), left=left + 0.5, right=right - 0.5, dash=(0.55, 0.75), gap=(0.5, 2.4)
             ):
                 yield from cut(
                     straight((start, level), (end, level)),
-                    keep_outs=(*openings, Disc(centre_mm=(x, y), radius_mm=1.75)),
+                    keep_outs=(*openings, Disc(centre_mm=(x, y - 0.3), radius_mm=2.0)),
                     pen_mm=FINE_MM,
                 )
     yield from _roofs()
@@ -386,13 +225,3 @@ def _buoy(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
         yield Stroke(path=build_path([start, end]), pen_mm=LINE_MM)
     for level, half in ((13.0, 3.6), (12.4, 2.4)):
         yield from cut(straight((x - half, level), (x + half, level)), keep_outs=openings, pen_mm=LINE_MM)
-
-
-def _gulls() -> Iterator[Stroke]:
-    for x, y, size in GULLS:
-        left = spline([(x - size, y), (x - size * 0.62, y + size * 0.42), (x - size * 0.2, y + size * 0.22), (x, y)])
-        right = spline(
-            [(x, y), (x + size * 0.25, y + size * 0.3), (x + size * 0.62, y + size * 0.5), (x + size, y + size * 0.14)]
-        )
-        yield Stroke(path=build_path(left), pen_mm=LINE_MM)
-        yield Stroke(path=build_path(right), pen_mm=LINE_MM)

@@ -76,7 +76,7 @@ PORT: Point = (46.1, 15.6)
 STARBOARD: Point = (48.9, 15.6)
 MAST_LIGHT: Point = (47.5, 28.8)
 WAVE_LONG_ENDS = (8.0, 36.0)
-WAVE_BLUE: Point = (48.2, 9.8)
+WAVE_BLUE: Point = (52.5, 10.2)
 HOUSE_WINDOWS: dict[str, Point] = {"house-left": (38.7, 35.2), "house-tall": (43.9, 39.4), "house-right": (54.0, 37.0)}
 
 
