@@ -94,8 +94,11 @@ def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> None:
     fit = _fit(middles, place=place)
     larger, smaller = (_fit(middles * scale, place=place) for scale in (MM_PER_INCH, 1.0 / MM_PER_INCH))
     if fit.inside_frac < INSIDE_SHARE:
-        other = next((fit for fit in (smaller, larger) if fit.inside_frac > 1.0 - OFF_PAD_SHARE), None)
-        raise DrillError(_outside_message(middles, fit=fit, other=other, bounds=place.bounds_mm), path=name)
+        needed = ON_PAD_SHARE if len(place.pad_points) else 0.0
+        fits_scaled = any(
+            other.inside_frac > 1.0 - OFF_PAD_SHARE and other.on_pad_frac >= needed for other in (smaller, larger)
+        )
+        raise DrillError(_outside_message(middles, fit=fit, fits_scaled=fits_scaled, bounds=place.bounds_mm), path=name)
     thin = float(np.median([bore.diameter_mm for bore in bores])) < MIN_DRILL_MM
     upheld = fit.on_pad_frac > OFF_PAD_SHARE
     if not upheld and larger.inside_frac >= fit.inside_frac and (thin or larger.on_pad_frac >= ON_PAD_SHARE):
@@ -134,12 +137,12 @@ def _fit(middles: Points, *, place: BoardPlace) -> _Fit:
     return _Fit(inside_frac=inside, on_pad_frac=float(np.mean(np.isfinite(distance))))
 
 
-def _outside_message(middles: Points, *, fit: _Fit, other: _Fit | None, bounds: Bounds) -> str:
+def _outside_message(middles: Points, *, fit: _Fit, fits_scaled: bool, bounds: Bounds) -> str:
     count = round((1.0 - fit.inside_frac) * len(middles))
     (left, low), (right, high) = middles.min(axis=0), middles.max(axis=0)
     where = f"holes span x {left:.1f} to {right:.1f}, y {low:.1f} to {high:.1f} mm"
     board = f"the outline spans x {bounds[0]:.1f} to {bounds[2]:.1f}, y {bounds[1]:.1f} to {bounds[3]:.1f} mm"
     cure = "export both with one origin and state the unit"
-    if other is not None:
+    if fits_scaled:
         cure = "scaled by 25.4 they fit: the file's unit is wrong; correct METRIC or INCH or export it again"
     return f"{count} of {len(middles)} holes lie outside the board ({where}; {board}); {cure}"

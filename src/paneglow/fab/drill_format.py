@@ -24,6 +24,7 @@ SPOKEN_UNITS: dict[str, Unit] = {"METRIC": "mm", "MM": "mm", "INCH": "inch"}
 SPOKEN_ZEROS: dict[str, Zeros] = {"SUPPRESS LEADING": "trailing", "SUPPRESS TRAILING": "leading"}
 
 _UNIT_LINE = re.compile(r"(METRIC|INCH)((?:,[A-Z0-9.]+)*)")
+_NUMBER = re.compile(r"\d+\.?\d*|\.\d+", re.ASCII)
 _PICTURE = re.compile(r"(0+)\.(0+)")
 _COMMENT_DIGITS = re.compile(r";.*FORMAT\s*[=:]\s*\{?\s*(\d)\s*[:.]\s*(\d)")
 _COMMENT_WORDS = re.compile(r";.*FORMAT\s*[=:]\s*\{(.*)\}")
@@ -106,7 +107,7 @@ def parse_drill_number(text: str, *, written: DrillFormat) -> float:
     unit_mm = MM_PER_UNIT[written.unit or "mm"]
     figures = text.lstrip("+-")
     sign = -1.0 if text.startswith("-") else 1.0
-    if not re.fullmatch(r"\d+\.?\d*|\.\d+", figures):
+    if not _NUMBER.fullmatch(figures):
         raise DrillError(f"{text!r} is no coordinate; allowed are digits with a sign and a decimal point")
     if "." in figures:
         return sign * float(figures) * unit_mm

@@ -12,6 +12,7 @@ from paneglow.fab.drill_format import MM_PER_UNIT, USUAL_DIGITS, DrillFormat, pa
 from paneglow.fab.records import Arc, Point
 
 MAX_BORES = 200_000  # assumed: a dense 0.5 m panel has some 50 000; a repeat count of millions is an attack
+MAX_STATEMENT = 200  # characters; a whole slot in the longest format takes some 60
 MAX_DIAMETER_MM = 100.0  # assumed: cutters and drills end far below; larger is a wrong unit
 ROUTED_ARC_SAGITTA_MM = 0.005  # routing itself is good to 0.10 mm (trade-facts: rout +-0.10 mm)
 
@@ -22,8 +23,9 @@ HARMLESS = re.compile(
 )
 FINISHED = frozenset({"M30", "M00", "M0"})
 HEADER_ENDS = frozenset({"%", "M95"})
-_WORD = re.compile(r"([A-Z])([+-]?[\d.]*)")
-_TOOL = re.compile(r"T(\d+)((?:[A-Z][+-]?[\d.]+)*)")
+_WORD = re.compile(r"([A-Z])([+-]?[\d.]*)", re.ASCII)
+_TOOL = re.compile(r"T(\d{1,4})((?:[A-Z][+-]?[\d.]+)*)", re.ASCII)
+_DIAMETER = re.compile(r"\d+\.?\d*|\.\d+", re.ASCII)
 _COMMENT_TYPE = re.compile(r"TYPE\s*=\s*(NON[_ -]?PLATED|PLATED)")
 _COMMENT_FILE = re.compile(r"TF\.FILEFUNCTION,\s*(NONPLATED|PLATED|MIXEDPLATING)")
 _COMMENT_TOOL = re.compile(r"TA\.APERFUNCTION,\s*(NONPLATED|PLATED)")
@@ -70,6 +72,8 @@ class Machine:
             self._take_comment(statement)
             return
         statement = re.sub(r"^N\d+(?=[A-Z])", "", statement.replace(" ", ""))
+        if len(statement) > MAX_STATEMENT:
+            self._fail(f"has a statement of {len(statement)} characters; allowed are {MAX_STATEMENT}")
         if statement in FINISHED:
             self.is_finished = True
         elif statement in HEADER_ENDS:
@@ -115,6 +119,8 @@ class Machine:
             self._fail("has a position on the line of a tool; allowed is one on the next line")
 
     def _define_tool(self, number: int, *, diameter: str) -> None:
+        if not _DIAMETER.fullmatch(diameter):
+            self._fail(f"tool T{number} has the diameter {diameter!r}; allowed are digits with a decimal point")
         diameter_mm = float(diameter) * MM_PER_UNIT[self.written.unit or "mm"]
         if not 0.0 < diameter_mm <= MAX_DIAMETER_MM:
             self._fail(

@@ -34,6 +34,7 @@ IGNORED_ENDINGS = {
     "gd1": "drill drawing",
     "gg1": "drill drawing",
 }
+DRILL_ENDINGS = frozenset({"drl", "xln", "xnc", "exc", "ncd", "drd"})
 INNER_ENDING = re.compile(r"gl?(\d{1,2})")
 MECHANICAL_ENDING = re.compile(r"gm(\d{1,2})")
 
@@ -77,9 +78,14 @@ class NameHint:
     reason: str = ""
 
 
+def ending_of(base_name: str) -> str:
+    """Ending of a file name in lower case, without its dot; empty where there is none."""
+    return base_name.rpartition(".")[2].lower() if "." in base_name else ""
+
+
 def hint_by_ending(base_name: str) -> NameHint | None:
     """Hint of a file name's ending, upper or lower case; None for endings that any Gerber file may have."""
-    ending = base_name.rpartition(".")[2].lower() if "." in base_name else ""
+    ending = ending_of(base_name)
     if ending in STRONG_ENDINGS:
         return NameHint(role=STRONG_ENDINGS[ending])
     if ending in WEAK_ENDINGS:
@@ -107,8 +113,8 @@ def hint_by_words(words: Sequence[str]) -> NameHint | None:
         return NameHint(role=INNER, number=number)
     if kinds == {OUTLINE}:
         return NameHint(role=OUTLINE)
-    if not kinds and "layer" in words:
-        kinds = {"copper"}  # "top layer" with nothing more means the copper
+    if not kinds and ("layer" in words or number is not None):
+        kinds = {"copper"}  # "top layer", or "top L1", with nothing more means the copper
     if len(kinds) == 1 and len(sides) == 1 and kinds != {OUTLINE}:
         return NameHint(role=f"{kinds.pop()}_{sides.pop()}")
     return None

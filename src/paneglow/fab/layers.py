@@ -8,9 +8,11 @@ from paneglow.errors import FabricationError
 from paneglow.fab.archive import SetFile, to_text
 from paneglow.fab.drill import looks_like_drill
 from paneglow.fab.layer_words import (
+    DRILL_ENDINGS,
     IGNORED,
     INNER,
     OUTLINE,
+    ending_of,
     hint_by_ending,
     hint_by_words,
     to_words,
@@ -115,19 +117,25 @@ def _hinted(files: Sequence[SetFile]) -> list[LayerFile]:
         if text is not None and is_gerber:
             hinted.append(_gerber_role(file, text=text, words=next(own)))
         elif text is not None and looks_like_drill(text):
-            hinted.append(LayerFile(name=file.name, text=text, role=DRILL, how_known="content"))
+            hinted.append(_drill_file(file, text=text))
         else:
             hinted.append(_other_file(file, text=text))
     return hinted
 
 
+def _drill_file(file: SetFile, *, text: str) -> LayerFile:
+    how_known: HowKnown = "attribute" if "TF.FileFunction" in text else "content"
+    return LayerFile(name=file.name, text=text, role=DRILL, how_known=how_known)
+
+
 def _other_file(file: SetFile, *, text: str | None) -> LayerFile:
     hint = hint_by_ending(file.base_name)
+    expected = "drill file" if ending_of(file.base_name) in DRILL_ENDINGS else ""
     if hint is not None and hint.is_firm and hint.role != IGNORED:
-        state = "is empty" if not file.content.strip() else "holds no Gerber statement"
-        raise FabricationError(
-            f"{file.name} has the name of a layer ({hint.role}) but {state}; export it again or leave it out"
-        )
+        expected = f"layer ({hint.role})"
+    if expected:
+        state = "is empty" if not file.content.strip() else "holds none of its statements"
+        raise FabricationError(f"{file.name} has the name of a {expected} but {state}; export it again or leave it out")
     note = "not a Gerber or drill file"
     return LayerFile(name=file.name, text=text, role=IGNORED, how_known="content", note=note)
 

@@ -77,7 +77,8 @@ def build_outline(
     outline = MultiPolygon(boards)
     _check_size(outline, name=name)
     _check_copper_inside(outline, copper_points=copper_points, faces=faces, name=name)
-    return OutlineReading(outline=outline, notes=_notes(faces, left_out=left_out, name=name))
+    notes = _notes(faces, left_out=left_out, joined=len(kept) - len(boards), name=name)
+    return OutlineReading(outline=outline, notes=notes)
 
 
 def _with_content(faces: Sequence[Polygon], *, copper_points: Points, mask_points: Points) -> list[_Face]:
@@ -181,8 +182,10 @@ def _place(point_mm: Sequence[float]) -> str:
     return f"({point_mm[0]:.3f}, {point_mm[1]:.3f})"
 
 
-def _notes(faces: OutlineFaces, *, left_out: Sequence[_Face], name: str) -> tuple[str, ...]:
+def _notes(faces: OutlineFaces, *, left_out: Sequence[_Face], joined: int, name: str) -> tuple[str, ...]:
     notes = []
+    if joined > 0:
+        notes.append(f"{name}: closed areas that share an edge are read as one board; lines between them cut nothing")
     if faces.bridged_mm > 0.0:
         notes.append(f"{name}: gaps up to {faces.bridged_mm:.2g} mm in the outline were closed")
     if faces.open_lines:

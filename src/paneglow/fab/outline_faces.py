@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Polygon
 
@@ -19,6 +21,8 @@ SNAP_MM = 0.001  # ends this close are one point: files round to 1 um or finer
 GAP_MM = 0.1  # widest gap bridged by itself, assumed: as wide as routing is uncertain; wider may be meant
 NODE_GRID_MM = 1e-4  # crossings are rounded to 0.1 um, so lines that almost coincide do
 SLIVER_MM = 0.01  # faces thinner than this lie between two drawings of one edge
+
+Points = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +73,7 @@ def build_outline_faces(lines: Sequence[CentreLine]) -> OutlineFaces:
     )
 
 
-def _path_points(line: CentreLine) -> npt.NDArray[np.float64]:
+def _path_points(line: CentreLine) -> Points:
     """Points of one centre line, repeated ones left out; closed where it is a region."""
     points = segment_points(line.segments, sagitta_mm=SAGITTA_MM)
     if line.is_region and points and points[0] != points[-1]:
@@ -81,15 +85,17 @@ def _path_points(line: CentreLine) -> npt.NDArray[np.float64]:
     return array[np.concatenate(([True], moved))]
 
 
-def _joined_ends(paths: list[npt.NDArray[np.float64]]) -> list[npt.NDArray[np.float64]]:
+def _joined_ends(paths: list[Points]) -> list[Points]:
     """Paths with ends that differ by rounding only moved onto each other, equal paths once."""
     ends = np.array([path[index] for path in paths for index in (0, -1)]).reshape(-1, 2)
     if not len(ends):
         return []
-    target = np.arange(len(ends))
-    for first, second in sorted(cKDTree(ends).query_pairs(SNAP_MM)):
-        target[target == target[second]] = target[first]
-    joined: dict[bytes, npt.NDArray[np.float64]] = {}
+    pairs = cKDTree(ends).query_pairs(SNAP_MM, output_type="ndarray")
+    links = coo_array((np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends)))
+    _, cluster = connected_components(links, directed=False)
+    _, first_of = np.unique(cluster, return_index=True)
+    target = first_of[cluster]
+    joined: dict[bytes, Points] = {}
     for number, path in enumerate(paths):
         moved = path.copy()
         moved[0], moved[-1] = ends[target[2 * number]], ends[target[2 * number + 1]]
@@ -98,29 +104,27 @@ def _joined_ends(paths: list[npt.NDArray[np.float64]]) -> list[npt.NDArray[np.fl
     return list(joined.values())
 
 
-def _bridges(paths: Sequence[npt.NDArray[np.float64]], *, strings: Sequence[LineString]) -> list[LineString]:
-    """Short lines from each open end to the nearest end or line of another path, within the gap allowed."""
+def _bridges(paths: Sequence[Points], *, strings: Sequence[LineString]) -> list[LineString]:
+    """Short lines from each open end to the nearest open end, other end or line, within the gap allowed."""
     ends = np.array([path[index] for path in paths for index in (0, -1)])
-    owner = np.repeat(np.arange(len(paths)), 2)
     tree = cKDTree(ends)
     lines = shapely.STRtree(list(strings))
+    near = [[other for other in found if other != own] for own, found in enumerate(tree.query_ball_point(ends, GAP_MM))]
+    is_open = [not any(np.array_equal(ends[other], end) for other in near[own]) for own, end in enumerate(ends)]
     bridges = []
-    for number, end in enumerate(ends):
-        near = tree.query_ball_point(end, GAP_MM)
-        if any(other != number and np.all(ends[other] == end) for other in near):
-            continue
-        candidates = [tuple(ends[other]) for other in near if other != number]
-        if not candidates:
-            candidates = _nearest_on_lines(end, lines=lines, strings=strings, own=int(owner[number]))
-        if candidates:
-            closest = min(candidates, key=lambda point: (math.dist(point, end), point))
-            bridges.append(LineString([tuple(end), closest]))
+    for own in (number for number, unjoined in enumerate(is_open) if unjoined):
+        others = [other for other in near[own] if other // 2 != own // 2 or strings[own // 2].length > GAP_MM]
+        targets = [_as_point(ends[other]) for other in others if is_open[other]]
+        targets = targets or [_as_point(ends[other]) for other in others if other // 2 != own // 2]
+        targets = targets or _nearest_on_lines(ends[own], lines=lines, strings=strings, own=own // 2)
+        if targets:
+            end = _as_point(ends[own])
+            closest = min(targets, key=lambda point: (math.dist(point, end), point))
+            bridges.append(LineString([end, closest]))
     return [bridge for bridge in bridges if bridge.length > 0.0]
 
 
-def _nearest_on_lines(
-    end: npt.NDArray[np.float64], *, lines: shapely.STRtree, strings: Sequence[LineString], own: int
-) -> list[Point]:
+def _nearest_on_lines(end: Points, *, lines: shapely.STRtree, strings: Sequence[LineString], own: int) -> list[Point]:
     """Points of other lines within the gap allowed; none where the end already lies on one."""
     point = shapely.Point(end)
     near = [int(index) for index in lines.query(point, predicate="dwithin", distance=GAP_MM) if int(index) != own]
@@ -128,6 +132,10 @@ def _nearest_on_lines(
     if any(spot.distance(point) < NODE_GRID_MM / 10.0 for spot in spots):
         return []
     return [(float(spot.x), float(spot.y)) for spot in spots]
+
+
+def _as_point(coordinates: Points) -> Point:
+    return (float(coordinates[0]), float(coordinates[1]))
 
 
 def _is_sliver(face: Polygon) -> bool:

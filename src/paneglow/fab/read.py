@@ -120,7 +120,8 @@ def _outline(plan: LayerPlan, *, drawings: Mapping[str, GerberDrawing]) -> _Outl
             f"two files could be {OUTLINE}: {first.file.name} and {unlike.file.name}; say which one in [board.layers],"
             f' {OUTLINE} = "{first.file.name}"'
         )
-    return first
+    doubts = tuple(f"{error}; not taken for the outline" for error in failures)
+    return replace(first, notes=(*first.notes, *doubts))
 
 
 def _outline_file(file: LayerFile, *, copper: Points, mask: Points) -> _OutlineFile:
@@ -128,8 +129,10 @@ def _outline_file(file: LayerFile, *, copper: Points, mask: Points) -> _OutlineF
     lines = centre_lines(drawing)
     reading = build_outline(lines, copper_points=copper, mask_points=mask, name=file.name)
     bounds = joined_bounds(segment_bounds(line.segments) for line in lines) or reading.outline.bounds
-    notes = (*(f"{file.name}: {note}" for note in drawing.notes), *reading.notes)
-    return _OutlineFile(file=file, reading=reading, bounds_mm=bounds, notes=notes)
+    notes = [*(f"{file.name}: {note}" for note in drawing.notes), *reading.notes]
+    if any(isinstance(drawn, FlashMark) for drawn in drawing.objects):
+        notes.append(f"{file.name}: flashed shapes cut nothing; draw cut-outs as closed lines or in a drill file")
+    return _OutlineFile(file=file, reading=reading, bounds_mm=bounds, notes=tuple(notes))
 
 
 def _are_alike(first: OutlineReading, other: OutlineReading) -> bool:
