@@ -24,6 +24,7 @@ from paneglow.units import Quantity
 
 FloatArray = npt.NDArray[np.float64]
 End = Literal["nominal", "low", "high"]
+Table = tuple[float, ...]
 
 # Paths through the laminate that the wavelength nodes of a part must serve: from one crossing of a thin board to the
 # longest that light guided along it has been seen to go, about 15 mm (docs/sources.md), and a little more.
@@ -58,8 +59,18 @@ def part_spectral_power(part: Part, *, wavelength_nm: npt.ArrayLike) -> FloatArr
     return _spectral_power(part.spectrum, np.asarray(wavelength_nm, dtype=np.float64))
 
 
-def part_spectral_nodes(part: Part, *, laminates: Iterable[Laminate]) -> tuple[FloatArray, FloatArray]:
+def part_spectral_nodes(
+    part: Part, *, laminates: Iterable[Laminate], films: Iterable[Film] = ()
+) -> tuple[FloatArray, FloatArray]:
     """Wavelength nodes of a part that serve every path through the given laminates, all ends of their ranges.
+
+    Parameters
+    ----------
+    part : Part
+    laminates : iterable of Laminate
+        What the light may cross.
+    films : iterable of Film
+        Coloured coats that it may cross once beside.
 
     Returns
     -------
@@ -67,11 +78,13 @@ def part_spectral_nodes(part: Part, *, laminates: Iterable[Laminate]) -> tuple[F
     xyz_per_lm : ndarray, shape (k, 3)
         See `paneglow.physics.fit_spectral_nodes`: luminance within 1 %, chromaticity within 0.002.
     """
-    tables = tuple(
-        sorted({(lam.absorption.wavelength_nm, lam.absorption.absorb_per_mm, factor) for lam in laminates
-                for factor in (lam.absorption.low_factor, 1.0, lam.absorption.high_factor)})
-    )  # fmt: skip
-    nodes_nm, xyz_per_lm = _fitted_nodes(part.spectrum, tables)
+    absorbing = {
+        (laminate.absorption.wavelength_nm, laminate.absorption.absorb_per_mm, factor)
+        for laminate in laminates
+        for factor in (laminate.absorption.low_factor, 1.0, laminate.absorption.high_factor)
+    }
+    coats = {(film.wavelength_nm, film.transmittance) for film in films if len(set(film.transmittance)) > 1}
+    nodes_nm, xyz_per_lm = _fitted_nodes(part.spectrum, tuple(sorted(absorbing)), tuple(sorted(coats)))
     return nodes_nm.copy(), xyz_per_lm.copy()
 
 
@@ -156,11 +169,14 @@ def _spectral_power(spectrum: Spectrum, wavelength_nm: FloatArray) -> FloatArray
 
 @lru_cache(maxsize=256)
 def _fitted_nodes(
-    spectrum: Spectrum, tables: tuple[tuple[tuple[float, ...], tuple[float, ...], float], ...]
+    spectrum: Spectrum, absorbing: tuple[tuple[Table, Table, float], ...], coats: tuple[tuple[Table, Table], ...]
 ) -> tuple[FloatArray, FloatArray]:
     axis_nm = visible_axis_nm()
     sheets = [np.ones((1, axis_nm.size))]
-    for table_nm, values, factor in tables:
+    for table_nm, values, factor in absorbing:
         absorb = absorb_per_mm(axis_nm, table_wavelength_nm=table_nm, table_absorb_per_mm=values, factor=factor)
         sheets.append(sheet_transmittance(absorb, path_mm=PATHS_MM))
-    return fit_spectral_nodes(axis_nm, _spectral_power(spectrum, axis_nm), sheet_transmittance=np.concatenate(sheets))
+    bare = np.concatenate(sheets)
+    tints = [coefficient_at(axis_nm, table_wavelength_nm=table_nm, table_value=values) for table_nm, values in coats]
+    all_sheets = np.concatenate([bare, *(tint * bare for tint in tints)])
+    return fit_spectral_nodes(axis_nm, _spectral_power(spectrum, axis_nm), sheet_transmittance=all_sheets)

@@ -26,7 +26,7 @@ LUMINANCE_TOLERANCE = 0.01  # relative error of Y behind a sheet that fitted nod
 CHROMATICITY_TOLERANCE = (
     0.002  # error of x or y; about one just noticeable step near white (common practice, no source)
 )
-NODES_LEAST, NODES_MOST = 3, 10
+NODES_LEAST, NODES_MOST = 3, 12
 MOVES_PER_NODE = 100  # simplex steps before one more node is tried
 
 
@@ -295,7 +295,7 @@ def fit_spectral_nodes(
     Returns
     -------
     nodes_nm : ndarray, shape (k,)
-        Rising wavelengths [nm], 3 to 10 of them.
+        Rising wavelengths [nm], 3 to 12 of them.
     xyz_per_lm : ndarray, shape (k, 3)
         See `node_weights`.
 

@@ -9,6 +9,7 @@ from paneglow.catalog import (
     Part,
     film_reflectance,
     film_transmittance,
+    laminate_absorb_per_mm,
     part_flux_lm,
     part_spectral_nodes,
     part_spectral_power,
@@ -17,7 +18,6 @@ from paneglow.catalog import (
 )
 from paneglow.physics import (
     chromaticity_xy,
-    coefficient_at,
     luminous_efficacy_lm_w,
     node_errors,
     sheet_transmittance,
@@ -181,27 +181,32 @@ PATHS_MM = np.linspace(0.0, 20.0, 41)
 LEAST_SHARE = 0.01  # darker light is swamped by light on shorter paths
 
 
+@pytest.mark.parametrize("coat", ["bare", "green", "blue", "red"])
 @pytest.mark.parametrize("colour", COLOURS)
-def test_wavelength_nodes_serve_every_path_through_every_laminate(colour):
+def test_wavelength_nodes_serve_every_path_through_every_laminate(colour, coat):
     part = CATALOG.parts[f"tv-0603-{colour}"]
     power = part_spectral_power(part, wavelength_nm=WAVELENGTH_NM)
-    sheets = []
-    for laminate in CATALOG.laminates.values():
-        table = laminate.absorption
-        absorb = coefficient_at(WAVELENGTH_NM, table_wavelength_nm=table.wavelength_nm, table_value=table.absorb_per_mm)
-        for factor in (table.low_factor, 1.0, table.high_factor):
-            sheets.append(sheet_transmittance(factor * absorb, path_mm=PATHS_MM))
+    films = [] if coat == "bare" else [CATALOG.films[coat]]
+    sheets = [
+        tint
+        * sheet_transmittance(laminate_absorb_per_mm(laminate, wavelength_nm=WAVELENGTH_NM, end=end), path_mm=PATHS_MM)
+        for laminate in CATALOG.laminates.values()
+        for end in ("low", "nominal", "high")
+        for tint in (1.0, *(film_transmittance(film, wavelength_nm=WAVELENGTH_NM) for film in films))
+    ]
     all_sheets = np.concatenate(sheets)
     share = tristimulus(WAVELENGTH_NM, all_sheets * power)[:, 1] / tristimulus(WAVELENGTH_NM, power)[1]
-    nodes_nm, xyz_per_lm = part_spectral_nodes(part, laminates=CATALOG.laminates.values())
+    nodes_nm, xyz_per_lm = part_spectral_nodes(part, laminates=CATALOG.laminates.values(), films=films)
     luminance, chromaticity = node_errors(
         WAVELENGTH_NM, power, nodes_nm=nodes_nm, sheet_transmittance=all_sheets[share >= LEAST_SHARE]
     )
-    # Against the 1 nm sum, on paths that the fit did not see: the tolerance the nodes promise
-    assert luminance.max() < 0.01
-    assert chromaticity.max() < 0.002
+    # Against the 1 nm sum, on paths that the fit did not see. The promise is 1 % and 0.002 on the paths that it saw;
+    # the half on top covers a red coat over white light, whose table bends where that spectrum is strong
+    slack = 1.0 if coat == "bare" else 1.5
+    assert luminance.max() < 0.01 * slack
+    assert chromaticity.max() < 0.002 * slack
     assert xyz_per_lm[:, 1].sum() == pytest.approx(1.0, rel=1e-12)
-    assert nodes_nm.size <= (8 if colour == "white" else 6)
+    assert nodes_nm.size <= (12 if coat != "bare" else 8 if colour == "white" else 6)
 
 
 def test_all_packages_of_a_colour_share_their_wavelength_nodes():
