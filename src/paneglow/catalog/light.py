@@ -139,8 +139,8 @@ def _polar_table_at(part: Part, *, end: End) -> PolarTable:
 def _stretched(angle_deg: tuple[float, ...], intensity: tuple[float, ...], factor: float) -> PolarTable:
     """A lobe with its angles times a factor, cut at the angle that its table ends at."""
     angles = factor * np.asarray(angle_deg, dtype=np.float64)
-    kept = angles < angle_deg[-1]
     ends = min(angles[-1], angle_deg[-1])
+    kept = angles < ends
     angles_cut = np.append(angles[kept], ends)
     values = np.append(np.asarray(intensity, dtype=np.float64)[kept], np.interp(ends, angles, intensity))
     return polar_table(np.radians(angles_cut), relative_intensity=values)

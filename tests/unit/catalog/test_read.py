@@ -138,3 +138,16 @@ def test_flux_from_intensity_follows_the_lobe(tmp_path):
     assert lens.lowest < 0.070 * 0.29928
     assert lens.highest > 0.110 * 0.29928
     assert lens.origin == "sourced"
+
+
+def test_flux_from_intensity_follows_a_tabulated_lobe_and_its_range(tmp_path):
+    cone = (
+        "[part.emission]\nangle_deg = [0, 30]\nrelative_intensity = [1, 1]\nlow_factor = 0.5\nhigh_factor = 2\n"
+        'origin = "assumed"\nsource = "eye against a wall"\n'
+    )
+    flux = part_flux_lm(find_part(catalog_with(tmp_path, mine=LIKE + cone), "sv-1204-amber-lot7"))
+    # A cone of even intensity: 2 pi (1 - cos) sr, 15 to 30 deg; the wide end is cut where the table ends
+    assert flux.value == pytest.approx(0.090 * 0.84179, rel=1e-4)
+    assert flux.lowest == pytest.approx(0.070 * 0.21409, rel=1e-4)
+    assert flux.highest == pytest.approx(0.110 * 0.84179, rel=1e-4)
+    assert flux.origin == "assumed"
