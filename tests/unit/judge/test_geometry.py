@@ -6,6 +6,7 @@ import pytest
 from shapely.geometry import Point, box
 
 from paneglow.judge import geometry
+from paneglow.scene.attitude import attitude_of
 from unit.judge import cases
 
 LANTERN = cases.window("lantern", cases.LANTERN)
@@ -16,6 +17,16 @@ def test_a_side_view_body_lies_across_the_direction_it_shines_in():
     assert upright == pytest.approx((8.0 - 0.8, 15.0 - 1.6, 8.0 + 0.8, 15.0 + 1.6))
     flat = geometry.body_outline(cases.FLAT_LED).bounds
     assert flat == pytest.approx((29.0 - 1.6, 13.0 - 0.8, 29.0 + 1.6, 13.0 + 0.8))
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 33.0, 180.0])
+@pytest.mark.parametrize("led", [cases.SIDE_LED, cases.FLAT_LED], ids=lambda led: led.mounting)
+def test_the_judge_sees_an_emitter_where_the_scene_puts_it(led, turn_deg):
+    led = replace(led, rotation_deg=turn_deg)
+    attitude = attitude_of(led, thickness_mm=1.6)
+    assert geometry.emitter_point_mm(led) == pytest.approx(attitude.centre_mm[:2])
+    along = attitude.axis if led.mounting == "side_view" else attitude.u
+    assert geometry.axis_along_board(led) == pytest.approx(along[:2])
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 37.0, 90.0, 251.0])
