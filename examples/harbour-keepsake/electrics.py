@@ -119,7 +119,7 @@ def _beam_leds() -> Iterator[Led]:
         )
         yield Led(
             ref=f"D{2 + i}",
-            part="tv-1206-white",
+            part="tv-1206-amber",
             mounting="lens_down",
             window="beam",
             at_mm=at,
@@ -136,7 +136,7 @@ def _moon_leds() -> Iterator[Led]:
         deg = (bearing + 180) % 360
         yield Led(
             ref=f"D{5 + i}",
-            part="sv-1204-amber",
+            part="sv-1204-orange",
             mounting="side_view",
             window="moon",
             at_mm=at,
@@ -168,7 +168,7 @@ def build_leds() -> tuple[Led, ...]:
     return (
         Led(
             ref="D1",
-            part="rv-1206-white",
+            part="rv-1206-amber",
             mounting="reverse",
             window="lantern",
             at_mm=LANTERN,
@@ -179,7 +179,7 @@ def build_leds() -> tuple[Led, ...]:
         *_beam_leds(),
         *_moon_leds(),
         _upright("D8", "tv-1206-orange", "house-left", left, resistor=(1.3, 3.0)),
-        _upright("D9", "tv-1206-orange", "house-tall", tall, resistor=(1.85, 3.0)),
+        _upright("D9", "tv-1206-amber", "house-tall", tall, resistor=(1.85, 3.0)),
         _upright("D10", "tv-1206-orange", "house-right", right, resistor=(1.85, 3.0)),
         _upright("D11", "tv-1206-amber", "mast-light", MAST_LIGHT, resistor=(4.4, 0.0), up=0.0),
         _upright("D12", "tv-1206-red", "port", PORT, resistor=(0.0, 4.6), deg=90.0),
@@ -257,8 +257,6 @@ def _via_points() -> Iterator[Point]:
         yield turned((5.6, 0.0), about=MOON, deg=bearing)
     for i in range(5):
         yield 41.95, 33.2 + i
-    for i in range(9):
-        yield 49.6, 33.2 + i
     for x in (44.2, 45.2, 46.2, 47.2, 49.2, 50.2, 51.2):
         yield x, 12.7
     for x, y in ((44.4, 13.9), (44.4, 15.1), (44.4, 16.3), (50.6, 13.9), (50.6, 15.1), (50.6, 16.3)):

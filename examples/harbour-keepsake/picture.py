@@ -3,11 +3,13 @@
 import math
 from collections.abc import Iterator
 
+from electrics import VIA_PAD_MM, build_vias
 from geometry import Disc, KeepOut, Patch, Point, cut, polygon, rounded, spline, straight
 from silhouettes import (
     BOLD_MM,
     BRIGHT_STARS,
     BUOY_BODY,
+    CHIMNEYS,
     COTTAGE,
     FINE_MM,
     FRAME_INSET_MM,
@@ -50,7 +52,9 @@ from paneglow.fab import (
 
 def build_legend(windows: tuple[Window, ...]) -> tuple[DrawnObject, ...]:
     """White ink of the front face, in the order it is laid down."""
-    openings = tuple(window.keep_out for window in windows)
+    # Ink on the rim of a plated hole does not hold: leave the walls free as well
+    walls = tuple(Disc(centre_mm=at, radius_mm=VIA_PAD_MM / 2 + 0.1) for at in build_vias())
+    openings = (*(window.keep_out for window in windows), *walls)
     return (
         *build_sky(openings),
         *build_water(openings),
@@ -101,7 +105,6 @@ def _headland() -> Iterator[DrawnObject]:
     walls = ((3.6, 38.8), (3.6, 40.0), (8.2, 40.0), (8.2, 37.4))
     yield Stroke(path=build_path(walls), pen_mm=LINE_MM)
     yield Region(contour=polygon((3.3, 40.0), (8.5, 40.0), (7.3, 41.7), (4.5, 41.7)))
-    yield Region(contour=polygon((6.5, 41.7), (7.1, 41.7), (7.1, 42.5), (6.5, 42.5)))
     yield Region(contour=polygon((5.0, 38.5), (5.9, 38.4), (5.9, 39.3), (5.0, 39.3)))
 
 
@@ -151,7 +154,7 @@ def _beam_in_ink() -> Iterator[Stroke]:
 def _town(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
     yield Stroke(path=build_path(QUAY[:3]), pen_mm=BOLD_MM)
     for i, y in enumerate((31.65, 31.1)):
-        for start, end in dash_ends(70 + i, left=34.4, right=58.0, dash=(0.9, 1.8), gap=(0.4, 0.6)):
+        for start, end in dash_ends(70 + i, left=34.4, right=57.2, dash=(0.9, 1.8), gap=(0.4, 0.6)):
             yield Stroke(path=build_path([rounded((start, y)), rounded((end, y))]), pen_mm=FINE_MM)
     for house in HOUSES:
         yield Stroke(path=build_path(house), pen_mm=LINE_MM)
@@ -188,8 +191,8 @@ def _roofs() -> Iterator[DrawnObject]:
     yield Stroke(path=build_path([(35.6, 37.4), (38.7, 41.5), (41.4, 37.9)]), pen_mm=BOLD_MM)
     for x, y in ((38.7, 39.0), (43.9, 43.2), (54.0, 41.6)):
         yield Stroke(path=build_circle(centre_mm=(x, y), radius_mm=0.5), pen_mm=FINE_MM)
-    for x, low, high in ((37.0, 39.6, 41.4), (48.3, 39.6, 41.0)):
-        yield Region(contour=polygon((x - 0.35, low), (x + 0.35, low), (x + 0.35, high), (x - 0.35, high)))
+    for chimney in CHIMNEYS:
+        yield Region(contour=polygon(*chimney))
     for x, y in ((43.9, 34.0), (54.0, 33.4)):
         door = build_path([(x - 0.6, 32.3), (x - 0.6, y), (x + 0.6, y), (x + 0.6, 32.3)])
         yield Stroke(path=door, pen_mm=FINE_MM)

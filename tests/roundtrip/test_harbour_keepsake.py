@@ -49,4 +49,4 @@ def test_it_shows_the_styles_and_colours_it_promises():
     assert len(design.window) == 12
     assert {group.mounting for group in design.led} == {"lens_down", "reverse", "side_view", "through_hole"}
     colours = {group.part.rsplit("-", 1)[1] for group in design.led}
-    assert colours == {"white", "amber", "orange", "red", "green", "blue"}
+    assert colours == {"amber", "orange", "red", "green", "blue"}
