@@ -2,7 +2,10 @@
 
 import math
 import re
+import signal
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -307,3 +310,19 @@ def test_every_sign_of_the_alphabet_joins_and_its_arcs_are_circles(tmp_path):
 def test_a_sign_outside_the_alphabet_is_named():
     with pytest.raises(FabricationError, match="no sign '€'"):
         build_text("€", at_mm=(0.0, 0.0), height_mm=1.0, pen_mm=0.1)
+
+
+def test_a_kill_before_the_last_rename_leaves_no_folder(tmp_path):
+    script = f"""
+import os, signal
+from pathlib import Path
+from paneglow.fab import FabricationDrawing, LayerDrawing, build_circle, write_fabrication
+Path.rename = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+layers = tuple(LayerDrawing(role=role, objects=()) for role in ("copper_front", "copper_back"))
+outline = build_circle(centre_mm=(0.0, 0.0), radius_mm=9.0)
+drawing = FabricationDrawing(name="tile", layers=layers, outline=(outline,))
+write_fabrication(drawing, folder=Path({str(tmp_path)!r}) / "fab")
+"""
+    killed = subprocess.run([sys.executable, "-c", script], check=False, timeout=60)
+    assert killed.returncode == -signal.SIGKILL
+    assert not (tmp_path / "fab").exists()
