@@ -19,7 +19,9 @@ INSIDE_MM = 0.2  # a drawn point counts for a face when it lies this far inside:
 NESTED_INSIDE_MM = 1.0  # the same for a cut-out's place: lands of a part in a cut-out overhang its edge by up to 1 mm
 NESTED_SPREAD = 0.5  # of width and of height that copper must span to make a board of a cut-out's place
 WORTH_A_NOTE_MM2 = 1.0
-INSIDE_SHARE = 0.5  # of the copper must lie inside the outline, else the outline is open or not of this board
+INSIDE_SHARE = (
+    0.2  # of the copper at least lies inside the outline; less when only its cut-outs close, or another board
+)
 
 Points = npt.NDArray[np.float64]
 
@@ -161,7 +163,8 @@ def _check_copper_inside(outline: MultiPolygon, *, copper_points: Points, faces:
     """Raise where most copper lies outside: then only cut-outs were closed, or the outline is of another board."""
     if not len(copper_points):
         return
-    share = len(_points_inside(outline, copper_points)) / len(copper_points)
+    filled = shapely.union_all([Polygon(board.exterior) for board in outline.geoms])
+    share = len(_points_inside(filled, copper_points)) / len(copper_points)
     if share >= INSIDE_SHARE:
         return
     why = _open_message(faces) if faces.gap is not None else "is this the outline of this board?"
