@@ -47,11 +47,18 @@ def emitter_outline(led: PlacedLed) -> Polygon:
 
 
 def lens_outline(led: PlacedLed) -> Polygon:
-    """Outline of what must fit into a hole: the lens where the part states one, else the body [mm]."""
+    """Outline of what must fit into a hole: the lens where the part states one, else the body [mm].
+
+    A drilled hole takes the ellipse within those sizes, since lenses made for drilled holes are round or rounded.
+    """
     part = led.part
-    if part.lens_length_mm is None or part.lens_width_mm is None:
-        return body_outline(led)
-    return _rectangle(led, length_mm=part.lens_length_mm.value, width_mm=part.lens_width_mm.value)
+    length_mm = part.body.length_mm if part.lens_length_mm is None else part.lens_length_mm.value
+    width_mm = part.body.width_mm if part.lens_width_mm is None else part.lens_width_mm.value
+    if led.mounting != "through_hole":
+        return _rectangle(led, length_mm=length_mm, width_mm=width_mm)
+    circle = Point(0.0, 0.0).buffer(0.5)
+    ellipse = affinity.rotate(affinity.scale(circle, length_mm, width_mm), led.rotation_deg, origin=(0.0, 0.0))
+    return affinity.translate(ellipse, *led.at_mm)
 
 
 def distance_to_window_mm(led: PlacedLed, *, window: Window) -> float:

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Point, box
 
 from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, Supply
@@ -50,6 +50,21 @@ def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
     (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
     assert finding.severity == "note"
     assert finding.reason.startswith("2 traces on copper_back")
+
+
+def test_what_lies_between_two_lit_windows_is_a_wall_and_no_shadow():
+    wall = Shadow(kind="trace", layer="copper_back", area_mm2=3.0, at_mm=(23.0, 15.0))
+    both = [replace(window, shadows=(wall,)) for window in cases.board().survey.windows]
+    assert not found("window-shadowed", cases.before_light(made=cases.board(windows=tuple(both))))
+
+
+def test_copper_of_two_layers_at_one_place_is_counted_once():
+    layers = [
+        Shadow(kind="trace", layer=layer, area_mm2=3.0, at_mm=(12.0, 15.0)) for layer in ("copper_front", "copper_back")
+    ]
+    lantern = replace(cases.window("lantern", cases.LANTERN), shadows=tuple(layers))
+    (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
+    assert "2 traces on copper_back and copper_front in the window: 3 mm2, 2.9 %" in finding.reason
 
 
 def test_ink_in_a_window_is_a_share_of_its_area_and_only_noted():
@@ -117,6 +132,12 @@ def test_an_led_partly_off_its_window_is_a_warning_and_wholly_off_an_error():
     assert "2 mm outside, under copper_back over 100 %" in finding.reason
 
 
+def test_an_led_under_another_window_is_told_so():
+    swapped = replace(cases.FLAT_LED, at_mm=(15.0, 15.0))
+    (finding,) = found("led-off-its-window", cases.before_light(made=cases.board(swapped)))
+    assert "11 mm outside, under window lantern" in finding.reason
+
+
 def test_copper_in_the_light_names_its_layer_and_share():
     (finding,) = found("led-behind-copper", cases.BOARD_CASES["led-behind-copper"]())
     assert "copper_back covers 50 %" in finding.reason  # 0.5 mm of a 1 mm lens
@@ -132,6 +153,15 @@ def test_a_hole_as_large_as_the_body_satisfies_a_through_hole_led():
     for width_mm, expected in ((3.4, 0), (2.0, 1)):
         hole = box(29 - width_mm / 2, 13 - 1.0, 29 + width_mm / 2, 13 + 1.0)
         made = cases.board(led, face_maps=cases.maps(holes=(hole,)))
+        assert len(found("hole-missing", cases.before_light(made=made))) == expected
+
+
+def test_a_round_hole_takes_a_round_lens_but_not_a_square_part_in_a_cutout():
+    dome = cases.part(lens_length_mm=cases.quantity(3.0), lens_width_mm=cases.quantity(3.0))
+    drilled = cases.maps(holes=(Point(29.0, 13.0).buffer(1.55),))
+    for mounting, expected in (("through_hole", 0), ("cutout", 1)):
+        led = replace(cases.FLAT_LED, part=dome, mounting=mounting)
+        made = cases.board(led, face_maps=drilled)
         assert len(found("hole-missing", cases.before_light(made=made))) == expected
 
 
@@ -154,6 +184,21 @@ def test_a_blue_led_on_a_coin_cell_fades_first_and_a_red_one_does_not():
     assert finding.severity == "warning"  # 2.6 V, its least, is below the 2.98 V that a fresh cell gives
     # 2 mA through 40 ohm leave 2.92 V of 3.0; the greatest forward voltage is 3.4 V
     assert "up to 0.48 V above what the supply gives, 2.92 to 2.98 V" in finding.reason
+
+
+def test_an_overloaded_cell_does_not_put_red_leds_out_of_reach():
+    # 40 mA through 40 ohm would leave 1.4 V; that is told by the current, not by every LED
+    context = cases._on_a_cell(replace(cases.SIDE_LED, current_ma=20.0), replace(cases.FLAT_LED, current_ma=20.0))
+    assert not found("forward-voltage-too-high", context)
+    (finding,) = found("supply-current-too-high", context)
+    assert "2.60 down to 1.40 V would be left" in finding.reason
+
+
+def test_leds_of_one_order_code_and_current_share_a_finding():
+    blues = [replace(cases.FLAT_LED, ref=ref, part=cases.BLUE) for ref in ("D2", "D3", "D4")]
+    (finding,) = found("forward-voltage-too-high", cases._on_a_cell(*blues))
+    assert finding.subject == "D2"
+    assert "(and D3, D4)" in finding.reason
 
 
 def test_a_forward_voltage_out_of_reach_is_an_error():

@@ -141,7 +141,7 @@ def led_off_its_window(context: BoardContext) -> Iterable[Finding]:
         if outside <= COVER_MAX_FRAC.value:
             continue
         distance_mm = distance_to_window_mm(led, window=window)
-        misses = f"{to_number(distance_mm)} mm outside" if distance_mm > 0 else "inside"
+        misses = f"{to_number(distance_mm)} mm outside{_elsewhere(led, context.board)}" if distance_mm > 0 else "inside"
         yield led_finding(
             led,
             code="led-off-its-window",
@@ -150,6 +150,11 @@ def led_off_its_window(context: BoardContext) -> Iterable[Finding]:
             f"{_behind_words(led, context.board)}",
             remedy=f"move it to {to_place(window.centre_mm)}, or widen the window",
         )
+
+
+def _elsewhere(led: PlacedLed, board: Board) -> str:
+    other = next((window.name for window in board.survey.windows if _sits_in(led, window)), None)
+    return "" if other is None else f", under window {other}"
 
 
 def _behind_words(led: PlacedLed, board: Board) -> str:

@@ -73,16 +73,17 @@ def hole_missing(context: BoardContext) -> Iterable[Finding]:
     for led in context.board.leds:
         if led.mounting not in HOLE_STYLES:
             continue
-        laminate = covered_frac(context.board.maps.inside, polygon=lens_outline(led), grid=context.board.maps.grid)
+        lens = lens_outline(led)
+        x_min, y_min, x_max, y_max = lens.bounds
+        laminate = covered_frac(context.board.maps.inside, polygon=lens, grid=context.board.maps.grid)
         if laminate <= COVER_MAX_FRAC.value:
             continue
-        lens = lens_outline(led).bounds
         yield led_finding(
             led,
             code="hole-missing",
             severity="error",
             reason=f"mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
-            f" {to_number(lens[2] - lens[0])} x {to_number(lens[3] - lens[1])} mm its lens or body needs",
+            f" {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs",
             remedy="add or widen the hole there (drill file or outline), or choose another mounting",
         )
 

@@ -8,8 +8,8 @@ from paneglow.board import PlacedLed
 from paneglow.catalog import Part
 from paneglow.design import Supply
 from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding, Severity
-from paneglow.judge.wording import to_number
+from paneglow.judge.records import Finding
+from paneglow.judge.wording import to_list, to_number
 
 COIN_CELL_OPEN_V = Threshold(
     what="open-circuit voltage of a fresh lithium coin cell",
@@ -70,11 +70,10 @@ IDEALITY_HIGH = Threshold(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Drive:
-    """What a supply gives under the load of all LEDs: least and greatest voltage [V], and its words."""
+    """What a supply gives, within its rating: least and greatest voltage [V], and its words."""
 
     low_v: float
     high_v: float
-    load_ma: float
     words: str
 
 
@@ -94,6 +93,12 @@ def forward_voltage_v(part: Part, *, current_ma: float) -> tuple[float, float]:
     return part.forward_voltage_v.lowest + min(shifts_v), part.forward_voltage_v.highest + max(shifts_v)
 
 
+def cell_voltage_v(open_v: float, *, load_ma: float) -> tuple[float, float]:
+    """Least and greatest voltage of a coin cell under load [V], over the range of its internal resistance."""
+    drops_v = [ohm.value * load_ma / 1000 for ohm in (COIN_CELL_OHM_HIGH, COIN_CELL_OHM_LOW)]
+    return max(0.0, open_v - drops_v[0]), max(0.0, open_v - drops_v[1])
+
+
 def _open_v(supply: Supply) -> float | None:
     known = {"coin-cell": COIN_CELL_OPEN_V.value, "usb": USB_OPEN_V.value}
     return supply.voltage_v if supply.voltage_v is not None else known.get(supply.kind)
@@ -104,45 +109,47 @@ def _drive(context: BoardContext) -> _Drive | None:
     open_v = None if supply is None else _open_v(supply)
     if supply is None or open_v is None:
         return None
-    load_ma = total_current_ma(context.board.leds)
-    cell = supply.kind == "coin-cell"
-    drops_v = [ohm.value * load_ma / 1000 if cell else 0.0 for ohm in (COIN_CELL_OHM_LOW, COIN_CELL_OHM_HIGH)]
-    low_v, high_v = max(0.0, open_v - drops_v[1]), max(0.0, open_v - drops_v[0])
-    span = f"{low_v:.2f} to {high_v:.2f} V" if cell else f"{open_v:.2f} V"
-    inside = f" (inside {COIN_CELL_OHM_LOW.value:g} to {COIN_CELL_OHM_HIGH.value:g} ohm)" if cell else ""
+    if supply.kind != "coin-cell":
+        return _Drive(low_v=open_v, high_v=open_v, words=f"{open_v:.2f} V")
+    # More than its rating is a finding of its own; here it must not make every red LED look out of reach
+    load_ma = min(total_current_ma(context.board.leds), COIN_CELL_CONTINUOUS_MA.value)
+    low_v, high_v = cell_voltage_v(open_v, load_ma=load_ma)
     return _Drive(
-        low_v=low_v, high_v=high_v, load_ma=load_ma, words=f"{span} at {to_number(load_ma)} mA in all{inside}"
+        low_v=low_v, high_v=high_v, words=f"{low_v:.2f} to {high_v:.2f} V at {to_number(load_ma)} mA, used to fresh"
     )
 
 
 def forward_voltage_too_high(context: BoardContext) -> Iterable[Finding]:
-    """An LED needs more forward voltage than the supply gives under load.
+    """An LED needs more forward voltage than the supply gives.
 
     It is dimmer than computed from the first day, and on a cell it fades first: blue, white and green before red. An
-    error where not even the least voltage of the part's range is reached.
+    error where not even the least voltage of the part's range is reached. LEDs of one order code and current share one
+    finding.
     """
     drive = _drive(context)
+    lit = [led for led in context.board.leds if led.current_ma > 0]
     if drive is None:
         return
-    for led in context.board.leds:
-        if led.current_ma <= 0:
-            continue
-        low_v, high_v = forward_voltage_v(led.part, current_ma=led.current_ma)
+    for key in dict.fromkeys((led.part.code, led.current_ma) for led in lit):
+        alike = [led for led in lit if (led.part.code, led.current_ma) == key]
+        low_v, high_v = forward_voltage_v(alike[0].part, current_ma=alike[0].current_ma)
         if high_v > drive.low_v:
-            yield _voltage_finding(led, drive=drive, low_v=low_v, high_v=high_v)
+            yield _voltage_finding(alike, drive=drive, low_v=low_v, high_v=high_v)
 
 
-def _voltage_finding(led: PlacedLed, *, drive: _Drive, low_v: float, high_v: float) -> Finding:
-    severity: Severity = "error" if low_v > drive.high_v else "warning"
+def _voltage_finding(alike: list[PlacedLed], *, drive: _Drive, low_v: float, high_v: float) -> Finding:
+    first = alike[0]
+    others = f" (and {to_list(tuple(led.ref for led in alike[1:]))})" if alike[1:] else ""
     return led_finding(
-        led,
+        first,
         code="forward-voltage-too-high",
-        severity=severity,
+        severity="error" if low_v > drive.high_v else "warning",
         reason=(
-            f"forward voltage of {led.part.code} at {to_number(led.current_ma)} mA, {low_v:.2f} to {high_v:.2f} V, is"
-            f" up to {high_v - drive.low_v:.2f} V above what the supply gives, {drive.words}: it fades first"
+            f"{first.part.code}{others} needs {low_v:.2f} to {high_v:.2f} V forward voltage at"
+            f" {to_number(first.current_ma)} mA, up to {high_v - drive.low_v:.2f} V above what the supply gives,"
+            f" {drive.words}: it fades first"
         ),
-        remedy="take a red, orange or amber part, lower the current, or use a supply of higher voltage",
+        remedy="use a supply of higher voltage, a part of lower forward voltage (red, orange, amber), or less current",
     )
 
 
@@ -161,15 +168,27 @@ def supply_current_too_high(context: BoardContext) -> Iterable[Finding]:
         return
     warning_ma, error_ma = limits[supply.kind]
     if load_ma > warning_ma:
+        sag = _sag_words(supply, load_ma=load_ma)
         yield Finding(
             code="supply-current-too-high",
             severity="error" if load_ma > error_ma else "warning",
             subject="board",
             at_mm=None,
             reason=f"the LEDs take {to_number(load_ma)} mA in all, {to_number(load_ma - warning_ma)} mA above the"
-            f" {warning_ma:g} mA that a {supply.kind} gives continuously",
+            f" {warning_ma:g} mA that a {supply.kind} gives continuously{sag}",
             remedy="lower the currents, light fewer LEDs at a time, or use a stronger supply",
         )
+
+
+def _sag_words(supply: Supply, *, load_ma: float) -> str:
+    open_v = _open_v(supply)
+    if supply.kind != "coin-cell" or open_v is None:
+        return ""
+    low_v, high_v = cell_voltage_v(open_v, load_ma=load_ma)
+    return (
+        f"; through {COIN_CELL_OHM_LOW.value:g} to {COIN_CELL_OHM_HIGH.value:g} ohm inside it, {high_v:.2f} down to"
+        f" {low_v:.2f} V would be left"
+    )
 
 
 def cell_empties_soon(context: BoardContext) -> Iterable[Finding]:

@@ -1,5 +1,6 @@
 """Rules about the windows themselves: what stands in them and what lights them."""
 
+from collections import Counter
 from collections.abc import Iterable
 
 from paneglow.board import FaceCover, Shadow, Window
@@ -42,32 +43,37 @@ def window_shadowed(context: BoardContext) -> Iterable[Finding]:
 
     Whatever stops light in a window shows as a line or a hard shadow from the front.
     """
-    for window in used_windows(context):
-        groups = sorted({(shadow.kind, shadow.layer) for shadow in window.shadows})
-        for kind, layer in groups:
-            shadows = [shadow for shadow in window.shadows if (shadow.kind, shadow.layer) == (kind, layer)]
-            yield _shadow_finding(window, shadows)
+    windows = used_windows(context)
+    # What lies between two windows that are both meant to be lit divides them: a wall, not a shadow
+    seen_in = Counter(shadow for window in windows for shadow in set(window.shadows))
+    for window in windows:
+        own = [shadow for shadow in window.shadows if seen_in[shadow] == 1]
+        for kind in dict.fromkeys(shadow.kind for shadow in own):
+            yield _shadow_finding(window, [shadow for shadow in own if shadow.kind == kind])
 
 
 def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
     largest = max(shadows, key=lambda shadow: shadow.area_mm2)
-    area_mm2 = sum(shadow.area_mm2 for shadow in shadows)
+    layers = sorted({shadow.layer for shadow in shadows})
+    # Layers lie over each other, so what they stop together is at least what the worst of them stops
+    area_mm2 = max(sum(shadow.area_mm2 for shadow in shadows if shadow.layer == layer) for layer in layers)
     stops_light = largest.kind in LIGHT_STOPPERS
     # Copper has already been taken out of the window's area; coats lie on it
     share = area_mm2 / (window.area_mm2 + area_mm2 if stops_light else window.area_mm2)
     severe = stops_light and share >= SHADOW_WARNING_FRAC.value
     severity: Severity = "warning" if severe else "note"
     what = f"1 {largest.kind}" if len(shadows) == 1 else f"{len(shadows)} {SHADOW_PLURAL[largest.kind]}"
+    where = " and ".join(layers)
     return Finding(
         code="window-shadowed",
         severity=severity,
         subject=window.name,
         at_mm=largest.at_mm,
         reason=(
-            f"{what} on {largest.layer} in the window: {to_number(area_mm2)} mm2, {to_share(share)} of it,"
+            f"{what} on {where} in the window: {to_number(area_mm2)} mm2, {to_share(share)} of it,"
             f" the largest at {to_place(largest.at_mm)}"
         ),
-        remedy=SHADOW_REMEDY[largest.kind].format(layer=largest.layer),
+        remedy=SHADOW_REMEDY[largest.kind].format(layer=where),
     )
 
 
