@@ -1,6 +1,8 @@
 """What an eye, a camera and a lit room see."""
 
 from paneglow.look.build import build_look
+from paneglow.look.false_colour import false_colour_ramp
+from paneglow.look.pictures import render_pictures
 from paneglow.look.records import Look, Pictures, WindowLook
 
-__all__ = ["Look", "Pictures", "WindowLook", "build_look"]
+__all__ = ["Look", "Pictures", "WindowLook", "build_look", "false_colour_ramp", "render_pictures"]

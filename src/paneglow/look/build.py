@@ -10,7 +10,7 @@ from paneglow.look.figures import RoomLight, build_window_look
 from paneglow.look.luminance import build_light
 from paneglow.look.openings import build_openings, build_resampling
 from paneglow.look.records import Look
-from paneglow.look.room import build_stack_xyz, stack_shares
+from paneglow.look.room import build_stack_xyz_per_lx, stack_shares
 from paneglow.scene import Scene
 from paneglow.transport import Tally
 
@@ -51,7 +51,8 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
     """
     grid = tally.map_grid
     light = build_light(scene, tally=tally)
-    stack_xyz = build_stack_xyz(design=design, catalog=catalog, scene=scene)
+    stack_xyz_per_lx = build_stack_xyz_per_lx(design=design, catalog=catalog, scene=scene)
+    stack_xyz = design.view.ambient_lx * stack_xyz_per_lx
     shares = np.zeros((stack_xyz.shape[1], *grid.shape))
     for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
         shares[index] = share
@@ -70,7 +71,7 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
         low_cd_m2=light.versions[int(totals.argmin())].astype(np.float64),
         high_cd_m2=light.versions[int(totals.argmax())].astype(np.float64),
         lit_room_xyz=light.xyz + np.tensordot(stack_xyz[0].T, shares, axes=1),
-        room_stack_xyz=stack_xyz[0],
+        room_stack_xyz_per_lx=stack_xyz_per_lx[0],
         windows=windows,
         assumed=light.assumed,
     )

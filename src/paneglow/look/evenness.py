@@ -14,7 +14,7 @@ DARK_PERCENTILE, BRIGHT_PERCENTILE = 2.0, 98.0  # the project's definition of ev
 NINE_POINTS = (1 / 6, 1 / 2, 5 / 6)  # of width and height: the display trade's 9-point layout, from memory
 DISC_SHARE = 1 / 12  # radius of a measuring point over the window's smaller side: assumed, about a meter's spot
 MOST_STOPS = 10.0  # evenness below 2^-10 is printed as this: stray light in the eye hides more, from memory
-REPLICAS = 96  # noise patterns, each also with its sign turned; their mean is then good to a tenth of their spread
+REPLICAS = 64  # noise patterns, each also with its sign turned; their mean is then good to a tenth of their spread
 REPLICA_SEED = 20020  # any fixed number: the same tally gives the same figures
 # How well the noise correction itself is known, measured on synthetic windows (tests/unit/look/test_evenness.py)
 CORRECTION_UNCERTAINTY = 0.35
@@ -153,7 +153,10 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
 def _thinned(
     inside: BoolArray, *, batches: FloatArray, versions: FloatArray
 ) -> tuple[BoolArray, FloatArray, FloatArray]:
-    """Average 2 x 2 pixels until a window has at most MOST_PIXELS; blocks not wholly inside are left out."""
+    """Crop to the window, and average 2 x 2 pixels until it has at most MOST_PIXELS, leaving out blocks on the rim."""
+    rows, columns = (np.flatnonzero(inside.any(axis=axis)) for axis in (1, 0))
+    crop = (..., slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
+    inside, batches, versions = inside[crop], batches[crop], versions[crop]
     while int(inside.sum()) > MOST_PIXELS:
         inside, batches, versions = _halved(inside) > 0.99, _halved(batches), _halved(versions)
     return inside, batches, versions

@@ -36,9 +36,9 @@ class Look:
     """The lit board along the viewing direction.
 
     All maps are [y, x] on `grid`, y upward; `xyz` is [3, y, x] [cd/m2]. `low` and `high` are the luminance maps of the
-    dimmest and brightest version. `lit_room_xyz` adds the room light returned by the board; `room_stack_xyz[stack, 3]`
-    is that light for each stack of laminate, copper, mask and legend (`look/room.py`), so that pictures can draw it finer
-    than `grid`; empty where room light was not computed.
+    dimmest and brightest version. `lit_room_xyz` adds the room light returned by the board;
+    `room_stack_xyz_per_lx[stack, 3]` is what each stack of laminate, copper, mask and legend returns per lux of it
+    (`look/room.py`) [cd/m2 per lx], so that pictures can draw it finer than `grid`; empty where it is not known.
     """
 
     grid: Grid
@@ -50,7 +50,7 @@ class Look:
     lit_room_xyz: FloatMap
     windows: tuple[WindowLook, ...]
     assumed: bool  # whether any range stands on an assumed input
-    room_stack_xyz: FloatMap = field(default_factory=lambda: np.zeros((0, 3)))
+    room_stack_xyz_per_lx: FloatMap = field(default_factory=lambda: np.zeros((0, 3)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,25 +8,30 @@ import numpy as np
 import numpy.typing as npt
 
 from paneglow.board import FaceMaps
-from paneglow.catalog import Catalog, Film
+from paneglow.catalog import (
+    Catalog,
+    Film,
+    Laminate,
+    film_reflectance,
+    film_transmittance,
+    find_film,
+    find_laminate,
+    find_surface,
+    laminate_absorb_per_mm,
+    surface_reflectance,
+)
 from paneglow.design import Design
-from paneglow.errors import CatalogError
 from paneglow.look.colour import daylight_weights
 from paneglow.look.openings import Resampling
-from paneglow.physics import coefficient_at
 from paneglow.physics.fresnel import diffuse_reflectance
 from paneglow.scene import Scene
 
 FloatArray = npt.NDArray[np.float64]
 
 BASES = ("laminate", "laminate over masked back", "laminate over copper", "copper")
-# Smooth copper under resin of index 1.55, computed from n, k of Johnson and Christy, Phys. Rev. B 6:4370, 1972
-COPPER_NM = (450.0, 460.0, 525.0, 550.0, 590.0, 620.0, 630.0, 650.0)
-COPPER_REFLECTANCE = (0.431, 0.438, 0.492, 0.527, 0.700, 0.869, 0.884, 0.910)
-# Bonded side of the foil, seen through the laminate: no published value; assumed 0.25, 0.10 to 0.40 (from memory)
-FOIL_REFLECTANCE = 0.25
-# Solderable finish over bare copper, as a matt metal: common practice, no source; assumed 0.55, 0.4 to 0.8
-FINISH_REFLECTANCE = 0.55
+# Catalogue surfaces: copper right under mask, the bonded side of foil seen through laminate, a solderable finish over
+# bare copper. The design names no finish: tin is assumed (common practice, no source), gold would be warmer.
+COPPER_UNDER_MASK, COPPER_BEHIND, COPPER_BARE = "copper-bright-in-resin", "copper-treated", "tin-finish"
 
 N_STACKS = len(BASES) * 2 * 2
 
@@ -82,7 +87,21 @@ def slab_reflectance(
     return np.asarray((1.0 - backing * (a - b_coth)) / (a - backing + b_coth), dtype=np.float64)
 
 
-def seen_from_air(inner: FloatArray, *, refractive_index: float) -> FloatArray:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirFace:
+    """Share of diffuse light that a smooth face to air returns, from either side [1]."""
+
+    from_outside: float
+    from_inside: float
+
+
+def build_air_face(refractive_index: float) -> AirFace:
+    """Face of a dielectric of that index; the inside follows from 1 - r_in = (1 - r_out) / n^2 (exact)."""
+    outside = diffuse_reflectance(relative_index=refractive_index)
+    return AirFace(from_outside=outside, from_inside=1.0 - (1.0 - outside) / refractive_index**2)
+
+
+def seen_from_air(inner: FloatArray, *, face: AirFace) -> FloatArray:
     """Diffuse reflectance seen through a smooth face, mirror reflection left out.
 
     Notes
@@ -91,9 +110,8 @@ def seen_from_air(inner: FloatArray, *, refractive_index: float) -> FloatArray:
     Saunderson, J. Opt. Soc. Am. 32:727, 1942 (from memory). The room's mirror image in the face is left out: one tilts
     the board until it is gone.
     """
-    outside = diffuse_reflectance(relative_index=refractive_index)
-    inside = diffuse_reflectance(relative_index=1.0 / refractive_index)
-    return np.asarray((1.0 - outside) * (1.0 - inside) * inner / (1.0 - inside * inner), dtype=np.float64)
+    k1, k2 = face.from_outside, face.from_inside
+    return np.asarray((1.0 - k1) * (1.0 - k2) * inner / (1.0 - k2 * inner), dtype=np.float64)
 
 
 def coated(film: Film, *, under: FloatArray, wavelength_nm: FloatArray) -> FloatArray:
@@ -103,39 +121,29 @@ def coated(film: Film, *, under: FloatArray, wavelength_nm: FloatArray) -> Float
     -----
     Kubelka, J. Opt. Soc. Am. 38:448, 1948 (from memory). The film's own tables already hold its face to air.
     """
-    transmit = coefficient_at(wavelength_nm, table_wavelength_nm=film.wavelength_nm, table_value=film.transmittance)
-    reflect = coefficient_at(wavelength_nm, table_wavelength_nm=film.wavelength_nm, table_value=film.reflectance)
+    transmit = film_transmittance(film, wavelength_nm=wavelength_nm)
+    reflect = film_reflectance(film, wavelength_nm=wavelength_nm)
     return np.asarray(reflect + transmit**2 * under / (1.0 - reflect * under), dtype=np.float64)
 
 
-def _film(catalog: Catalog, *, code: str) -> Film:
-    if code not in catalog.films:
-        raise CatalogError(f"no film {code!r} in the catalogue; known are {', '.join(sorted(catalog.films))}")
-    return catalog.films[code]
-
-
-def _laminate_absorption(*, design: Design, catalog: Catalog, scene: Scene, wavelength_nm: FloatArray) -> FloatArray:
+def _laminate_absorption(laminate: Laminate, *, scene: Scene, wavelength_nm: FloatArray) -> FloatArray:
     """Absorption of every slab version over the whole visible axis [1/mm], shape (version, w).
 
     The scene's axis holds only what the LEDs emit, so the catalogue's table is taken, times the version's factor.
     """
-    code = design.board.laminate
-    if code not in catalog.laminates:
-        raise CatalogError(f"no laminate {code!r} in the catalogue; known are {', '.join(sorted(catalog.laminates))}")
-    table = catalog.laminates[code].absorption
-    nominal = coefficient_at(wavelength_nm, table_wavelength_nm=table.wavelength_nm, table_value=table.absorb_per_mm)
-    level = float(np.mean(scene.slabs[0].absorb_per_mm)) if scene.slabs[0].absorb_per_mm.size else 0.0
-    factors = [float(np.mean(slab.absorb_per_mm)) / level if level > 0.0 else 1.0 for slab in scene.slabs]
-    return np.asarray(factors)[:, None] * nominal
+    nominal = laminate_absorb_per_mm(laminate, wavelength_nm=wavelength_nm)
+    levels = np.asarray([float(np.sum(slab.absorb_per_mm)) for slab in scene.slabs])
+    factors = levels / levels[0] if levels[0] > 0.0 else np.ones_like(levels)
+    return np.asarray(factors[:, None] * nominal, dtype=np.float64)
 
 
-def build_stack_xyz(*, design: Design, catalog: Catalog, scene: Scene) -> FloatArray:
-    """XYZ of every stack in the room light of the design, for every slab version.
+def build_stack_xyz_per_lx(*, design: Design, catalog: Catalog, scene: Scene) -> FloatArray:
+    """XYZ of every stack per lux of room light, for every slab version.
 
     Returns
     -------
     ndarray, shape (slab version, stack, 3)
-        Tristimulus values [cd/m2], nominal version first; stacks in the order of `stacks()`.
+        Tristimulus values [cd/m2 per lx], nominal version first; stacks in the order of `stacks()`.
 
     Raises
     ------
@@ -147,53 +155,68 @@ def build_stack_xyz(*, design: Design, catalog: Catalog, scene: Scene) -> FloatA
     Room light is taken as D65 and even over the front, so a diffuse surface of reflectance R sends R E / pi cd/m2.
     """
     wavelength_nm, weights = daylight_weights()
-    films = {"mask": _film(catalog, code=design.board.mask), "legend": _film(catalog, code=design.board.legend)}
-    absorb = _laminate_absorption(design=design, catalog=catalog, scene=scene, wavelength_nm=wavelength_nm)
-    white_cd_m2 = design.view.ambient_lx / math.pi
+    films = {"mask": find_film(catalog, design.board.mask), "legend": find_film(catalog, design.board.legend)}
+    laminate = find_laminate(catalog, design.board.laminate)
+    absorb = _laminate_absorption(laminate, scene=scene, wavelength_nm=wavelength_nm)
+    metals = {
+        name: surface_reflectance(find_surface(catalog, name), wavelength_nm=wavelength_nm)
+        for name in (COPPER_UNDER_MASK, COPPER_BEHIND, COPPER_BARE)
+    }
+    face = build_air_face(scene.refractive_index)
     table = np.empty((len(scene.slabs), N_STACKS, 3))
     for version, slab in enumerate(scene.slabs):
         reduced = slab.scatter_per_mm * (1.0 - scene.asymmetry)
         bases = _base_reflectances(
-            reduced_scatter_per_mm=reduced, absorb_per_mm=absorb[version], scene=scene, mask=films["mask"]
+            reduced_scatter_per_mm=reduced,
+            absorb_per_mm=absorb[version],
+            thickness_mm=scene.thickness_mm,
+            face=face,
+            mask=films["mask"],
+            metals=metals,
         )
         for index, stack in enumerate(stacks()):
-            reflectance = _stack_reflectance(stack, bases=bases, films=films, index=scene.refractive_index)
-            table[version, index] = white_cd_m2 * (weights.T @ reflectance)
+            reflectance = _stack_reflectance(stack, bases=bases, films=films, face=face)
+            table[version, index] = weights.T @ reflectance / math.pi
     return table
 
 
 def _base_reflectances(
-    *, reduced_scatter_per_mm: float, absorb_per_mm: FloatArray, scene: Scene, mask: Film
+    *,
+    reduced_scatter_per_mm: float,
+    absorb_per_mm: FloatArray,
+    thickness_mm: float,
+    face: AirFace,
+    mask: Film,
+    metals: Mapping[str, FloatArray],
 ) -> dict[str, FloatArray]:
     """Inner reflectance of each base under a film, shape (w,)."""
     wavelength_nm = daylight_weights().wavelength_nm
-    face = np.full_like(wavelength_nm, diffuse_reflectance(relative_index=1.0 / scene.refractive_index))
+    bare = np.full_like(wavelength_nm, face.from_inside)
     backings = {
-        "laminate": face,
-        "laminate over masked back": coated(mask, under=face, wavelength_nm=wavelength_nm),
-        "laminate over copper": np.full_like(wavelength_nm, FOIL_REFLECTANCE),
+        "laminate": bare,
+        "laminate over masked back": coated(mask, under=bare, wavelength_nm=wavelength_nm),
+        "laminate over copper": metals[COPPER_BEHIND],
     }
-    copper = coefficient_at(wavelength_nm, table_wavelength_nm=COPPER_NM, table_value=COPPER_REFLECTANCE)
     bases = {
         name: slab_reflectance(
             reduced_scatter_per_mm=reduced_scatter_per_mm,
             absorb_per_mm=absorb_per_mm,
-            thickness_mm=scene.thickness_mm,
+            thickness_mm=thickness_mm,
             backing_reflectance=backing,
         )
         for name, backing in backings.items()
     }
-    return bases | {"copper": copper}
+    return bases | {"copper": metals[COPPER_UNDER_MASK], "copper, bare": metals[COPPER_BARE]}
 
 
 def _stack_reflectance(
-    stack: Stack, *, bases: Mapping[str, FloatArray], films: Mapping[str, Film], index: float
+    stack: Stack, *, bases: Mapping[str, FloatArray], films: Mapping[str, Film], face: AirFace
 ) -> FloatArray:
     wavelength_nm = daylight_weights().wavelength_nm
     if not stack.masked and not stack.inked:
         if stack.base == "copper":
-            return np.full_like(wavelength_nm, FINISH_REFLECTANCE)
-        return seen_from_air(bases[stack.base], refractive_index=index)
+            return bases["copper, bare"]
+        return seen_from_air(bases[stack.base], face=face)
     reflectance = bases[stack.base]
     for name, present in (("mask", stack.masked), ("legend", stack.inked)):
         if present:
@@ -235,19 +258,16 @@ def stack_shares(maps: FaceMaps, *, resample: Resampling) -> Iterator[tuple[int,
 
 
 def room_map(maps: FaceMaps, *, stack_xyz: FloatArray, resample: Resampling) -> FloatArray:
-    """XYZ of the board in room light, shape (3, y, x), on the grid that `resample` leads to.
+    """XYZ of the board in room light, shape (3, y, x), on the grid that `resample` leads to; 0 off the laminate.
 
     Parameters
     ----------
     maps : FaceMaps
         Faces on the fine grid.
     stack_xyz : ndarray, shape (stack, 3)
-        Tristimulus values of each stack [cd/m2].
+        Tristimulus values of each stack [cd/m2], or per lux.
     """
-    total: FloatArray | None = None
+    total = np.zeros((3, resample.along_y.shape[0], resample.along_x.shape[0]))
     for index, shares in stack_shares(maps, resample=resample):
-        part = stack_xyz[index][:, None, None] * shares
-        total = part if total is None else total + part
-    if total is None:
-        return np.zeros((3, resample.along_y.shape[0], resample.along_x.shape[0]))
+        total += stack_xyz[index][:, None, None] * shares
     return total

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -38,27 +38,39 @@ class LocalFit:
     def __call__(self, maps: FloatArray) -> FloatArray:
         """Fitted values, shape (..., pixel), of maps [..., y, x]."""
         if self.width_px == 0.0:
-            return np.asarray(maps[..., self.inside], dtype=np.float64)
+            return _inside_of(maps, inside=self.inside)
         moments = _moments(maps * self.inside, powers=POWERS, width_px=self.width_px)
-        return np.asarray(
-            sum(moments[power][..., self.inside] * self.coefficients[:, k] for k, power in enumerate(POWERS))
+        parts = (
+            _inside_of(moments[power], inside=self.inside) * self.coefficients[:, k] for k, power in enumerate(POWERS)
         )
+        return np.asarray(sum(parts))
+
+
+def _inside_of(maps: FloatArray, *, inside: BoolArray) -> FloatArray:
+    """Values inside, shape (..., pixel): as `maps[..., inside]`, several times faster on stacks."""
+    flat = maps.reshape(*maps.shape[:-2], -1)
+    return np.asarray(np.take(flat, np.flatnonzero(inside), axis=-1), dtype=np.float64)
 
 
 def _moments(
     maps: FloatArray, *, powers: Sequence[tuple[int, int]], width_px: float
 ) -> dict[tuple[int, int], FloatArray]:
-    """Sums of neighbours times a Gaussian weight and powers of the offset in units of the width."""
-    reach = int(np.ceil(REACH * width_px))
-    offset = np.arange(-reach, reach + 1) / width_px
-    weight = np.exp(-0.5 * offset**2)
-    along_x = {
-        power: ndimage.correlate1d(maps, weight * offset**power, axis=-1, mode="constant")
-        for power in {power for power, _ in powers}
-    }
-    return {
-        (a, b): ndimage.correlate1d(along_x[a], weight * offset**b, axis=-2, mode="constant") for a, b in set(powers)
-    }
+    """Sums of neighbours times a Gaussian weight and powers of the offset in units of the width.
+
+    Written as products with banded matrices: windows are small, and a matrix product is faster there than a sweep.
+    """
+    rows, columns = maps.shape[-2:]
+    along_x = {power: maps @ _band(columns, width_px=width_px, power=power) for power in {power for power, _ in powers}}
+    along_y = {power: _band(rows, width_px=width_px, power=power).T for power in {power for _, power in powers}}
+    return {(a, b): along_y[b] @ along_x[a] for a, b in set(powers)}
+
+
+@lru_cache(maxsize=512)
+def _band(n: int, *, width_px: float, power: int) -> FloatArray:
+    """Matrix [from, to] of Gaussian weight times offset to a power, the offset being from - to over the width."""
+    offset = (np.arange(n)[:, None] - np.arange(n)[None, :]) / width_px
+    weight = np.where(np.abs(offset) <= REACH, np.exp(-0.5 * offset**2), 0.0)
+    return np.asarray(weight * offset**power, dtype=np.float64)
 
 
 def build_local_fit(inside: BoolArray, *, width_px: float) -> LocalFit:

@@ -9,15 +9,13 @@ import pytest
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from paneglow.board import Board, FaceCover, FaceMaps, Window, WindowSurvey
-from paneglow.catalog import AbsorptionTable, Catalog, Film, Laminate
+from paneglow.catalog import Catalog, read_catalog
 from paneglow.design import BoardDesign, Design, View
 from paneglow.grid import Grid
 from paneglow.physics import gaussian_lines, tristimulus, visible_axis_nm
 from paneglow.scene import Emitter, FaceClasses, Scene, Slab
 from paneglow.transport import Fates, LedLight, Tally
-from paneglow.units import Quantity
 
-INVENTED = "invented for this test"
 BARE = FaceCover(state="bare", bare_frac=1.0, masked_frac=0.0, inked_frac=0.0)
 PEAKS_NM = {"red": (625.0, 18.0), "amber": (590.0, 15.0), "green": (525.0, 35.0), "blue": (465.0, 25.0)}
 
@@ -50,27 +48,6 @@ class Stage:
 
     def parts(self) -> dict[str, object]:
         return {name: getattr(self, name) for name in ("board", "design", "catalog", "scene", "tally")}
-
-
-def _quantity(value: float) -> Quantity:
-    return Quantity(value=value, low=value / 2, high=value * 2, origin="assumed", source=INVENTED)
-
-
-def make_catalog() -> Catalog:
-    axis = (450.0, 550.0, 650.0)
-    films = {
-        "green": Film(code="green", kind="mask", wavelength_nm=axis, transmittance=(0.15, 0.5, 0.15),
-                      reflectance=(0.03, 0.06, 0.03), haze=_quantity(0.2), origin="assumed", source=INVENTED),
-        "black": Film(code="black", kind="mask", wavelength_nm=axis, transmittance=(0.01, 0.01, 0.01),
-                      reflectance=(0.05, 0.05, 0.05), haze=_quantity(0.2), origin="assumed", source=INVENTED),
-        "white-legend": Film(code="white-legend", kind="legend", wavelength_nm=axis, transmittance=(0.2, 0.25, 0.25),
-                             reflectance=(0.66, 0.7, 0.7), haze=_quantity(0.9), origin="assumed", source=INVENTED),
-    }  # fmt: skip
-    absorption = AbsorptionTable(wavelength_nm=(465.0, 525.0, 590.0, 625.0), absorb_per_mm=(0.25, 0.06, 0.04, 0.03),
-                                 low_factor=0.3, high_factor=3.0, origin="assumed", source=INVENTED)  # fmt: skip
-    laminate = Laminate(code="fr4-unknown", refractive_index=_quantity(1.55), asymmetry=_quantity(0.8),
-                        reduced_scatter_per_mm=_quantity(1.5), absorption=absorption)  # fmt: skip
-    return Catalog(parts={}, laminates={"fr4-unknown": laminate}, films=films, surfaces={})
 
 
 def coverage_of(shape: Polygon | MultiPolygon, *, grid: Grid) -> npt.NDArray[np.float32]:
@@ -192,7 +169,7 @@ def make_stage(
     tally = Tally(map_grid=map_grid, slab_names=tuple(slab.name for slab in slabs), leds=tuple(leds), seed=seed,
                   device="none", photons=1000 * len(leds), seconds=0.0)  # fmt: skip
     design = Design(name="stage", board=BoardDesign(fabrication="fab/", mask=mask), view=view or View())
-    return Stage(board=board, design=design, catalog=make_catalog(), scene=scene, tally=tally)
+    return Stage(board=board, design=design, catalog=read_catalog(), scene=scene, tally=tally)
 
 
 def with_currents(stage: Stage, *, factor: float) -> Stage:

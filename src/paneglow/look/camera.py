@@ -1,0 +1,42 @@
+"""A phone camera: exposure by the mean of the scene, overlapping colour channels that clip, sRGB."""
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.look.colour import to_linear_srgb, to_pixels
+
+FloatArray = npt.NDArray[np.float64]
+
+MID_GREY = 0.18  # the mean of the frame is exposed to this: common practice, no source
+# Share of the frame that the board's picture fills; the rest is dark: assumed, no source
+FRAME_SHARE = 0.5
+# Share of each channel's signal that comes from the red, green and blue light of sRGB. Colour filters over a sensor
+# overlap about so much: assumed, no source; rows sum to 1, so white stays white
+CHANNEL_OVERLAP = ((0.80, 0.17, 0.03), (0.13, 0.72, 0.15), (0.03, 0.17, 0.80))
+
+
+def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
+    """The picture a phone takes of a scene on automatic, shape (y, x, 3); rows keep their order.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (3, y, x)
+        Scene [cd/m2].
+
+    Notes
+    -----
+    The sensor is linear. Its channels overlap, so even pure red light also raises green: overexposed, red is full
+    while green still rises, and the picture turns orange, then yellow; blue turns to cyan and white. Differences above
+    the full channel are lost, so a window that fades at one end can look even. After clipping the overlap is undone,
+    as cameras do, and the result is encoded as sRGB in 8 bits.
+    """
+    overlap = np.asarray(CHANNEL_OVERLAP)
+    signal = np.tensordot(overlap, to_linear_srgb(xyz), axes=1)
+    raw = np.clip(exposure_per_cd_m2(xyz[1]) * signal, 0.0, 1.0)
+    return to_pixels(np.asarray(np.tensordot(np.linalg.inv(overlap), raw, axes=1)))
+
+
+def exposure_per_cd_m2(luminance_cd_m2: FloatArray) -> float:
+    """Exposure that brings the mean of the frame to mid-grey [1 per cd/m2]; 0 for a dark scene."""
+    mean_cd_m2 = FRAME_SHARE * float(luminance_cd_m2.mean())
+    return MID_GREY / mean_cd_m2 if mean_cd_m2 > 0.0 else 0.0

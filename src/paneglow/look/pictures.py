@@ -1,0 +1,173 @@
+"""Four pictures of one board from the same light."""
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import brentq
+
+from paneglow.board import Board
+from paneglow.design import Design
+from paneglow.grid import Grid
+from paneglow.look.camera import photographed
+from paneglow.look.canvas import Canvas, build_canvas, draw_glow, interpolated
+from paneglow.look.colour import decode_srgb, to_linear_srgb, to_pixels
+from paneglow.look.eye import response, veil
+from paneglow.look.false_colour import false_colour_ramp, round_scale, scale_place
+from paneglow.look.figures import DARK_CD_M2
+from paneglow.look.records import Look, Pictures
+from paneglow.look.room import N_STACKS, room_map
+
+FloatArray = npt.NDArray[np.float64]
+
+DARK_ROOM_LX = 1.0  # a bedroom at night with light from the next room: common practice, no source
+VEIL_PIXEL_MM = 0.5  # the veil is smooth: it is computed on pixels of about this size
+WHITE_LEVEL = 0.85  # linear display level of a perfect white in the lit room, leaving room for light: assumed
+SHOULDER_FROM = 0.6  # display levels above it are compressed in the lit room, so that no window is clipped
+BACKDROP_REFLECTANCE = 0.18  # grey behind the board in the lit room: the usual grey card
+NEUTRAL_BOARD, NEUTRAL_OUTSIDE = 96, 48  # sRGB codes of false colour's board and surround
+
+
+def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
+    """The board as a dark-adapted eye, a phone, and a person in a lit room see it, and its luminance.
+
+    Parameters
+    ----------
+    look : Look
+        Light of the board (`build_look`).
+    board : Board
+        Edges and art on the fine grid.
+    design : Design
+        Viewing distance and room light.
+
+    Returns
+    -------
+    Pictures
+        Each uint8, shape (y, x, 3), top row first, about 10 pixels per mm, all of one size.
+
+    Notes
+    -----
+    All four come from one XYZ image. In the first three the board is also lit by a little room light: DARK_ROOM_LX in
+    the dark, the design's in the lit room. False colour shows the light of the LEDs alone.
+    """
+    canvas = build_canvas(board)
+    glow = draw_glow(look, board=board, canvas=canvas)
+    body_per_lx = np.zeros_like(glow)
+    if len(look.room_stack_xyz_per_lx) == N_STACKS:
+        body_per_lx = room_map(board.maps, stack_xyz=look.room_stack_xyz_per_lx, resample=canvas.resample)
+    in_the_dark = glow + DARK_ROOM_LX * body_per_lx
+    scale_cd_m2 = round_scale(glow[1][canvas.windows > 0.5])
+    pictures = (
+        _dark_adapted(in_the_dark, canvas=canvas, distance_mm=design.view.distance_mm),
+        photographed(in_the_dark),
+        _lit_room(glow, body_per_lx=body_per_lx, canvas=canvas, ambient_lx=design.view.ambient_lx),
+        _false_colour(glow[1], canvas=canvas, scale_cd_m2=scale_cd_m2),
+    )
+    dark_adapted, camera, lit_room, false_colour = (np.ascontiguousarray(picture[::-1]) for picture in pictures)
+    return Pictures(
+        dark_adapted=dark_adapted,
+        camera=camera,
+        lit_room=lit_room,
+        false_colour=false_colour,
+        false_colour_scale_cd_m2=scale_cd_m2,
+    )
+
+
+def in_gamut(xyz: FloatArray) -> FloatArray:
+    """Linear sRGB of light, shape (3, ...), free of negative channels.
+
+    Light more saturated than the primaries is mixed with white of its own luminance until no channel is negative: its
+    dominant wavelength stays, its purity falls.
+    """
+    linear = to_linear_srgb(xyz)
+    luminance = xyz[1]
+    lowest = linear.min(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        keep = np.where(lowest < 0.0, luminance / (luminance - lowest), 1.0)
+    return np.asarray(np.maximum(luminance + keep * (linear - luminance), 0.0), dtype=np.float64)
+
+
+def _rescaled(linear: FloatArray, *, level: FloatArray) -> FloatArray:
+    """Colours brought to a display level of their largest channel; the ratios of channels, and so the hue, stay."""
+    largest = linear.max(axis=0)
+    return np.asarray(linear * np.divide(level, largest, out=np.zeros_like(level), where=largest > 0.0))
+
+
+def _adapted_level(linear: FloatArray, *, canvas: Canvas) -> float:
+    """Geometric mean of the largest channels inside windows and holes, which the eye looks at; 1 where none is lit."""
+    largest = linear.max(axis=0)
+    lit = largest[(canvas.open > 0.5) & (largest > DARK_CD_M2)]
+    return float(np.exp(np.log(lit).mean())) if lit.size else 1.0
+
+
+def _dark_adapted(xyz: FloatArray, *, canvas: Canvas, distance_mm: float) -> npt.NDArray[np.uint8]:
+    """As an eye adapted to the windows in a dark room sees it: compressed, never clipped, with the eye's own veil."""
+    linear = in_gamut(xyz + _veil_on(canvas, xyz=xyz, distance_mm=distance_mm))
+    adapted = _adapted_level(linear, canvas=canvas)
+    largest = linear.max(axis=0)
+    level = response(largest, adapted_cd_m2=adapted)
+    return to_pixels(_rescaled(linear, level=level / max(float(level.max()), 1e-12)))
+
+
+def _veil_on(canvas: Canvas, *, xyz: FloatArray, distance_mm: float) -> FloatArray:
+    """Stray light of the eye over the picture, computed on a coarser grid."""
+    grid = canvas.grid
+    block = max(1, round(VEIL_PIXEL_MM / grid.pitch_mm))
+    coarse = Grid(
+        x_min_mm=grid.x_min_mm,
+        y_min_mm=grid.y_min_mm,
+        pitch_mm=grid.pitch_mm * block,
+        n_x=math.ceil(grid.n_x / block),
+        n_y=math.ceil(grid.n_y / block),
+    )
+    padded = np.zeros((3, coarse.n_y * block, coarse.n_x * block))
+    padded[:, : grid.n_y, : grid.n_x] = xyz
+    blocks = padded.reshape(3, coarse.n_y, block, coarse.n_x, block).mean(axis=(2, 4))
+    return interpolated(veil(blocks, pitch_mm=coarse.pitch_mm, distance_mm=distance_mm), source=coarse, grid=grid)
+
+
+def shoulder(level: FloatArray, *, most: float) -> FloatArray:
+    """Display levels as they are up to SHOULDER_FROM, then logarithmic so that `most` becomes 1.
+
+    The logarithm is Weber's and Fechner's law: equal ratios of light look equally different. It is joined without a
+    step or a kink.
+    """
+    span = 1.0 - SHOULDER_FROM
+    reach = (most - SHOULDER_FROM) / span
+    if reach <= 1.0:
+        return np.asarray(np.minimum(level, 1.0))
+    # Slope 1 at the joint: k / log(1 + k reach) = 1
+    k = float(brentq(lambda value: value - math.log1p(value * reach), 1e-9, reach))
+    above = np.maximum(level - SHOULDER_FROM, 0.0) / span
+    bent = SHOULDER_FROM + span * np.log1p(k * above) / math.log1p(k * reach)
+    return np.asarray(np.minimum(np.where(level <= SHOULDER_FROM, level, bent), 1.0), dtype=np.float64)
+
+
+def _lit_room(glow: FloatArray, *, body_per_lx: FloatArray, canvas: Canvas, ambient_lx: float) -> npt.NDArray[np.uint8]:
+    """As seen in room light, exposed for the room: a perfect white is WHITE_LEVEL, windows brighter than that glow."""
+    room_lx = max(ambient_lx, DARK_ROOM_LX)
+    white_cd_m2 = room_lx / math.pi
+    backdrop = BACKDROP_REFLECTANCE * white_cd_m2 * (1.0 - canvas.board)
+    daylight = np.linalg.solve(_srgb_of_unit_xyz(), np.ones(3))
+    xyz = glow + room_lx * body_per_lx + daylight[:, None, None] * backdrop
+    linear = in_gamut(xyz * (WHITE_LEVEL / white_cd_m2))
+    most = float(linear.max())
+    return to_pixels(_rescaled(linear, level=shoulder(linear.max(axis=0), most=most)))
+
+
+def _srgb_of_unit_xyz() -> FloatArray:
+    return to_linear_srgb(np.eye(3))
+
+
+def _false_colour(
+    luminance_cd_m2: FloatArray, *, canvas: Canvas, scale_cd_m2: tuple[float, float]
+) -> npt.NDArray[np.uint8]:
+    """Luminance inside windows on the scale; board and surround in two neutral greys."""
+    ramp = decode_srgb(false_colour_ramp() / 255.0)
+    grey = decode_srgb(np.asarray([NEUTRAL_OUTSIDE, NEUTRAL_BOARD]) / 255.0)
+    # Rim pixels hold part of a window: its own luminance is the drawn one over that part
+    lit = luminance_cd_m2 / np.maximum(canvas.windows, 0.25)
+    place = scale_place(lit, scale_cd_m2=scale_cd_m2)
+    colours = np.moveaxis(ramp[np.rint(place * (len(ramp) - 1)).astype(np.int64)], -1, 0)
+    neutral = grey[0] + (grey[1] - grey[0]) * canvas.board
+    return to_pixels(neutral + canvas.windows * (colours - neutral))
