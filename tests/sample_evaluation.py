@@ -143,7 +143,6 @@ def make_look(*, spread: float) -> Look:
         low_cd_m2=luminance * (1 - spread),
         high_cd_m2=luminance * (1 + spread),
         lit_room_xyz=xyz + 5.0,
-        room_stack_xyz=np.full((1, 3), 5.0),
         windows=tuple(make_window_look(row, spread=spread) for row in WINDOW_ROWS),
         assumed=spread > 0,
     )
@@ -154,6 +153,7 @@ def make_pictures() -> Pictures:
     level = np.clip(np.log10(luminance / 0.01) / np.log10(5000.0), 0.0, 1.0)
     warm = (level[..., None] * np.array([255.0, 200.0, 120.0])).astype(np.uint8).repeat(4, axis=0).repeat(4, axis=1)
     return Pictures(
+        grid=GRID,
         dark_adapted=warm,
         camera=np.minimum(warm.astype(np.int64) * 2, 255).astype(np.uint8),
         lit_room=(warm // 2 + 100).astype(np.uint8),

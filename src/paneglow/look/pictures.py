@@ -65,6 +65,7 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
     )
     dark_adapted, camera, lit_room, false_colour = (np.ascontiguousarray(picture[::-1]) for picture in pictures)
     return Pictures(
+        grid=canvas.grid,
         dark_adapted=dark_adapted,
         camera=camera,
         lit_room=lit_room,

@@ -55,8 +55,9 @@ class Look:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pictures:
-    """Four pictures, each uint8 [y, x, 3], top row first, ready to save."""
+    """Four pictures of the area of `grid`, each uint8 [y, x, 3], top row first, ready to save."""
 
+    grid: Grid
     dark_adapted: npt.NDArray[np.uint8]
     camera: npt.NDArray[np.uint8]
     lit_room: npt.NDArray[np.uint8]

@@ -30,13 +30,6 @@ def to_data_uri(png: bytes) -> str:
     return "data:image/png;base64," + base64.b64encode(png).decode("ascii")
 
 
-def draw_scale() -> PixelArray:
-    """Draw the colours of the false-colour picture from its lowest to its highest luminance, [1, 256, 3]."""
-    import matplotlib as mpl  # noqa: PLC0415  slow to import
-
-    return np.asarray(mpl.colormaps["inferno"](np.linspace(0.0, 1.0, 256), bytes=True)[None, :, :3], dtype=np.uint8)
-
-
 def list_ticks(low: float, high: float) -> tuple[float, ...]:
     """Return the two ends of a logarithmic scale and the powers of ten well inside it, rising."""
     span = math.log10(high / low)

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from paneglow.judge import Finding, GoalResult
-from paneglow.look import WindowLook
+from paneglow.look import WindowLook, false_colour_ramp
 from paneglow.report.board_map import build_board_map
-from paneglow.report.images import PixelArray, crop_window, draw_scale, list_ticks, to_data_uri, to_png
+from paneglow.report.images import PixelArray, crop_window, list_ticks, to_data_uri, to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
 from paneglow.report.page import (
     FateBar,
@@ -66,7 +66,7 @@ def _scale(low_cd_m2: float, high_cd_m2: float) -> Scale:
     span = math.log(high_cd_m2 / low_cd_m2)
     places = {value: 100 * math.log(value / low_cd_m2) / span for value in list_ticks(low_cd_m2, high_cd_m2)}
     return Scale(
-        uri=to_data_uri(to_png(draw_scale())),
+        uri=to_data_uri(to_png(false_colour_ramp()[None])),
         low=to_digits(low_cd_m2),
         high=to_digits(high_cd_m2),
         ticks=tuple(ScaleTick(percent=percent, text=to_digits(value)) for value, percent in places.items()),
@@ -138,7 +138,7 @@ def _window_rows(evaluation: Evaluation, results: Results, goals: Sequence[GoalR
     rows: list[WindowRow] = []
     for look in results.windows:
         window = facts[look.name]
-        pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.look.grid, window=window)
+        pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.pictures.grid, window=window)
         crop = _figure(pixels, title=f"Window {look.name}, as a dark-adapted eye sees it")
         rows.append(_window_row(look, window, crop=crop, goals=[goal for goal in goals if goal.window == look.name]))
     return tuple(rows)
