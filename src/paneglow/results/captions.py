@@ -11,8 +11,9 @@ PICTURES: tuple[PictureResult, ...] = (
         file="glow-dark-adapted.png",
         title="As a dark-adapted eye sees it",
         caption=(
-            "The lit board in a dark room, its luminance compressed the way an adapted eye compresses it, so that a "
-            "faded end still shows. A screen cannot be as bright as the real thing: compare windows with each other."
+            "An eye adapted to the windows in a dark room. Bright and dim are compressed but never clipped, so a faded "
+            "end still shows, and strong light veils its surround. A screen cannot be as bright as the real thing: "
+            "compare windows with each other."
         ),
     ),
     PictureResult(
@@ -20,8 +21,8 @@ PICTURES: tuple[PictureResult, ...] = (
         file="glow-camera.png",
         title="As a phone camera overexposes it",
         caption=(
-            "What a photograph would show. The sensor clips: bright windows turn white or shift in hue, and a window "
-            "that fades can look even. Never judge evenness or colour by a picture like this one."
+            "On automatic exposure the sensor clips: bright windows turn pale or shift in hue, and a window that fades "
+            "can look even. Never judge evenness or colour by a photograph like this one."
         ),
     ),
     PictureResult(
@@ -29,8 +30,8 @@ PICTURES: tuple[PictureResult, ...] = (
         file="glow-lit-room.png",
         title="In the lit room",
         caption=(
-            "The board with the stated room light on its front. Windows that barely stand out here need more current, "
-            "less laminate or a darker surround. Glossy reflections of lamps are not shown."
+            "With the stated room light on the front. Windows that barely stand out here need more current or a darker "
+            "surround. Glossy reflections of lamps are not shown."
         ),
     ),
     PictureResult(
@@ -38,8 +39,8 @@ PICTURES: tuple[PictureResult, ...] = (
         file="glow-false-colour.png",
         title="Luminance in false colour",
         caption=(
-            "Luminance of every point along the viewing direction, for the nominal laminate. Colour here means "
-            "brightness, not hue; read it off the scale."
+            "Light of the LEDs inside the windows, along the viewing direction; board and surround are grey. Colour "
+            "means brightness here, not hue: read it off the scale."
         ),
     ),
 )
