@@ -68,22 +68,21 @@ def fit_drill(text: str, *, name: str, place: BoardPlace) -> tuple[DrillFile, tu
     if not drill.bores:
         return drill, (*drill.notes, f"{name}: drills no hole")
     if not drill.guessed:
-        check_fit(drill.bores, name=name, place=place)
-        return drill, drill.notes
+        return drill, (*drill.notes, *check_fit(drill.bores, name=name, place=place))
     readings = list(_readings(text, name=name))
     fits = [_fit(_middles(reading.bores), place=place) for reading in readings]
     best = max(range(len(readings)), key=lambda index: (fits[index].score, -index))
-    check_fit(readings[best].bores, name=name, place=place)
+    outside = check_fit(readings[best].bores, name=name, place=place)
     said = " and ".join(sorted(drill.guessed))
     note = (
         f"{name} does not state its {said}; read as {readings[best].written}, which puts {fits[best].inside_frac:.0%}"
         f" of {len(drill.bores)} holes inside the outline and {fits[best].on_pad_frac:.0%} in the middle of lands"
     )
-    return readings[best], (*readings[best].notes, note)
+    return readings[best], (*readings[best].notes, note, *outside)
 
 
-def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> None:
-    """Raise where holes do not fit the board as they stand.
+def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> tuple[str, ...]:
+    """Raise where holes do not fit the board as they stand; note those few that lie outside.
 
     Raises
     ------
@@ -107,6 +106,8 @@ def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> None:
             " unit (METRIC or INCH) or export it again",
             path=name,
         )
+    outside = round((1.0 - fit.inside_frac) * len(bores))
+    return (f"{name}: {outside} of {len(bores)} holes lie outside the board",) if outside else ()
 
 
 def _readings(text: str, *, name: str) -> Iterator[DrillFile]:

@@ -52,10 +52,14 @@ IGNORED_WORDS = {
     **dict.fromkeys(("paste", "solderpaste", "pastemask", "cream", "stencil"), "paste stencil"),
     **dict.fromkeys(("map", "drlmap", "drillmap", "drill", "drills", "drl", "holes"), "drill drawing"),
     **dict.fromkeys(("vscore", "score", "scoring", "vcut", "vgroove"), "scoring lines"),
-    **dict.fromkeys(("mechanical", "mech"), "mechanical drawing"),
-    **dict.fromkeys(("assembly", "assy", "courtyard", "placement"), "assembly drawing"),
-    **dict.fromkeys(("documentation", "doc", "drawing", "drawings", "dwg", "notes", "fab", "fabrication"), "drawing"),
+    **dict.fromkeys(("assembly", "assy", "courtyard"), "assembly drawing"),
     **dict.fromkeys(("adhesive", "glue"), "glue drawing"),
+}
+# Words that also name projects and folders: they make a drawing of a file only where nothing names a layer
+DRAWING_WORDS = {
+    **dict.fromkeys(("mechanical", "mech"), "mechanical drawing"),
+    **dict.fromkeys(("documentation", "doc", "drawing", "drawings", "dwg", "dwgs", "comments"), "drawing"),
+    **dict.fromkeys(("notes", "fab", "fabrication", "margin", "placement"), "drawing"),
 }
 INNER_WORDS = frozenset({"in", "inner", "innerlayer", "int", "internal", "mid", "midlayer", "l", "layer"})
 NEUTRAL_WORDS = frozenset({"board", "layer", "solder", "pcb", "cuts", "screen", "gerber", "v"})
@@ -63,7 +67,9 @@ SHORTEST_WORD_ENDING = 5  # letters
 SHORTEST_PART = 3  # letters; shorter words count only when they stand alone
 
 _VOCABULARY = frozenset(
-    word for word in (*SIDES, *KINDS, *IGNORED_WORDS, *INNER_WORDS, *NEUTRAL_WORDS) if len(word) >= SHORTEST_PART
+    word
+    for word in (*SIDES, *KINDS, *IGNORED_WORDS, *DRAWING_WORDS, *INNER_WORDS, *NEUTRAL_WORDS)
+    if len(word) >= SHORTEST_PART
 )
 _TOKEN = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
 
@@ -102,10 +108,18 @@ def hint_by_ending(base_name: str) -> NameHint | None:
 def hint_by_words(words: Sequence[str]) -> NameHint | None:
     """Hint of the words of a file name; None where they say nothing or contradict each other."""
     reasons = [IGNORED_WORDS[word] for word in words if word in IGNORED_WORDS]
+    drawings = [DRAWING_WORDS[word] for word in words if word in DRAWING_WORDS]
     if ("v", "cuts") in zip(words, words[1:], strict=False) or ("v", "cut") in zip(words, words[1:], strict=False):
         reasons.append("scoring lines")
     if reasons:
         return NameHint(role=IGNORED, reason=reasons[0])
+    layer = _layer_hint(words)
+    if not drawings:
+        return layer
+    return NameHint(role=IGNORED, reason=drawings[0]) if layer is None else None
+
+
+def _layer_hint(words: Sequence[str]) -> NameHint | None:
     sides = {SIDES[word] for word in words if word in SIDES}
     kinds = {KINDS[word] for word in words if word in KINDS}
     number = _inner_number(words)

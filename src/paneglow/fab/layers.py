@@ -145,8 +145,7 @@ def _gerber_role(file: SetFile, *, text: str, words: tuple[str, ...]) -> LayerFi
     function = _FILE_FUNCTION.search(text)
     if function is None:
         return by_name
-    by_attribute = _role_by_function(function[1].strip(), name=file.name, text=text)
-    _check_polarity(by_attribute)
+    by_attribute = _with_polarity(_role_by_function(function[1].strip(), name=file.name, text=text))
     return _with_doubt(by_attribute, by_name=by_name)
 
 
@@ -168,12 +167,18 @@ def _role_by_function(function: str, *, name: str, text: str) -> LayerFile:
     return file
 
 
-def _check_polarity(file: LayerFile) -> None:
+def _with_polarity(file: LayerFile) -> LayerFile:
+    """Refuse copper that is drawn where it is absent; mask files draw openings, whatever they say (common practice)."""
     polarity = _FILE_POLARITY.search(file.text or "")
-    if polarity is not None and polarity[1] == "Negative" and file.role.startswith("copper"):
+    if polarity is None:
+        return file
+    if polarity[1] == "Negative" and file.role.startswith("copper"):
         raise FabricationError(
             "draws where copper is absent (FilePolarity Negative); export copper layers as positive", path=file.name
         )
+    if polarity[1] == "Positive" and file.role.startswith("mask"):
+        return replace(file, note="says FilePolarity Positive; what it draws is taken for openings all the same")
+    return file
 
 
 def _with_doubt(file: LayerFile, *, by_name: LayerFile) -> LayerFile:

@@ -106,7 +106,8 @@ def _outline(plan: LayerPlan, *, drawings: Mapping[str, GerberDrawing]) -> _Outl
     copper, mask = (_points(drawings, (kind,), flashes=False) for kind in ("copper", "mask"))
     readings: list[_OutlineFile] = []
     failures: list[FabricationError] = []
-    for file in plan.outlines:
+    stated = [file for file in plan.outlines if file.how_known == "attribute"]
+    for file in stated or plan.outlines:
         try:
             readings.append(_outline_file(file, copper=copper, mask=mask))
         except FabricationError as error:
@@ -160,9 +161,8 @@ def _bores(file: LayerFile, *, place: BoardPlace) -> tuple[Sequence[Bore], str, 
         drill, notes = fit_drill(file.text or "", name=file.name, place=place)
         return drill.bores, drill.function, notes
     bores = build_bores(_drawing(file), name=file.name)
-    if bores:
-        check_fit(bores, name=file.name, place=place)
-    return bores, file.function, ()
+    notes = check_fit(bores, name=file.name, place=place) if bores else (f"{file.name}: drills no hole",)
+    return bores, file.function, notes
 
 
 def _points(drawings: Mapping[str, GerberDrawing], kinds: tuple[str, ...], *, flashes: bool) -> Points:

@@ -338,6 +338,7 @@ def test_other_origin_is_refused() -> None:
         fit_drill(drill("X310.0Y-20.0", "X330.0Y-40.0"), name="a.drl", place=BOARD)
 
 
-def test_few_holes_outside_are_let_be() -> None:
-    read, _ = fit_drill(drill("X10.0Y20.0", "X30.0Y40.0", "X130.0Y40.0"), name="a.drl", place=BOARD)
+def test_few_holes_outside_are_let_be_and_said() -> None:
+    read, notes = fit_drill(drill("X10.0Y20.0", "X30.0Y40.0", "X130.0Y40.0"), name="a.drl", place=BOARD)
     assert len(read.bores) == 3
+    assert notes == ("a.drl: 1 of 3 holes lie outside the board",)

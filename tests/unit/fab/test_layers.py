@@ -295,6 +295,20 @@ def test_copper_drawn_in_negative_is_an_error() -> None:
         plan(tiny_set(gtl=layer(LANDS, function="Copper,L1,Top", negative=True)))
 
 
+def test_mask_that_says_positive_is_taken_for_openings_and_said() -> None:
+    text = layer(LANDS, function="Soldermask,Top").replace("%FS", "%TF.FilePolarity,Positive*%\n%FS")
+    found = {file.name: file for file in plan(tiny_set(gts=text)).files}
+    assert found["tile.gts"].role == "mask_front"
+    assert "FilePolarity Positive" in found["tile.gts"].note
+
+
+def test_word_that_may_name_a_project_does_not_hide_a_layer() -> None:
+    texts = {**tiny_set(), **named("fab In1 Cu.gbr")}
+    with pytest.raises(FabricationError, match="fab In1 Cu.gbr looks like a layer"):
+        plan(texts)
+    assert roles({**tiny_set(), **named("F_Fab.gbr")})["F_Fab.gbr"] == "ignored"
+
+
 def test_no_gerber_at_all_is_an_error() -> None:
     with pytest.raises(FabricationError, match="holds no Gerber file"):
         plan({"a.txt": "hello"})

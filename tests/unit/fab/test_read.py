@@ -161,6 +161,13 @@ def test_equal_outline_files_are_one_and_unlike_ones_are_asked_for(tmp_path: Pat
     assert read(tmp_path / "told", unlike, outline="tile.gko").outline.area == pytest.approx(200.0)
 
 
+def test_outline_by_attribute_stands_above_one_by_name(tmp_path: Path) -> None:
+    smaller = layer(loop((0.0, 0.0), (20.0, 0.0), (20.0, 9.0), (0.0, 9.0)), function="Profile,NP", pen_mm=0.1)
+    board = read(tmp_path, tiny_set(gbr=smaller))
+    assert board.outline.area == pytest.approx(180.0)
+    assert {file.name: file.role for file in board.files}["tile.gko"] == "ignored"
+
+
 def test_file_that_closes_nothing_is_no_rival_of_the_outline(tmp_path: Path) -> None:
     board = read(tmp_path, tiny_set(gm1=layer(chain((0.0, 0.0), (20.0, 0.0)))))
     assert board.outline.area == pytest.approx(200.0)
