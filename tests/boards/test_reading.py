@@ -3,6 +3,7 @@
 import json
 import math
 import os
+import warnings
 import zipfile
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import shapely
 from paneglow.fab import read_fabrication
 from paneglow.fab.archive import read_files, to_text
 from paneglow.fab.drawing import centre_lines
+from paneglow.fab.drill import looks_like_drill, parse_drill
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.records import Fabrication
 
@@ -129,3 +131,48 @@ def test_order_and_packing_of_files_do_not_matter(tmp_path: Path, fabrications: 
     assert from_zip.holes == from_folder.holes
     assert from_zip.notes == from_folder.notes
     assert from_zip.outline.equals_exact(from_folder.outline, tolerance=0.0)
+
+
+def referee_bores(path: Path) -> list[tuple[float, ...]] | None:
+    """Start, end and diameter [mm] of every hole as gerbonara 1.5.0 reads them; None where it refuses the file."""
+    from gerbonara.excellon import ExcellonFile
+    from gerbonara.graphic_objects import Flash
+    from gerbonara.utils import MM
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it warns about dialects that are read all the same
+        try:
+            objects = [item.converted(MM) for item in ExcellonFile.open(path).objects]
+        except SyntaxError:  # its own word for slots by G85 and for formats stated in a comment
+            return None
+    bores = []
+    for item in objects:
+        ends = (item.x, item.y, item.x, item.y) if isinstance(item, Flash) else (item.x1, item.y1, item.x2, item.y2)
+        bores.append((*ends, item.tool.equivalent_width(MM)))
+    return bores
+
+
+@pytest.mark.parametrize("name", NAMES or ["none"])
+def test_holes_agree_with_the_referee(name: str, tmp_path: Path) -> None:
+    texts = {file.name: to_text(file.content) for file in read_files(fabrication_path(name))}
+    drills = {file_name: text for file_name, text in texts.items() if text is not None and looks_like_drill(text)}
+    assert drills
+    compared = 0
+    for file_name, text in drills.items():
+        path = tmp_path / Path(file_name).name
+        path.write_text(text)
+        theirs = referee_bores(path)
+        if theirs is None:
+            continue
+        bores = parse_drill(text, name=file_name).bores
+        ours = [(*bore.start_mm, *bore.end_mm, bore.diameter_mm) for bore in bores]
+        assert len(ours) == len(theirs)
+        compared += 1
+        pairs = zip(sorted(map(rounded, ours)), sorted(map(rounded, theirs)), strict=True)
+        assert all(abs(a - b) <= 1.1e-3 for mine, other in pairs for a, b in zip(mine, other, strict=True))
+    if not compared:
+        pytest.skip("the referee refuses every drill file of this set")
+
+
+def rounded(bore: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(round(value, 3) for value in bore)

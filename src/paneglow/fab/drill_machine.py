@@ -194,8 +194,7 @@ class Machine:
 
     def _set_origin(self, places: dict[str, str]) -> None:
         """Move the zero that later positions count from (work zero)."""
-        zero = (places.pop("X", None), places.pop("Y", None))
-        self._origin = tuple(0.0 if text is None else self._number(text) for text in zero)  # type: ignore[assignment]
+        self._origin = (self._number(places.pop("X", "0.0")), self._number(places.pop("Y", "0.0")))
         self._at = self._origin
 
     def _number(self, text: str) -> float:
