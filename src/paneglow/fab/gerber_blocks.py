@@ -8,7 +8,7 @@ from paneglow.fab.curves import Similarity
 from paneglow.fab.drawing import FlashMark, Mark, RegionMark, Shape, StrokeMark, moved_mark
 from paneglow.fab.gerber_numbers import parse_decimal
 
-MAX_SEGMENTS = 5_000_000  # flashes, stroke segments and region segments of one file; the wild's largest has 0.1 million
+MAX_SEGMENTS = 2_000_000  # flashes, stroke segments and region segments of one file; the wild's largest has 0.1 million
 MAX_NESTING = 20  # aperture blocks inside each other; the wild has 2
 MAX_REPEATS = 100_000  # copies of one step-repeat
 

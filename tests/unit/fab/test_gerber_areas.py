@@ -10,21 +10,25 @@ from paneglow.grid import Grid
 
 DATA = Path(__file__).parents[2] / "data" / "gerber"
 PITCH_MM = 0.05  # the default of the tool
+MICRO = json.loads((DATA / "micro" / "expected.json").read_text())
+OWN = json.loads((DATA / "own" / "expected.json").read_text())
 
 
-def area_mm2(path: Path, *, pitch_mm: float = PITCH_MM) -> float:
+def area_mm2(path: Path) -> float:
     drawing = parse_gerber(path.read_text(), path=path)
-    bounds = drawing.bounds_mm
-    assert bounds is not None
-    grid = Grid.over(bounds_mm=bounds, pitch_mm=pitch_mm, margin_mm=0.2)
+    assert drawing.bounds_mm is not None
+    grid = Grid.over(bounds_mm=drawing.bounds_mm, pitch_mm=PITCH_MM, margin_mm=0.2)
     return float(draw_coverage(drawing, grid=grid).sum(dtype=float)) * grid.pixel_area_mm2
 
 
-MICRO = json.loads((DATA / "micro" / "expected.json").read_text())
-
-
+# Tolerance of both: the files allow 3 %, the project promises 0.5 %; the worst of the 75 measures 0.16 %, a stroke four
+# pixels wide.
 @pytest.mark.parametrize("name", sorted(MICRO))
-def test_published_tiny_file_has_its_area(name: str) -> None:
-    # 3 % is the tolerance the files were published with; 0.5 % is what the project promises, and what is measured
-    # here is 0.16 % at most.
+def test_given_tiny_file_has_its_area(name: str) -> None:
     assert area_mm2(DATA / "micro" / f"{name}.gbr") == pytest.approx(MICRO[name]["area_mm2"], rel=0.005)
+
+
+@pytest.mark.parametrize("name", sorted(OWN))
+def test_construct_has_the_area_of_its_formula(name: str) -> None:
+    # Each entry of the data file holds the formula and why it is right.
+    assert area_mm2(DATA / "own" / f"{name}.gbr") == pytest.approx(OWN[name]["area_mm2"], rel=0.005)
