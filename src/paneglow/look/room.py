@@ -3,6 +3,8 @@
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +25,7 @@ from paneglow.catalog import (
 from paneglow.design import Design
 from paneglow.look.colour import daylight_weights
 from paneglow.look.openings import Resampling
+from paneglow.look.slab import slab_return
 from paneglow.physics.fresnel import diffuse_reflectance
 from paneglow.scene import Scene
 
@@ -49,69 +52,6 @@ def stacks() -> tuple[Stack, ...]:
     """Every stack, in the order of all arrays over stacks."""
     flags = (False, True)
     return tuple(Stack(base=base, masked=masked, inked=inked) for base in BASES for masked in flags for inked in flags)
-
-
-def slab_reflectance(
-    *,
-    reduced_scatter_per_mm: float,
-    absorb_per_mm: npt.ArrayLike,
-    thickness_mm: float,
-    backing_reflectance: npt.ArrayLike,
-) -> FloatArray:
-    """Diffuse reflectance of a slab for diffuse light already inside it, over a backing.
-
-    Parameters
-    ----------
-    reduced_scatter_per_mm : float
-        Scattering times (1 - asymmetry) [1/mm], above 0.
-    absorb_per_mm : array_like, shape (w,)
-        Absorption [1/mm], at least 0.
-    thickness_mm : float
-        Thickness [mm], above 0.
-    backing_reflectance : array_like, shape (w,) or scalar
-        Share of diffuse light that the back returns into the slab [1].
-
-    Notes
-    -----
-    Kubelka and Munk's two fluxes, R = (1 - Rg (a - b coth bSd)) / (a - Rg + b coth bSd), with K = 2 absorption and
-    S = 3/4 reduced scatter - 1/4 absorption (both from memory). For a laminate 1.6 mm thick this is within 15 % of an
-    adding-doubling computation, which is far less than the range assumed for its scattering.
-    """
-    absorb = np.asarray(absorb_per_mm, dtype=np.float64)
-    backing = np.asarray(backing_reflectance, dtype=np.float64)
-    spread = np.maximum(0.75 * reduced_scatter_per_mm - 0.25 * absorb, 1e-6)
-    a = 1.0 + 2.0 * absorb / spread
-    # Without absorption b is 0 and b coth(b S d) tends to 1 / (S d); a tiny b reaches that limit without 0 / 0
-    b = np.sqrt(np.maximum(a * a - 1.0, 1e-12))
-    b_coth = b / np.tanh(b * spread * thickness_mm)
-    return np.asarray((1.0 - backing * (a - b_coth)) / (a - backing + b_coth), dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AirFace:
-    """Share of diffuse light that a smooth face to air returns, from either side [1]."""
-
-    from_outside: float
-    from_inside: float
-
-
-def build_air_face(refractive_index: float) -> AirFace:
-    """Face of a dielectric of that index; the inside follows from 1 - r_in = (1 - r_out) / n^2 (exact)."""
-    outside = diffuse_reflectance(relative_index=refractive_index)
-    return AirFace(from_outside=outside, from_inside=1.0 - (1.0 - outside) / refractive_index**2)
-
-
-def seen_from_air(inner: FloatArray, *, face: AirFace) -> FloatArray:
-    """Diffuse reflectance seen through a smooth face, mirror reflection left out.
-
-    Notes
-    -----
-    (1 - k1)(1 - k2) R / (1 - k2 R) with the hemispherical Fresnel reflectances k1 from outside and k2 from inside:
-    Saunderson, J. Opt. Soc. Am. 32:727, 1942 (from memory). The room's mirror image in the face is left out: one tilts
-    the board until it is gone.
-    """
-    k1, k2 = face.from_outside, face.from_inside
-    return np.asarray((1.0 - k1) * (1.0 - k2) * inner / (1.0 - k2 * inner), dtype=np.float64)
 
 
 def coated(film: Film, *, under: FloatArray, wavelength_nm: FloatArray) -> FloatArray:
@@ -162,62 +102,66 @@ def build_stack_xyz_per_lx(*, design: Design, catalog: Catalog, scene: Scene) ->
         name: surface_reflectance(find_surface(catalog, name), wavelength_nm=wavelength_nm)
         for name in (COPPER_UNDER_MASK, COPPER_BEHIND, COPPER_BARE)
     }
-    face = build_air_face(scene.refractive_index)
-    table = np.empty((len(scene.slabs), N_STACKS, 3))
-    for version, slab in enumerate(scene.slabs):
-        reduced = slab.scatter_per_mm * (1.0 - scene.asymmetry)
-        bases = _base_reflectances(
-            reduced_scatter_per_mm=reduced,
-            absorb_per_mm=absorb[version],
-            thickness_mm=scene.thickness_mm,
-            face=face,
-            mask=films["mask"],
-            metals=metals,
-        )
-        for index, stack in enumerate(stacks()):
-            reflectance = _stack_reflectance(stack, bases=bases, films=films, face=face)
-            table[version, index] = weights.T @ reflectance / math.pi
-    return table
+    bases = _bases(absorb_per_mm=absorb, scene=scene, mask=films["mask"], metals=metals)
+    reflectances = [_stack_reflectance(stack, bases=bases, films=films) for stack in stacks()]
+    return np.stack([reflectance @ weights for reflectance in reflectances], axis=1) / math.pi
 
 
-def _base_reflectances(
-    *,
-    reduced_scatter_per_mm: float,
-    absorb_per_mm: FloatArray,
-    thickness_mm: float,
-    face: AirFace,
-    mask: Film,
-    metals: Mapping[str, FloatArray],
-) -> dict[str, FloatArray]:
-    """Inner reflectance of each base under a film, shape (w,)."""
+class _Base(NamedTuple):
+    """Reflectance of a base, each of shape (version, w): for light inside it, and seen bare from the air."""
+
+    inner: FloatArray
+    from_air: FloatArray
+
+
+def _bases(
+    *, absorb_per_mm: FloatArray, scene: Scene, mask: Film, metals: Mapping[str, FloatArray]
+) -> dict[str, _Base]:
+    """Every base for every slab version; the faces behind a laminate are air, mask on air, or foil."""
     wavelength_nm = daylight_weights().wavelength_nm
-    bare = np.full_like(wavelength_nm, face.from_inside)
+    reduced = np.asarray([[slab.scatter_per_mm * (1.0 - scene.asymmetry)] for slab in scene.slabs])
+    air = np.full_like(wavelength_nm, air_reflectance_from_inside(scene.refractive_index))
     backings = {
-        "laminate": bare,
-        "laminate over masked back": coated(mask, under=bare, wavelength_nm=wavelength_nm),
+        "laminate": None,
+        "laminate over masked back": coated(mask, under=air, wavelength_nm=wavelength_nm),
         "laminate over copper": metals[COPPER_BEHIND],
     }
     bases = {
-        name: slab_reflectance(
-            reduced_scatter_per_mm=reduced_scatter_per_mm,
-            absorb_per_mm=absorb_per_mm,
-            thickness_mm=thickness_mm,
-            backing_reflectance=backing,
+        name: _Base(
+            *slab_return(
+                reduced_scatter_per_mm=reduced,
+                absorb_per_mm=absorb_per_mm,
+                thickness_mm=scene.thickness_mm,
+                refractive_index=scene.refractive_index,
+                backing_reflectance=backing,
+            )
         )
         for name, backing in backings.items()
     }
-    return bases | {"copper": metals[COPPER_UNDER_MASK], "copper, bare": metals[COPPER_BARE]}
+    shape = absorb_per_mm.shape
+    copper = _Base(
+        inner=np.broadcast_to(metals[COPPER_UNDER_MASK], shape), from_air=np.broadcast_to(metals[COPPER_BARE], shape)
+    )
+    return bases | {"copper": copper}
 
 
-def _stack_reflectance(
-    stack: Stack, *, bases: Mapping[str, FloatArray], films: Mapping[str, Film], face: AirFace
-) -> FloatArray:
-    wavelength_nm = daylight_weights().wavelength_nm
+@lru_cache(maxsize=8)
+def air_reflectance_from_inside(refractive_index: float) -> float:
+    """Share of diffuse light inside a dielectric that its smooth face to air returns [1], 0 to 1.
+
+    Notes
+    -----
+    1 - (1 - r) / n^2 of the share r returned outside, exact.
+    """
+    return 1.0 - (1.0 - diffuse_reflectance(relative_index=refractive_index)) / refractive_index**2
+
+
+def _stack_reflectance(stack: Stack, *, bases: Mapping[str, _Base], films: Mapping[str, Film]) -> FloatArray:
+    """Reflectance of one stack, shape (version, w)."""
     if not stack.masked and not stack.inked:
-        if stack.base == "copper":
-            return bases["copper, bare"]
-        return seen_from_air(bases[stack.base], face=face)
-    reflectance = bases[stack.base]
+        return bases[stack.base].from_air
+    wavelength_nm = daylight_weights().wavelength_nm
+    reflectance = bases[stack.base].inner
     for name, present in (("mask", stack.masked), ("legend", stack.inked)):
         if present:
             reflectance = coated(films[name], under=reflectance, wavelength_nm=wavelength_nm)

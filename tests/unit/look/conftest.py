@@ -189,3 +189,13 @@ def disc(x_mm: float, y_mm: float, *, radius_mm: float) -> Polygon:
 @pytest.fixture(scope="session")
 def staged() -> Callable[..., Stage]:
     return make_stage
+
+
+@pytest.fixture(scope="session")
+def lamp() -> type[Lamp]:
+    return Lamp
+
+
+@pytest.fixture(scope="session")
+def scaled() -> Callable[..., Stage]:
+    return with_currents
