@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from paneglow.errors import FabricationError
+from paneglow.errors import FabricationError, RangeError
 from paneglow.fab.drawing import CentreLine
 from paneglow.fab.outline_faces import GAP_MM, OutlineFaces, build_outline_faces
 
@@ -65,11 +65,15 @@ def build_outline(
     Raises
     ------
     FabricationError
-        If nothing is drawn, nothing is closed (the gap is named), most copper lies outside, or the size is absurd.
+        If nothing is drawn, nothing is closed (the gap is named), most copper lies outside, the size is absurd or
+        there are too many points.
     """
     if not lines:
         raise FabricationError("draws nothing; an outline is a closed contour of lines and arcs", path=name)
-    faces = build_outline_faces(lines)
+    try:
+        faces = build_outline_faces(lines)
+    except RangeError as error:
+        raise FabricationError(str(error), path=name) from error
     if not faces.faces:
         raise FabricationError(_open_message(faces), path=name)
     known = _with_content(faces.faces, copper_points=copper_points, mask_points=mask_points)

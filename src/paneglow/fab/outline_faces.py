@@ -12,6 +12,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Polygon
 
+from paneglow.errors import RangeError
 from paneglow.fab.curves import segment_points
 from paneglow.fab.drawing import CentreLine
 from paneglow.fab.records import Point
@@ -20,6 +21,7 @@ SAGITTA_MM = 0.002  # chords stay this close to arcs: 2 um, a fiftieth of the +-
 SNAP_MM = 0.001  # ends this close are one point: files round to 1 um or finer
 GAP_MM = 0.1  # widest gap bridged by itself, assumed: as wide as routing is uncertain; wider may be meant
 NODE_GRID_MM = 1e-4  # crossings are rounded to 0.1 um, so lines that almost coincide do
+MAX_POINTS = 100_000  # assumed: 30 times the largest of 16 published outlines (3 151 points); takes some 20 s
 SLIVER_MM = 0.01  # faces thinner than this lie between two drawings of one edge
 
 Points = npt.NDArray[np.float64]
@@ -54,8 +56,17 @@ def build_outline_faces(lines: Sequence[CentreLine]) -> OutlineFaces:
     ----------
     lines : sequence of CentreLine
         Strokes and region contours [mm]; their widths do not matter, the edge is the centre of the pen.
+
+    Raises
+    ------
+    RangeError
+        If the lines have more than `MAX_POINTS` points.
     """
-    paths = _joined_ends([points for line in lines if len(points := _path_points(line)) > 1])
+    drawn = [points for line in lines if len(points := _path_points(line)) > 1]
+    count = sum(map(len, drawn))
+    if count > MAX_POINTS:
+        raise RangeError(f"the outline has {count} points; allowed are {MAX_POINTS}: draw only the edge and cut-outs")
+    paths = _joined_ends(drawn)
     if not paths:
         return OutlineFaces(faces=(), open_lines=(), gap=None, bridged_mm=0.0)
     strings = [LineString(points) for points in paths]
@@ -107,13 +118,14 @@ def _joined_ends(paths: list[Points]) -> list[Points]:
 def _bridges(paths: Sequence[Points], *, strings: Sequence[LineString]) -> list[LineString]:
     """Short lines from each open end to the nearest open end, other end or line, within the gap allowed."""
     ends = np.array([path[index] for path in paths for index in (0, -1)])
+    _, place, count = np.unique(ends, axis=0, return_inverse=True, return_counts=True)
+    is_open = count[place.reshape(-1)] == 1
     tree = cKDTree(ends)
     lines = shapely.STRtree(list(strings))
-    near = [[other for other in found if other != own] for own, found in enumerate(tree.query_ball_point(ends, GAP_MM))]
-    is_open = [not any(np.array_equal(ends[other], end) for other in near[own]) for own, end in enumerate(ends)]
     bridges = []
-    for own in (number for number, unjoined in enumerate(is_open) if unjoined):
-        others = [other for other in near[own] if other // 2 != own // 2 or strings[own // 2].length > GAP_MM]
+    for own in map(int, np.flatnonzero(is_open)):
+        near = [other for other in tree.query_ball_point(ends[own], GAP_MM) if other != own]
+        others = [other for other in near if other // 2 != own // 2 or strings[own // 2].length > GAP_MM]
         targets = [_as_point(ends[other]) for other in others if is_open[other]]
         targets = targets or [_as_point(ends[other]) for other in others if other // 2 != own // 2]
         targets = targets or _nearest_on_lines(ends[own], lines=lines, strings=strings, own=own // 2)

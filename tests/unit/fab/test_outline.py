@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon
 from paneglow.errors import FabricationError
 from paneglow.fab.drawing import CentreLine
 from paneglow.fab.outline import OutlineReading, build_outline
-from paneglow.fab.outline_faces import GAP_MM, SAGITTA_MM, build_outline_faces
+from paneglow.fab.outline_faces import GAP_MM, MAX_POINTS, SAGITTA_MM, build_outline_faces
 from paneglow.fab.records import Arc, Line, Point, Segment
 
 Corners = tuple[Point, ...]
@@ -226,6 +226,12 @@ def test_absurd_size_is_refused(width_mm: float, height_mm: float) -> None:
     said = f"outline is {width_mm:g} x {height_mm:g} mm; allowed is 2 to 1200 mm on its longer side: is the unit right"
     with pytest.raises(FabricationError, match=said):
         outline([path(*box(0.0, 0.0, width_mm, height_mm))])
+
+
+def test_outline_of_too_many_points_is_refused() -> None:
+    teeth = [(x / 1000, float(x % 2)) for x in range(MAX_POINTS)]
+    with pytest.raises(FabricationError, match="edge.gbr: the outline has 100001 points; allowed are 100000"):
+        outline([path(*teeth, is_region=True)])
 
 
 def test_faces_of_rubbish_are_no_error() -> None:
