@@ -1,5 +1,6 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
+from paneglow.scene.build import build_scene
 from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, Emitter, FaceClasses, Scene, Slab
 
-__all__ = ["BODY_HOLE", "BODY_LAMINATE", "BODY_OUTSIDE", "Emitter", "FaceClasses", "Scene", "Slab"]
+__all__ = ["BODY_HOLE", "BODY_LAMINATE", "BODY_OUTSIDE", "Emitter", "FaceClasses", "Scene", "Slab", "build_scene"]

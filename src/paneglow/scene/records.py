@@ -68,8 +68,8 @@ class Emitter:
     `intensity_table` is the intensity at those cosines per unit flux [1/sr].
 
     `opening_mm` (along u, along v), `opening_round` and `opening_plated` describe the hole the part shines through,
-    centred on the emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect` describe a back
-    cover that returns the light of a part facing away.
+    centred on the emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect`
+    describe a back cover that returns the light of a part facing away.
 
     `nodes` index the scene's wavelength axis, `xyz_per_lm[node, 3]` are the CIE 1931 tristimulus values per node of
     one emitted lumen: summed over nodes with full transmission, Y is 1.

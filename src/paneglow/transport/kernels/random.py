@@ -36,5 +36,6 @@ def stream_start(seed, emitter, photon):
 
 @kernel
 def next_uniform(state):
-    state = state + GOLDEN
+    # A state that comes back from Python arrives as a signed number
+    state = np.uint64(state) + GOLDEN
     return state, float(scrambled(state) >> SHIFT_11) * TO_UNIT + HALF_STEP

@@ -1,0 +1,120 @@
+"""Placed LEDs as emitters: geometry, pattern, spectrum and flux, no part names inside."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.board import FaceMaps, PlacedLed
+from paneglow.catalog import (
+    Film,
+    Laminate,
+    Part,
+    film_transmittance,
+    part_flux_lm,
+    part_polar_table,
+    part_spectral_nodes,
+)
+from paneglow.design import BackCover
+from paneglow.physics import PolarTable
+from paneglow.scene.attitude import Attitude, attitude_of
+from paneglow.scene.openings import find_opening
+from paneglow.scene.records import Emitter
+from paneglow.units import Quantity
+
+FloatArray = npt.NDArray[np.float64]
+
+ISOTROPIC_PER_SR = 1.0 / (4.0 * math.pi)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PartLight:
+    """Light of one order code: pattern, wavelength nodes, tristimulus weights, flux at the test current [lm]."""
+
+    pattern: PolarTable
+    nodes_nm: FloatArray
+    xyz_per_lm: FloatArray
+    flux_lm: Quantity
+
+
+def build_part_light(part: Part, *, laminate: Laminate, films: tuple[Film, ...] = ()) -> PartLight:
+    """Light of an order code, with wavelength nodes that hold behind a laminate and the films over it."""
+    nodes_nm, xyz_per_lm = part_spectral_nodes(part, laminates=(laminate,), films=films)
+    return PartLight(
+        pattern=part_polar_table(part), nodes_nm=nodes_nm, xyz_per_lm=xyz_per_lm, flux_lm=part_flux_lm(part)
+    )
+
+
+def diffused(pattern: PolarTable, *, haze_frac: float) -> PolarTable:
+    """Pattern behind a diffusing dome: a share of the light goes every way alike, the rest as before."""
+    isotropic = 0.5 * (1.0 - pattern.cos_table)
+    return replace(
+        pattern,
+        cdf_table=(1.0 - haze_frac) * pattern.cdf_table + haze_frac * isotropic,
+        intensity_table=(1.0 - haze_frac) * pattern.intensity_table + haze_frac * ISOTROPIC_PER_SR,
+    )
+
+
+def build_emitter(
+    led: PlacedLed,
+    *,
+    light: PartLight,
+    first_node: int,
+    maps: FaceMaps,
+    thickness_mm: float,
+    back_cover: BackCover | None,
+    diffuser: Film | None,
+) -> Emitter:
+    """One placed LED as an emitter.
+
+    Flux is proportional to the current. `first_node` is where the order code's nodes begin on the scene's axis. A
+    part meant for a hole that the board does not have shines at the closed back face from just behind it.
+    """
+    attitude = attitude_of(led, thickness_mm=thickness_mm)
+    opening = None
+    if attitude.in_opening:
+        opening = find_opening(maps, at_mm=led.at_mm, along=attitude.u[:2])
+    centre = attitude.centre_mm
+    if attitude.in_opening:
+        centre = (*led.at_mm, -0.5) if opening is None else (*opening.centre_mm, centre[2])
+    pattern, passed = light.pattern, 1.0
+    if diffuser is not None:
+        pattern = diffused(pattern, haze_frac=diffuser.haze.value)
+        passed = _luminous_transmittance(diffuser, light=light)
+    drive = led.current_ma / led.part.test_current_ma * passed
+    return Emitter(
+        ref=led.ref,
+        window=led.window,
+        centre_mm=centre,
+        axis=attitude.axis,
+        u=attitude.u,
+        v=attitude.v,
+        size_mm=attitude.size_mm if opening is None else _inside(attitude, extent_mm=opening.extent_mm),
+        cos_table=pattern.cos_table,
+        cdf_table=pattern.cdf_table,
+        intensity_table=pattern.intensity_table,
+        nodes=np.arange(first_node, first_node + light.nodes_nm.size),
+        xyz_per_lm=light.xyz_per_lm,
+        flux_lm=light.flux_lm.value * drive,
+        flux_lm_low=light.flux_lm.lowest * drive,
+        flux_lm_high=light.flux_lm.highest * drive,
+        opening_mm=None if opening is None else opening.extent_mm,
+        opening_round=opening is not None and opening.is_round,
+        opening_plated=opening is not None and opening.is_plated,
+        cover_distance_mm=0.0 if back_cover is None else back_cover.distance_mm,
+        cover_reflect=0.0 if back_cover is None else back_cover.reflectance,
+    )
+
+
+def _luminous_transmittance(film: Film, *, light: PartLight) -> float:
+    """Share of the luminous flux that a film passes."""
+    at_nodes = film_transmittance(film, wavelength_nm=light.nodes_nm)
+    return float(at_nodes @ light.xyz_per_lm[:, 1])
+
+
+def _inside(attitude: Attitude, *, extent_mm: tuple[float, float]) -> tuple[float, float]:
+    """Emitter size that fits its opening; the corners of a rectangle in a round hole must clear the wall."""
+    length, width = attitude.size_mm
+    fit = min(1.0, extent_mm[0] / (math.sqrt(2.0) * length), extent_mm[1] / (math.sqrt(2.0) * width))
+    return length * fit, width * fit
