@@ -7,6 +7,7 @@ also make overlaps, shared edges, clear polarity and tangent parts exact: a samp
 """
 
 from collections.abc import Iterable, Iterator
+from functools import singledispatch
 
 import numpy as np
 import numpy.typing as npt
@@ -125,13 +126,7 @@ def _recorded(drawing: GerberDrawing, *, grid: Grid) -> skia.Picture:
     canvas.translate(-grid.x_min_mm, -grid.y_min_mm)
     paints = _Paints()
     for marks in _batches(drawing.objects):
-        first = marks[0]
-        if isinstance(first, RegionMark):
-            _draw_region(canvas, first, paints=paints)
-        elif isinstance(first, FlashMark):
-            _draw_flashes(canvas, [mark for mark in marks if isinstance(mark, FlashMark)], paints=paints)
-        else:
-            _draw_strokes(canvas, [mark for mark in marks if isinstance(mark, StrokeMark)], paints=paints)
+        _draw_marks(marks[0], canvas=canvas, marks=marks, paints=paints)
     return recorder.finishRecordingAsPicture()
 
 
@@ -192,40 +187,48 @@ def _add_polygon(path: skia.Path, points: Iterable[Point], *, close: bool = True
     path.addPoly([skia.Point(x, y) for x, y in points], close)
 
 
-def _draw_region(canvas: skia.Canvas, region: RegionMark, *, paints: _Paints) -> None:
+@singledispatch
+def _draw_marks(first: Mark, *, canvas: skia.Canvas, marks: list[Mark], paints: _Paints) -> None:
+    """Draw a batch, by the kind of its first mark."""
+    raise NotImplementedError(type(first).__name__)
+
+
+@_draw_marks.register
+def _draw_region(first: RegionMark, *, canvas: skia.Canvas, marks: list[RegionMark], paints: _Paints) -> None:
     """Fill each contour by itself, as overlapping contours of either sense join."""
-    for contour in region.contours:
+    for contour in (contour for region in marks for contour in region.contours):
         path = skia.Path()
         _add_polygon(path, segment_points(contour, sagitta_mm=SAGITTA_MM))
-        canvas.drawPath(path, paints.fills[region.dark])
+        canvas.drawPath(path, paints.fills[first.dark])
 
 
-def _draw_flashes(canvas: skia.Canvas, flashes: list[FlashMark], *, paints: _Paints) -> None:
-    outline = paints.outline(flashes[0].shape)
+@_draw_marks.register
+def _draw_flashes(first: FlashMark, *, canvas: skia.Canvas, marks: list[FlashMark], paints: _Paints) -> None:
+    outline = paints.outline(first.shape)
     path = skia.Path()
-    for flash in flashes:
+    for flash in marks:
         path.addPath(outline, *flash.at_mm)
-    canvas.drawPath(path, paints.fills[flashes[0].dark])
+    canvas.drawPath(path, paints.fills[first.dark])
 
 
-def _draw_strokes(canvas: skia.Canvas, strokes: list[StrokeMark], *, paints: _Paints) -> None:
-    shape, dark = strokes[0].shape, strokes[0].dark
-    width = shape.disc_mm
+@_draw_marks.register
+def _draw_strokes(first: StrokeMark, *, canvas: skia.Canvas, marks: list[StrokeMark], paints: _Paints) -> None:
+    shape, dark = first.shape, first.dark
     if not shape.contours:
         return  # the zero-size aperture, or a macro that draws nothing
-    if width is None:
+    if shape.disc_mm is None:
         path = skia.Path()
-        for outline in swept_outlines(shape, segments=[s for stroke in strokes for s in stroke.segments]):
+        for outline in swept_outlines(shape, segments=[segment for stroke in marks for segment in stroke.segments]):
             _add_polygon(path, outline)
         canvas.drawPath(path, paints.fills[dark])
         return
     lines, ends = skia.Path(), skia.Path()
-    outline = paints.outline(shape)
-    for stroke in strokes:
+    disc = paints.outline(shape)
+    for stroke in marks:
         points = segment_points(stroke.segments, sagitta_mm=SAGITTA_MM)
         _add_polygon(lines, points, close=False)
         # Skia's round ends are up to 3 % small: put true discs over them, also where a line has no length.
-        ends.addPath(outline, *points[0])
-        ends.addPath(outline, *points[-1])
-    canvas.drawPath(lines, paints.stroke(width_mm=width, dark=dark))
+        ends.addPath(disc, *points[0])
+        ends.addPath(disc, *points[-1])
+    canvas.drawPath(lines, paints.stroke(width_mm=shape.disc_mm, dark=dark))
     canvas.drawPath(ends, paints.fills[dark])

@@ -104,18 +104,12 @@ class GerberState:
         """Draw, move or flash to a point; `offset` leads from the current point to the centre of an arc."""
         self.operation = operation
         if operation == DRAW:
-            self._draw(end, offset=offset)
-        elif operation == MOVE:
-            self._move(end)
+            self._draw(self._segment(end, offset=offset))
         else:
-            self._flash(end)
+            (self._move if operation == MOVE else self._flash)(end)
         self.at_mm = end
 
-    def _draw(self, end: Point, *, offset: Point) -> None:
-        if self.linear:
-            segment: Segment = Line(start_mm=self.at_mm, end_mm=end)
-        else:
-            segment = self._arc(end, offset=offset)
+    def _draw(self, segment: Segment) -> None:
         if self.region is not None:
             self.contour.append(segment)
             return
@@ -125,12 +119,13 @@ class GerberState:
             self.shape = self._current_shape()
         self.stroke.append(segment)
 
-    def _arc(self, end: Point, *, offset: Point) -> Segment:
-        mode = self.quadrant
-        if mode is None:
-            self.note("arcs without G74 or G75 before them; read as G75")
-            mode = "multi"
+    def _segment(self, end: Point, *, offset: Point) -> Segment:
+        if self.linear:
+            return Line(start_mm=self.at_mm, end_mm=end)
+        mode = self.quadrant or "multi"
         segment = arc_segment(start=self.at_mm, end=end, offset=offset, clockwise=self.clockwise, mode=mode)
+        if self.quadrant is None:
+            self.note("arcs without G74 or G75 before them; read as G75")
         if isinstance(segment, Line):
             self.note("an arc without radius or extent, drawn as a straight line")
         elif radius_mismatch_mm(segment) > RADIUS_MISMATCH_MM:

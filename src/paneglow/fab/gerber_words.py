@@ -74,14 +74,13 @@ def _read_codes(state: GerberState, text: str) -> None:
         raise GerberError(f"cannot read {shown(text)!r}; allowed are G, D, M codes and X, Y, I, J whole numbers")
     words: dict[str, str] = {}
     for letter, number in found:
-        if letter in "XYIJ":
-            words[letter] = number
-        elif letter in "GM":
+        if letter in "GM":
             _read_code(state, letter, number=int(number))
         elif letter == "D" and int(number) >= FIRST_APERTURE:
             state.select(int(number))
-        elif letter == "D":
-            words["D"] = number
+        else:
+            words[letter] = number
+    words.pop("N", None)  # a line number, deprecated
     if words:
         operation = words.get("D")
         if operation is not None and int(operation) not in (1, 2, 3):
