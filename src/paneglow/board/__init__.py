@@ -1,5 +1,8 @@
 """The board that will be made: face maps, windows, LEDs in place."""
 
+from paneglow.board.build import build_board
+from paneglow.board.faces import build_face_maps
+from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,
     ExposureTotal,
@@ -23,5 +26,8 @@ __all__ = [
     "Shadow",
     "Window",
     "WindowSurvey",
+    "build_board",
+    "build_face_maps",
+    "draw_survey",
     "survey_windows",
 ]

@@ -37,6 +37,7 @@ class Region:
     window: Slices
     weight: CoverageMap
     area_px: float
+    swept_px: float  # of it, what the disc itself sweeps over: without corners and without half-open edge pixels
     width_px: float  # diameter of the largest disc inside
     centre_px: tuple[float, float]  # of that disc: row and column from the lower left corner of the map
 
@@ -102,10 +103,14 @@ def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, 
         labels, found = _sweep(piece, edge, disc_px=disc_px)
         if found == 0 and sizes[number] >= least_narrow_px:
             labels, found = piece.astype(np.int32), 1
-            narrow.extend(_regions(labels, found, is_open=piece, cover=counted[grown], edge=edge, window=grown))
+            narrow.extend(
+                _regions(labels, found, swept=piece, is_open=piece, cover=counted[grown], edge=edge, window=grown)
+            )
         elif found:
-            labels = _with_corners(labels, piece, reach_px=CORNER_REACH * disc_px / 2 + 0.5)
-            wide.extend(_regions(labels, found, is_open=piece, cover=counted[grown], edge=edge, window=grown))
+            whole = _with_corners(labels, piece, reach_px=CORNER_REACH * disc_px / 2 + 0.5)
+            wide.extend(
+                _regions(whole, found, swept=labels > 0, is_open=piece, cover=counted[grown], edge=edge, window=grown)
+            )
     return Opened(wide=tuple(wide), narrow=tuple(narrow))
 
 
@@ -163,14 +168,25 @@ def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels,
 
 
 def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
-    """Labels grown within their piece by a corner's depth."""
+    """Labels with the corners that the disc could not reach given back.
+
+    What was cut off from a region is a corner if all of it is within a corner's depth; else it is a neck or a vein,
+    and stays cut off whole.
+    """
+    cut = piece & (labels == 0)
+    parts, count = ndimage.label(cut, structure=EIGHT)
+    if count == 0:
+        return labels
+    grown = labels
     for _ in range(int(np.ceil(reach_px))):
-        labels = np.where(piece & (labels == 0), ndimage.maximum_filter(labels, size=3), labels)
-    return labels
+        grown = np.where(cut & (grown == 0), ndimage.maximum_filter(grown, size=3), grown)
+    is_corner = np.ones(count + 1, dtype=np.bool_)
+    is_corner[parts[cut & (grown == 0)]] = False
+    return np.where(cut & ~is_corner[parts], 0, grown).astype(np.int32)
 
 
 def _regions(
-    labels: Labels, found: int, *, is_open: Bools, cover: CoverageMap, edge: EdgeDistance, window: Slices
+    labels: Labels, found: int, *, swept: Bools, is_open: Bools, cover: CoverageMap, edge: EdgeDistance, window: Slices
 ) -> Iterator[Region]:
     # Edge pixels open by less than half count with their coverage
     rim = ndimage.maximum_filter(labels, size=3)
@@ -182,6 +198,7 @@ def _regions(
         weight = np.where(mine, cover[box], 0.0).astype(np.float32)
         origin = (window[0].start + box[0].start - 1, window[1].start + box[1].start - 1)  # 1: the padding
         width, (row, column) = _largest_disc(edge, labels == number)
+        swept_px = float(weight[swept[box]].sum(dtype=np.float64))
         weight, origin = _inside_map(weight, origin)
         yield Region(
             window=(
@@ -190,6 +207,7 @@ def _regions(
             ),
             weight=weight,
             area_px=float(weight.sum(dtype=np.float64)),
+            swept_px=swept_px,
             width_px=width,
             centre_px=(
                 window[0].start - 1 + row + 0.5,

@@ -1,6 +1,6 @@
 """Openings that are no windows, and why: fiducial clearances, mask rings, slits, specks, areas under mask."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -75,9 +75,7 @@ def _is_fiducial(region: Region, *, maps: FaceMaps) -> bool:
     low, high = FIDUCIAL_DOT_SHARE
     if not low <= core_px / (core_px + region.area_px) <= high:
         return False
-    dot = Region(
-        window=region.window, weight=core, area_px=core_px, width_px=region.width_px, centre_px=region.centre_px
-    )
+    dot = replace(region, weight=core, area_px=core_px)
     return roundness(dot) >= ROUND_ENOUGH - 0.05 and _share(core, region, layers=_copper(maps)) > RING_CORE_SHARE
 
 

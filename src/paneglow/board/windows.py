@@ -24,6 +24,8 @@ from paneglow.board.shape import EDGE_LEVEL, build_polygon
 
 # Measured on 16 published boards: without a least width, a keyboard with no window shows 656 mm2 of mask rings
 RULE = WindowRule(least_width_mm=0.4, least_area_mm2=0.5)
+# Edges are known to a fraction of a pixel and a width is a largest value: what passes is 0.4 mm wide for sure
+SURE_PX = 1.0
 GIANT_SHARE = 0.6  # chosen: a window that takes more of the board than this is remarked upon
 _OPENED: dict[Exposure, str] = {
     "bare both faces": "mask open on both faces",
@@ -87,7 +89,7 @@ def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps) -> Ope
     return open_regions(
         np.minimum(source, 1.0 - hatched),
         weight=source,
-        disc_px=RULE.least_width_mm / pitch,
+        disc_px=RULE.least_width_mm / pitch + SURE_PX,
         least_narrow_px=RULE.least_area_mm2 / maps.grid.pixel_area_mm2,
     )
 
@@ -100,13 +102,13 @@ def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal,
         ("masked both faces", crossing.masked),
     )
     totals: list[ExposureTotal] = []
-    large: list[Region] = []
+    masked: list[Region] = []
     for exposure, coverage in sources:
-        regions = _opened(coverage, hatched=crossing.hatched, maps=maps).wide
-        areas = [region.area_px * maps.grid.pixel_area_mm2 for region in regions]
-        large = [region for region, area in zip(regions, areas, strict=True) if area > RULE.least_area_mm2]
-        totals.append(ExposureTotal(exposure=exposure, area_mm2=sum(areas), regions=len(large)))
-    return tuple(totals), large
+        masked = list(_opened(coverage, hatched=crossing.hatched, maps=maps).wide)
+        areas = [region.swept_px * maps.grid.pixel_area_mm2 for region in masked]
+        regions = sum(area > RULE.least_area_mm2 for area in areas)
+        totals.append(ExposureTotal(exposure=exposure, area_mm2=sum(areas), regions=regions))
+    return tuple(totals), [region for region, area in zip(masked, areas, strict=True) if area > RULE.least_area_mm2]
 
 
 def _build_windows(

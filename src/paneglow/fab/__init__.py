@@ -1,6 +1,7 @@
 """Fabrication files in and out; knows no light."""
 
 from paneglow.fab.draw import draw_coverage
+from paneglow.fab.draw_shapes import draw_holes, draw_polygons, draw_strokes
 from paneglow.fab.drawing import CentreLine, GerberDrawing, centre_lines
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.placement import PlacementRow, read_placement
@@ -53,6 +54,9 @@ __all__ = [
     "build_text",
     "centre_lines",
     "draw_coverage",
+    "draw_holes",
+    "draw_polygons",
+    "draw_strokes",
     "parse_gerber",
     "read_fabrication",
     "read_placement",

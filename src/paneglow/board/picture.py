@@ -1,0 +1,153 @@
+"""Front, back and windows of a board as one picture: what the fabrication files say, before any light."""
+
+import numpy as np
+import numpy.typing as npt
+from scipy import ndimage
+
+from paneglow.board.records import CoverageMap, Exposure, FaceMaps, Window, WindowSurvey
+from paneglow.errors import FabricationError
+from paneglow.fab import Stroke, build_text, draw_strokes, text_width_mm
+from paneglow.grid import Grid
+
+Colour = tuple[int, int, int]
+Floats = npt.NDArray[np.float32]
+Picture = npt.NDArray[np.uint8]
+
+PIXELS_PER_MM = 10  # a 100 mm board is then 1000 pixels wide on screen
+GAP_MM = 4.0  # between front and back, and round both
+# Colours are our choice: a neutral grey mask, so that no real mask colour is suggested
+PAPER: Colour = (248, 246, 241)
+LAMINATE: Colour = (222, 210, 168)
+COPPER: Colour = (196, 141, 79)
+MASK: Colour = (92, 101, 108)
+MASK_OPACITY = 0.84  # copper stays visible through it
+INK: Colour = (250, 250, 247)
+HOLE: Colour = (30, 32, 36)
+TINTS: dict[Exposure, Colour] = {
+    "bare both faces": (255, 176, 0),
+    "bare one face": (42, 170, 158),
+    "masked both faces": (150, 110, 200),
+}
+TINT_OPACITY = 0.5
+RIM_SHADE = 0.45  # rims of windows: their tint, darker
+LABEL: Colour = (20, 22, 26)
+LABEL_HALO: Colour = (255, 255, 255)
+LABEL_SHARE = 0.45  # of the largest disc in the window
+LABEL_HEIGHT_MM = (0.9, 3.0)
+LABELS_AT_MOST = 150  # of the largest windows; more would cover the art
+
+
+def draw_survey(maps: FaceMaps, survey: WindowSurvey) -> Picture:
+    """Front and back side by side, with windows tinted and named.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage maps of the board.
+    survey : WindowSurvey
+        Its windows.
+
+    Returns
+    -------
+    ndarray of uint8, shape (y, x, 3)
+        sRGB, first row at the top, about 10 pixels per mm. The back is seen from behind, so left and right change
+        places there. Amber windows are bare on both faces, teal ones on one, violet ones on none.
+    """
+    step = max(1, round(1 / (PIXELS_PER_MM * maps.grid.pitch_mm)))
+    front = _face(maps, survey, step=step, copper=maps.copper_front, mask=maps.mask_front, ink=maps.legend_front)
+    back = _face(maps, survey, step=step, copper=maps.copper_back, mask=maps.mask_back, ink=maps.legend_back)
+    grid = _picture_grid(maps.grid, step=step)
+    front = _with_labels(front, survey, grid=grid, mirrored=False)
+    back = _with_labels(back[:, ::-1], survey, grid=grid, mirrored=True)
+    gap = round(GAP_MM / grid.pitch_mm)
+    paper = np.empty((front.shape[0] + 2 * gap, 2 * front.shape[1] + 3 * gap, 3), dtype=np.float32)
+    paper[:] = PAPER
+    paper[gap:-gap, gap : gap + front.shape[1]] = front[::-1]
+    paper[gap:-gap, -gap - back.shape[1] : -gap] = back[::-1]
+    return np.round(np.clip(paper, 0, 255)).astype(np.uint8)
+
+
+def _face(
+    maps: FaceMaps, survey: WindowSurvey, *, step: int, copper: CoverageMap, mask: CoverageMap, ink: CoverageMap
+) -> Floats:
+    """One face as seen from the front, rows from the lowest."""
+    face = np.empty((*_shrunk(copper, step=step).shape, 3), dtype=np.float32)
+    face[:] = PAPER
+    layers = (
+        (maps.outline_inside, LAMINATE, 1.0),
+        (copper, COPPER, 1.0),
+        (mask, MASK, MASK_OPACITY),
+        (np.minimum(ink, maps.inside), INK, 0.9),
+        (maps.holes, HOLE, 1.0),
+    )
+    for cover, colour, opacity in layers:
+        _lay(face, _shrunk(cover, step=step) * opacity, colour)
+    for exposure, colour in TINTS.items():
+        members = [index for index, window in enumerate(survey.windows, start=1) if window.exposure == exposure]
+        if members:
+            here = np.isin(survey.labels, members)
+            rim = here & ~ndimage.binary_erosion(here, iterations=step)
+            _lay(face, _shrunk(here.astype(np.float32), step=step) * TINT_OPACITY, colour)
+            dark: Colour = (int(colour[0] * RIM_SHADE), int(colour[1] * RIM_SHADE), int(colour[2] * RIM_SHADE))
+            _lay(face, _shrunk(rim.astype(np.float32), step=step), dark)
+    return face
+
+
+def _with_labels(face: Floats, survey: WindowSurvey, *, grid: Grid, mirrored: bool) -> Floats:
+    """Names of windows over a face; `mirrored` where left and right of the face have changed places."""
+    middle = grid.x_min_mm + grid.n_x * grid.pitch_mm / 2
+    text: list[Stroke] = []
+    halo: list[Stroke] = []
+    largest = sorted(enumerate(survey.windows, start=1), key=lambda item: -item[1].area_mm2)[:LABELS_AT_MOST]
+    for number, window in largest:
+        x_mm, y_mm = window.centre_mm
+        place = (2 * middle - x_mm if mirrored else x_mm, y_mm)
+        text += _label(window, number, at_mm=place, pen_share=0.14)
+        halo += _label(window, number, at_mm=place, pen_share=0.36)
+    labelled = face.copy()
+    _lay(labelled, draw_strokes(halo, grid=grid) * np.float32(0.75), LABEL_HALO)
+    _lay(labelled, draw_strokes(text, grid=grid), LABEL)
+    return labelled
+
+
+def _label(window: Window, number: int, *, at_mm: tuple[float, float], pen_share: float) -> tuple[Stroke, ...]:
+    least, most = LABEL_HEIGHT_MM
+    name = _drawable(window.name, number)
+    width = text_width_mm(name, height_mm=1.0)
+    fitting = 0.9 * window.width_mm / max(width, 1.0)
+    height = float(np.clip(min(LABEL_SHARE * window.width_mm, fitting), least, most))
+    base = (at_mm[0], at_mm[1] - height / 2)
+    return build_text(name, at_mm=base, height_mm=height, pen_mm=pen_share * height, align="centre")
+
+
+def _drawable(name: str, number: int) -> str:
+    """The name where the pen knows all its letters, else the number of the window."""
+    try:
+        text_width_mm(name, height_mm=1.0)
+    except FabricationError:
+        return str(number)
+    return name
+
+
+def _lay(face: Floats, cover: Floats, colour: Colour) -> None:
+    face += cover[..., None] * (np.asarray(colour, dtype=np.float32) - face)
+
+
+def _shrunk(cover: CoverageMap, *, step: int) -> Floats:
+    """Mean over blocks of pixels; the last row and column of blocks may be cut short."""
+    if step == 1:
+        return cover.astype(np.float32)
+    rows, columns = (-size % step for size in cover.shape)
+    padded = np.pad(cover, ((0, rows), (0, columns)), mode="edge")
+    blocks = padded.reshape(padded.shape[0] // step, step, padded.shape[1] // step, step)
+    return blocks.mean(axis=(1, 3), dtype=np.float32)
+
+
+def _picture_grid(grid: Grid, *, step: int) -> Grid:
+    return Grid(
+        x_min_mm=grid.x_min_mm,
+        y_min_mm=grid.y_min_mm,
+        pitch_mm=grid.pitch_mm * step,
+        n_x=-(-grid.n_x // step),
+        n_y=-(-grid.n_y // step),
+    )
