@@ -7,12 +7,10 @@ from paneglow.look.colour import to_linear_srgb, to_pixels
 
 FloatArray = npt.NDArray[np.float64]
 
-MID_GREY = 0.18  # the mean of the frame is exposed to this: common practice, no source
-# Share of the frame that the board's picture fills; the rest is dark: assumed, no source
-FRAME_SHARE = 0.5
-# Share of each channel's signal that comes from the red, green and blue light of sRGB. Colour filters over a sensor
-# overlap about so much: assumed, no source; rows sum to 1, so white stays white
-CHANNEL_OVERLAP = ((0.80, 0.17, 0.03), (0.13, 0.72, 0.15), (0.03, 0.17, 0.80))
+MID_GREY = 0.18  # the mean of the frame is exposed to this, the board filling it: common practice, no source
+# Share of each channel's signal (rows red, green, blue) that comes from the red, green and blue light of sRGB. Filters
+# over a sensor overlap about so much: assumed, no source. Rows sum to 1, so white stays white
+CHANNEL_OVERLAP = ((0.84, 0.11, 0.05), (0.12, 0.68, 0.20), (0.02, 0.16, 0.82))
 
 
 def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
@@ -25,18 +23,18 @@ def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
 
     Notes
     -----
-    The sensor is linear. Its channels overlap, so even pure red light also raises green: overexposed, red is full
-    while green still rises, and the picture turns orange, then yellow; blue turns to cyan and white. Differences above
-    the full channel are lost, so a window that fades at one end can look even. After clipping the overlap is undone,
-    as cameras do, and the result is encoded as sRGB in 8 bits.
+    The sensor is linear and no signal is negative. Its channels overlap, so even pure red light raises green a
+    little: overexposed, red is full while green still rises, and the picture turns orange, then yellow; blue turns to
+    cyan and white. Differences above the full channel are lost, so a window that fades at one end can look even. After
+    clipping the overlap is undone, as cameras do, and the result is encoded as sRGB in 8 bits.
     """
     overlap = np.asarray(CHANNEL_OVERLAP)
-    signal = np.tensordot(overlap, to_linear_srgb(xyz), axes=1)
+    signal = np.tensordot(overlap, np.maximum(to_linear_srgb(xyz), 0.0), axes=1)
     raw = np.clip(exposure_per_cd_m2(xyz[1]) * signal, 0.0, 1.0)
     return to_pixels(np.asarray(np.tensordot(np.linalg.inv(overlap), raw, axes=1)))
 
 
 def exposure_per_cd_m2(luminance_cd_m2: FloatArray) -> float:
     """Exposure that brings the mean of the frame to mid-grey [1 per cd/m2]; 0 for a dark scene."""
-    mean_cd_m2 = FRAME_SHARE * float(luminance_cd_m2.mean())
+    mean_cd_m2 = float(luminance_cd_m2.mean())
     return MID_GREY / mean_cd_m2 if mean_cd_m2 > 0.0 else 0.0

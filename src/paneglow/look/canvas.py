@@ -103,13 +103,14 @@ def draw_glow(look: Look, *, board: Board, canvas: Canvas) -> FloatArray:
     (bilinear), and joined along the true edge of the fine grid. Nothing finer than the map is added inside either.
     Grain of the sampling is smoothed just as far as its standard error asks.
     """
-    share = np.clip(build_resampling(fine=board.maps.grid, grid=look.grid)(_seen_through(board)), 0.0, 1.0)
+    resample = build_resampling(fine=board.maps.grid, grid=look.grid)
+    share = np.clip(resample(_seen_through(board)), 0.0, 1.0)
     full = share >= OPEN_PIXEL
     # A slit narrower than a map pixel has no full pixel near: its part pixels speak for it, scaled up
     near_full = ndimage.binary_dilation(full, iterations=2)
     inside = full | ((share >= PART_PIXEL) & ~near_full)
     scale = np.where(inside, 1.0 / np.maximum(share, PART_PIXEL), 0.0)
-    covered = share <= CLOSED_PIXEL
+    covered = (share <= CLOSED_PIXEL) & (resample(board.maps.inside) >= 1.0 - CLOSED_PIXEL)
     noise = look.luminance_se_cd_m2 / np.maximum(look.luminance_cd_m2, np.finfo(np.float64).tiny)
     lit = _carried(_degrained(look.xyz * scale, noise_frac=noise, known=inside), known=inside)
     dim = _carried(_degrained(look.xyz * covered, noise_frac=noise, known=covered), known=covered)

@@ -217,6 +217,20 @@ def to_linear_srgb(xyz: FloatArray) -> FloatArray:
     return np.asarray(np.tensordot(srgb_matrix(), xyz, axes=1), dtype=np.float64)
 
 
+def in_gamut(xyz: FloatArray) -> FloatArray:
+    """Linear sRGB of light, shape (3, ...), free of negative channels.
+
+    Light more saturated than the primaries is mixed with white of its own luminance until no channel is negative: its
+    dominant wavelength stays, its purity falls.
+    """
+    linear = to_linear_srgb(xyz)
+    luminance = xyz[1]
+    lowest = linear.min(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        keep = np.where(lowest < 0.0, luminance / (luminance - lowest), 1.0)
+    return np.asarray(np.maximum(luminance + keep * (linear - luminance), 0.0), dtype=np.float64)
+
+
 def encode_srgb(linear: FloatArray) -> FloatArray:
     """SRGB code values 0 to 1 of linear values, clipped to 0 to 1 first (IEC 61966-2-1)."""
     clipped = np.clip(linear, 0.0, 1.0)

@@ -11,7 +11,7 @@ from paneglow.design import Design
 from paneglow.grid import Grid
 from paneglow.look.camera import photographed
 from paneglow.look.canvas import Canvas, build_canvas, draw_glow, interpolated
-from paneglow.look.colour import decode_srgb, to_linear_srgb, to_pixels
+from paneglow.look.colour import decode_srgb, in_gamut, to_linear_srgb, to_pixels
 from paneglow.look.eye import response, veil
 from paneglow.look.false_colour import false_colour_ramp, round_scale, scale_place
 from paneglow.look.figures import DARK_CD_M2
@@ -72,20 +72,6 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
         false_colour=false_colour,
         false_colour_scale_cd_m2=scale_cd_m2,
     )
-
-
-def in_gamut(xyz: FloatArray) -> FloatArray:
-    """Linear sRGB of light, shape (3, ...), free of negative channels.
-
-    Light more saturated than the primaries is mixed with white of its own luminance until no channel is negative: its
-    dominant wavelength stays, its purity falls.
-    """
-    linear = to_linear_srgb(xyz)
-    luminance = xyz[1]
-    lowest = linear.min(axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        keep = np.where(lowest < 0.0, luminance / (luminance - lowest), 1.0)
-    return np.asarray(np.maximum(luminance + keep * (linear - luminance), 0.0), dtype=np.float64)
 
 
 def _rescaled(linear: FloatArray, *, level: FloatArray) -> FloatArray:
