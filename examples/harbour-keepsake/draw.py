@@ -28,7 +28,7 @@ from electrics import (
 from geometry import cut
 from picture import build_legend, build_metal
 from windows import BUOY_HOLE_MM, BUOY_LAMP, HANGING_HOLE, HANGING_HOLE_MM, MASK_GROWTH_MM, Window, build_windows, edge
-from wiring import CLEARANCE_MM, CROSSING_TRACE, CROSSING_TRACE_MM, SUPPLY_TRACES, TRACE_MM
+from wiring import CLEARANCE_MM, LEFTOVER_TRACE, LEFTOVER_TRACE_MM, SUPPLY_TRACES, TRACE_MM
 
 from paneglow.fab import (
     DrawnObject,
@@ -143,7 +143,7 @@ def _traces(leds: Iterable[Led]) -> Iterator[Stroke]:
     yield Stroke(path=build_path([clip.at_mm, switch.at_mm]), pen_mm=TRACE_MM, function="Conductor")
     for corners in SUPPLY_TRACES:
         yield Stroke(path=build_path(corners), pen_mm=TRACE_MM, function="Conductor")
-    yield Stroke(path=build_path(CROSSING_TRACE), pen_mm=CROSSING_TRACE_MM, function="Conductor")
+    yield Stroke(path=build_path(LEFTOVER_TRACE), pen_mm=LEFTOVER_TRACE_MM, function="Conductor")
 
 
 def _grown(aperture: RectangleAperture, *, by_mm: float) -> RectangleAperture:

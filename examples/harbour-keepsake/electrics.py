@@ -42,7 +42,7 @@ LABELS: dict[str, Point] = {
     "D11": (0.0, 1.6),
     "D12": (-3.1, -0.5),
     "D13": (3.1, -0.5),
-    "D14": (0.0, 4.4),
+    "D14": (0.0, 4.7),
     "D15": (2.6, -2.5),
     "D16": (2.6, 2.0),
 }
@@ -95,7 +95,7 @@ LANDS = {
     "tv-1206": Land(cathode_mm=(-1.85, 0.0), anode_mm=(1.85, 0.0), along_mm=1.3, across_mm=1.7),
     "rv-1206": Land(cathode_mm=(-1.8, 0.0), anode_mm=(1.8, 0.0), along_mm=1.0, across_mm=1.6),
     "sv-1204": Land(cathode_mm=(0.0, -1.75), anode_mm=(0.0, 1.75), along_mm=1.1, across_mm=1.2),
-    "th-3mm": Land(cathode_mm=(-3.5, 0.0), anode_mm=(3.5, 0.0), along_mm=1.6, across_mm=1.6),
+    "th-3mm": Land(cathode_mm=(-4.4, 0.0), anode_mm=(4.4, 0.0), along_mm=1.6, across_mm=1.6),
 }
 RESISTOR = Land(cathode_mm=(-0.8, 0.0), anode_mm=(0.8, 0.0), along_mm=0.8, across_mm=0.9)
 
@@ -191,7 +191,7 @@ def build_leds() -> tuple[Led, ...]:
             window="buoy",
             at_mm=BUOY_LAMP,
             rotation_deg=180.0,
-            resistor_mm=(BUOY_LAMP[0] - 3.5, BUOY_LAMP[1] + 3.2),
+            resistor_mm=rounded((BUOY_LAMP[0] - 4.4, BUOY_LAMP[1] + 3.0)),
             resistor_deg=90.0,
         ),
         # One LED for the whole long wave: its far end stays dark, on purpose
@@ -257,15 +257,15 @@ def _via_points() -> Iterator[Point]:
         yield turned((5.6, 0.0), about=MOON, deg=bearing)
     for i in range(5):
         yield 41.95, 33.2 + i
-    for x in (44.2, 45.2, 46.2, 47.2, 49.2, 50.2, 51.2):
+    for x in (44.2, 45.2, 46.2, 47.5, 48.8, 49.8, 50.8):
         yield x, 12.7
-    for x, y in ((44.4, 13.9), (44.4, 15.1), (44.4, 16.3), (50.6, 13.9), (50.6, 15.1), (50.6, 16.3)):
+    for x, y in ((44.2, 13.9), (44.2, 15.1), (44.2, 16.3), (50.8, 13.9), (50.8, 15.1), (50.8, 16.3)):
         yield x, y
     for i in range(23):
         x, y = wave_long_middle(0.09 + 0.038 * i)
         yield x, y + 2.1
-    for bearing in (-75, -58, -41, -24, 24, 41, 58, 75, 92, 109, 126, 217, 234, 251, 268):
-        yield turned((3.7, 0.0), about=BUOY_LAMP, deg=bearing)
+    for bearing in (-90, -75, -60, -45, -30, 30, 45, 60, 75, 90, 105, 120, 210, 225, 240, 255):
+        yield turned((4.1, 0.0), about=BUOY_LAMP, deg=bearing)
 
 
 def build_holes() -> tuple[Hole, ...]:

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from electrics import VIA_PAD_MM, build_vias
+from electrics import VIA_PAD_MM, build_vias, turned
 from geometry import Disc, KeepOut, Patch, Point, cut, polygon, rounded, spline, straight
 from silhouettes import (
     BOLD_MM,
@@ -30,6 +30,7 @@ from windows import (
     BEAM_END,
     BEAM_START,
     BUOY_LAMP,
+    BUOY_RING_MM,
     HANGING_HOLE,
     HOUSE_WINDOWS,
     MOON,
@@ -219,12 +220,12 @@ def _boat(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
 
 def _buoy(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
     yield Region(contour=polygon(*BUOY_BODY))
-    yield Region(contour=polygon((6.95, 14.9), (11.05, 14.9), (11.4, 14.2), (6.6, 14.2)), dark=False)
-    x, y = BUOY_LAMP
-    for turn in (60, 120):
-        angle = math.radians(turn)
-        start = rounded((x + 3.3 * math.cos(angle), y + 3.3 * math.sin(angle)))
-        end = rounded((x + 3.9 * math.cos(angle), y + 3.9 * math.sin(angle)))
-        yield Stroke(path=build_path([start, end]), pen_mm=LINE_MM)
+    yield Region(contour=polygon((6.75, 14.9), (10.45, 14.9), (10.8, 14.2), (6.4, 14.2)), dark=False)
+    yield Stroke(path=build_circle(centre_mm=BUOY_LAMP, radius_mm=BUOY_RING_MM + 0.38), pen_mm=FINE_MM)
+    for bearing in (45.0, 70.0, 110.0, 135.0):
+        ends = [turned((reach, 0.0), about=BUOY_LAMP, deg=bearing) for reach in (4.6, 5.2)]
+        yield Stroke(path=build_path(ends), pen_mm=LINE_MM)
     for level, half in ((13.0, 3.6), (12.4, 2.4)):
-        yield from cut(straight((x - half, level), (x + half, level)), keep_outs=openings, pen_mm=LINE_MM)
+        yield from cut(
+            straight((BUOY_LAMP[0] - half, level), (BUOY_LAMP[0] + half, level)), keep_outs=openings, pen_mm=LINE_MM
+        )

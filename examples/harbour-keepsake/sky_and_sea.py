@@ -125,7 +125,7 @@ def build_water(openings: tuple[KeepOut, ...]) -> Iterator[Stroke]:
         Patch(corners_mm=BUOY_BODY, margin_mm=0.6),
         Patch(corners_mm=((47.5, 17.0), (47.5, 28.0)), margin_mm=0.5),
         Disc(centre_mm=MAST_LIGHT, radius_mm=2.0),
-        Disc(centre_mm=BUOY_LAMP, radius_mm=4.4),
+        Disc(centre_mm=BUOY_LAMP, radius_mm=4.9),
         *(Disc(centre_mm=wave_long_middle(i / 20), radius_mm=2.0) for i in range(21)),
         Disc(centre_mm=WAVE_BLUE, radius_mm=2.4),
     )

@@ -69,11 +69,11 @@ MOON_INK_RADIUS_MM = 3.3
 LANTERN: Point = (13.0, 57.0)
 BEAM_START: Point = (16.6, 57.2)
 BEAM_END: Point = (25.8, 58.87)
-BUOY_LAMP: Point = (9.0, 19.0)
-BUOY_RING_MM = 2.5
+BUOY_LAMP: Point = (8.6, 19.8)
+BUOY_RING_MM = 3.2  # a ring of laminate 1.6 mm wide round the hole
 BUOY_HOLE_MM = 3.2
-PORT: Point = (46.1, 15.6)
-STARBOARD: Point = (48.9, 15.6)
+PORT: Point = (45.9, 15.6)
+STARBOARD: Point = (49.1, 15.6)
 MAST_LIGHT: Point = (47.5, 28.8)
 WAVE_LONG_ENDS = (8.0, 36.0)
 WAVE_BLUE: Point = (52.5, 10.2)
@@ -147,7 +147,7 @@ def build_windows() -> tuple[Window, ...]:
         _disc("mast-light", MAST_LIGHT, 0.95),
         _disc("port", PORT, 1.0),
         _disc("starboard", STARBOARD, 1.0),
-        _disc("buoy", BUOY_LAMP, BUOY_RING_MM, inside=(BUOY_LAMP[0] + 2.05, BUOY_LAMP[1])),
+        _disc("buoy", BUOY_LAMP, BUOY_RING_MM, inside=(BUOY_LAMP[0] + 2.4, BUOY_LAMP[1])),
         _patch(
             "wave-long",
             band(wave_long_middle, half_width_mm=lambda t: 0.1 + 0.68 * math.sin(math.pi * t) ** 0.7, length_mm=29.0),
