@@ -155,6 +155,10 @@ def test_truncated_file_is_refused(body: str, line: int, words: str) -> None:
         ("G12*\n", "G12 is not allowed"),
         ("hello*\n", "cannot read"),
         ("%XX1*%\n", "not part of the format"),
+        ("%XX1%\n", "does not end in"),
+        ("%OFA1C2*%\n", "cannot read %OFA1C2"),
+        ("%FSTAX23Y23*%\nX123456Y1D03*\n", "more than the 5 digits"),
+        ("%AMM*$1=1000000x1000000*$2=$1x$1x$1x$1x$1*$3=$2x$2x$2x$2x$2x$2*1,1,$3,0,0*%\n%ADD12M*%\n", "not finite"),
         ("%MOFT*%\n", "allowed are %MOMM"),
         ("%FSLAX99Y99*%\n", "0 to 6 integer and 1 to 7"),
         ("%FSnonsense*%\n", "FSLAX46Y46"),
@@ -294,3 +298,26 @@ def test_full_circle_survives_turning_and_mirroring() -> None:
     assert arc.start_mm == arc.end_mm
     assert arc.clockwise
     assert math.dist(arc.start_mm, arc.centre_mm) == pytest.approx(1.0)
+
+
+def test_stray_marks_are_taken() -> None:
+    drawing = read("*\n%%\n%\n%\nN10X0Y0D03*\nG37*\n")
+    assert len(drawing.objects) == 1
+    assert drawing.notes == ("line 10: G37 without G36 before it; ignored",)
+
+
+def test_width_of_a_rectangle_stroke_is_its_smaller_side() -> None:
+    drawing = read("%ADD11R,2X0.3*%\nD11*\nG01*\nX0Y0D02*\nX5000000D01*\n")
+    assert centre_lines(drawing)[0].width_mm == pytest.approx(0.3)
+
+
+def test_oversized_text_is_refused_unread(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("paneglow.fab.gerber.MAX_TEXT_CHARS", 10)
+    with pytest.raises(GerberError, match="allowed are 10"):
+        read("")
+
+
+def test_oversized_macro_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("paneglow.fab.macro.MAX_MACRO_STEPS", 2)
+    with pytest.raises(GerberError, match="3 statements; allowed are 2"):
+        read("%AMM*1,1,1,0,0*1,1,1,0,0*1,1,1,0,0*%\n")
