@@ -11,7 +11,7 @@ from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE
 from paneglow.transport.kernels.random import next_uniform
 
-FAINT = 0.03  # below this density times transmission a score is made rarer and heavier, mean unchanged
+FAINT = 0.06  # below this density times transmission a score is made rarer and heavier, mean unchanged
 OPAQUE_DEPTH = (
     9.0  # optical depth of one crossing above which specular bounces toward the view (below 1e-5) are left out
 )

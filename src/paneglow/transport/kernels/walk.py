@@ -9,8 +9,8 @@ from paneglow.transport.kernels.phase import density_hg, scattered
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.view import face_pixel, score_toward_view
 
-LOW_WEIGHT = 0.05  # below it a photon survives with the chance weight / HIGH_WEIGHT
-HIGH_WEIGHT = 0.25
+LOW_WEIGHT = 0.25  # below it a photon survives with the chance weight / HIGH_WEIGHT
+HIGH_WEIGHT = 0.5
 FARTHEST = 1e6  # mm; no board is that long
 NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 
