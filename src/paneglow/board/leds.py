@@ -1,18 +1,23 @@
 """LEDs in place: from the placement file or from the design, each with its part and its window."""
 
+import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely.geometry import Point, Polygon
 
 from paneglow.board.records import FaceMaps, PlacedLed, Window, WindowSurvey
 from paneglow.catalog import Catalog, find_part
-from paneglow.design import Design, LedGroup, Mounting, Side, nearest
+from paneglow.design import Design, LedGroup, Mounting, Side
 from paneglow.errors import DesignError
 from paneglow.fab import PlacementRow
 
 IN_OPENINGS: frozenset[Mounting] = frozenset({"through_hole", "cutout"})  # these sit in a hole on purpose
+PROBE_MM = 1.0  # chosen: vias and tooling holes of 0.3 to 0.6 mm under a body do not hinder it
+# Copper-free slivers under mask lie between an LED and the window it is for: a bare window this much farther is meant
+BARE_PREFERENCE_MM = 3.0
 OVER_OPENINGS: frozenset[Mounting] = frozenset({"carrier", "top_view"})  # these stand clear of the laminate
 
 
@@ -141,19 +146,35 @@ def _check_spot(spot: _Spot, *, group: LedGroup, maps: FaceMaps) -> None:
         )
     if group.mounting in IN_OPENINGS | OVER_OPENINGS:
         return
-    pixel = maps.grid.pixel_at(x_mm=spot.at_mm[0], y_mm=spot.at_mm[1])
-    if pixel is not None and maps.inside[pixel] < 0.5:
+    if _open_share(spot, maps=maps) > 0.5:
         raise DesignError(
             f"{place} sits on a hole or cut-out, where a {group.mounting} part cannot be soldered; move it, or mount "
             "it as through_hole or cutout"
         )
 
 
+def _open_share(spot: _Spot, *, maps: FaceMaps) -> float:
+    """Share of a small disc about the place that is drilled or routed away: most of it, unless it is a mere via."""
+    grid = maps.grid
+    x = grid.x_centres_mm() - spot.at_mm[0]
+    y = grid.y_centres_mm() - spot.at_mm[1]
+    rows, columns = (np.flatnonzero(np.abs(axis) <= PROBE_MM / 2) for axis in (y, x))
+    if rows.size == 0 or columns.size == 0:
+        return 0.0
+    cut = np.ix_(rows, columns)
+    near = x[columns][None, :] ** 2 + y[rows][:, None] ** 2 <= PROBE_MM**2 / 4
+    return float(1.0 - maps.inside[cut][near].mean()) if near.any() else 0.0
+
+
 def _nearest_window(spot: _Spot, survey: WindowSurvey, notes: list[str]) -> str | None:
     if not survey.windows:
         notes.append(f"led {spot.ref} has no window: the board has none")
         return None
-    window = min(survey.windows, key=lambda one: _distance_mm(one, spot))
+    nearest_of_all = min(survey.windows, key=lambda one: _distance_mm(one, spot))
+    bare = [window for window in survey.windows if window.exposure == "bare both faces"]
+    nearest_bare = min(bare, key=lambda one: _distance_mm(one, spot), default=nearest_of_all)
+    further_mm = _distance_mm(nearest_bare, spot) - _distance_mm(nearest_of_all, spot)
+    window = nearest_bare if further_mm <= BARE_PREFERENCE_MM else nearest_of_all
     away_mm = _distance_mm(window, spot)
     notes.append(f"led {spot.ref} names no window; the nearest, {window.name}, is taken ({away_mm:.2f} mm away)")
     return window.name
@@ -188,7 +209,9 @@ def _few(refs: Sequence[str]) -> str:
 
 
 def _close_words(word: str, known: Sequence[str]) -> str:
-    close = nearest(word, known)
-    if close is not None:
-        return f"the nearest name is {close}"
+    """Up to three names near to a misspelt one, whatever the case; else the first ones there are."""
+    folded = {name.casefold(): name for name in known}
+    close = [folded[name] for name in difflib.get_close_matches(word.casefold(), folded, n=3, cutoff=0.5)]
+    if close:
+        return f"near to it are {', '.join(close)}" if len(close) > 1 else f"the nearest name is {close[0]}"
     return f"there are {_few(known)}" if known else "there is none"

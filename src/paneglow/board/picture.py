@@ -1,5 +1,7 @@
 """Front, back and windows of a board as one picture: what the fabrication files say, before any light."""
 
+from typing import NamedTuple
+
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
@@ -20,7 +22,7 @@ PAPER: Colour = (248, 246, 241)
 LAMINATE: Colour = (222, 210, 168)
 COPPER: Colour = (196, 141, 79)
 MASK: Colour = (92, 101, 108)
-MASK_OPACITY = 0.84  # copper stays visible through it
+MASK_OPACITY = 0.78  # copper stays visible through it
 INK: Colour = (250, 250, 247)
 HOLE: Colour = (30, 32, 36)
 TINTS: dict[Exposure, Colour] = {
@@ -34,7 +36,9 @@ LABEL: Colour = (20, 22, 26)
 LABEL_HALO: Colour = (255, 255, 255)
 LABEL_SHARE = 0.45  # of the largest disc in the window
 LABEL_HEIGHT_MM = (0.9, 3.0)
-LABELS_AT_MOST = 150  # of the largest windows; more would cover the art
+TEXT_PEN_SHARE = 0.14  # pens over the height of the text
+HALO_PEN_SHARE = 0.36
+HALO_OPACITY = 0.75
 
 
 def draw_survey(maps: FaceMaps, survey: WindowSurvey) -> Picture:
@@ -94,30 +98,59 @@ def _face(
 
 
 def _with_labels(face: Floats, survey: WindowSurvey, *, grid: Grid, mirrored: bool) -> Floats:
-    """Names of windows over a face; `mirrored` where left and right of the face have changed places."""
+    """Names of windows over a face, larger windows first, none over another.
+
+    `mirrored` is for a face whose left and right have changed places.
+    """
     middle = grid.x_min_mm + grid.n_x * grid.pitch_mm / 2
+    taken: list[tuple[float, float, float, float]] = []
     text: list[Stroke] = []
     halo: list[Stroke] = []
-    largest = sorted(enumerate(survey.windows, start=1), key=lambda item: -item[1].area_mm2)[:LABELS_AT_MOST]
-    for number, window in largest:
+    for number, window in sorted(enumerate(survey.windows, start=1), key=lambda item: -item[1].area_mm2):
         x_mm, y_mm = window.centre_mm
-        place = (2 * middle - x_mm if mirrored else x_mm, y_mm)
-        text += _label(window, number, at_mm=place, pen_share=0.14)
-        halo += _label(window, number, at_mm=place, pen_share=0.36)
+        label = _label(window, number, at_mm=(2 * middle - x_mm if mirrored else x_mm, y_mm))
+        if any(_overlap(label.box_mm, other) for other in taken):
+            continue
+        taken.append(label.box_mm)
+        text += label.strokes(pen_share=TEXT_PEN_SHARE)
+        halo += label.strokes(pen_share=HALO_PEN_SHARE)
     labelled = face.copy()
-    _lay(labelled, draw_strokes(halo, grid=grid) * np.float32(0.75), LABEL_HALO)
+    _lay(labelled, draw_strokes(halo, grid=grid) * np.float32(HALO_OPACITY), LABEL_HALO)
     _lay(labelled, draw_strokes(text, grid=grid), LABEL)
     return labelled
 
 
-def _label(window: Window, number: int, *, at_mm: tuple[float, float], pen_share: float) -> tuple[Stroke, ...]:
+class _Label(NamedTuple):
+    """One line of text centred on a point."""
+
+    text: str
+    at_mm: tuple[float, float]
+    height_mm: float
+
+    @property
+    def box_mm(self) -> tuple[float, float, float, float]:
+        """Box round the text, halo included."""
+        half = text_width_mm(self.text, height_mm=self.height_mm) / 2 + HALO_PEN_SHARE * self.height_mm / 2
+        tall = self.height_mm * (1 + HALO_PEN_SHARE) / 2
+        return self.at_mm[0] - half, self.at_mm[1] - tall, self.at_mm[0] + half, self.at_mm[1] + tall
+
+    def strokes(self, *, pen_share: float) -> tuple[Stroke, ...]:
+        """The text with a pen of a share of its height."""
+        base = (self.at_mm[0], self.at_mm[1] - self.height_mm / 2)
+        pen = pen_share * self.height_mm
+        return build_text(self.text, at_mm=base, height_mm=self.height_mm, pen_mm=pen, align="centre")
+
+
+def _label(window: Window, number: int, *, at_mm: tuple[float, float]) -> _Label:
     least, most = LABEL_HEIGHT_MM
     name = _drawable(window.name, number)
-    width = text_width_mm(name, height_mm=1.0)
-    fitting = 0.9 * window.width_mm / max(width, 1.0)
+    fitting = 0.9 * window.width_mm / max(text_width_mm(name, height_mm=1.0), 1.0)
     height = float(np.clip(min(LABEL_SHARE * window.width_mm, fitting), least, most))
-    base = (at_mm[0], at_mm[1] - height / 2)
-    return build_text(name, at_mm=base, height_mm=height, pen_mm=pen_share * height, align="centre")
+    return _Label(text=name, at_mm=at_mm, height_mm=height)
+
+
+def _overlap(first: tuple[float, float, float, float], second: tuple[float, float, float, float]) -> bool:
+    return first[0] < second[2] and second[0] < first[2] and first[1] < second[3] and second[1] < first[3]
 
 
 def _drawable(name: str, number: int) -> str:
@@ -140,7 +173,8 @@ def _shrunk(cover: CoverageMap, *, step: int) -> Floats:
     rows, columns = (-size % step for size in cover.shape)
     padded = np.pad(cover, ((0, rows), (0, columns)), mode="edge")
     blocks = padded.reshape(padded.shape[0] // step, step, padded.shape[1] // step, step)
-    return blocks.mean(axis=(1, 3), dtype=np.float32)
+    shrunk: Floats = blocks.mean(axis=(1, 3), dtype=np.float32)
+    return shrunk
 
 
 def _picture_grid(grid: Grid, *, step: int) -> Grid:
