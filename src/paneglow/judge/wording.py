@@ -6,8 +6,10 @@ from paneglow.units import Estimate
 
 SIGNIFICANT_DIGITS = 3  # finer than any prediction here: Monte Carlo errors are about 1 %, assumed ranges far wider
 
+ERROR_DIGITS = 2  # an error of an error means little beyond
 
-def to_number(value: float) -> str:
+
+def to_number(value: float, *, digits: int = SIGNIFICANT_DIGITS) -> str:
     """At most three significant digits, without an exponent or trailing zeros.
 
     Examples
@@ -17,9 +19,9 @@ def to_number(value: float) -> str:
     """
     if value == 0.0 or not math.isfinite(value):
         return f"{value:g}"
-    decimals = SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(value)))
-    digits = f"{round(value, decimals):.{max(0, decimals)}f}"
-    return digits.rstrip("0").rstrip(".") if "." in digits else digits
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    text = f"{round(value, decimals):.{max(0, decimals)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def to_range(estimate: Estimate, *, unit: str = "") -> str:
@@ -36,7 +38,7 @@ def to_range(estimate: Estimate, *, unit: str = "") -> str:
     if estimate.low < estimate.high:
         return f"{to_number(estimate.value)}{tail} ({to_number(estimate.low)} to {to_number(estimate.high)})"
     if estimate.se > 0:
-        return f"{to_number(estimate.value)} +- {to_number(2 * estimate.se)}{tail}"
+        return f"{to_number(estimate.value)} +- {to_number(2 * estimate.se, digits=ERROR_DIGITS)}{tail}"
     return f"{to_number(estimate.value)}{tail}"
 
 

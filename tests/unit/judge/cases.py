@@ -359,7 +359,9 @@ def _bleeding() -> LightContext:
 
 def _uneven() -> LightContext:
     ramp = np.tile(np.linspace(400.0, 1.0, MAP_GRID.n_x), (MAP_GRID.n_y, 1))
-    return with_light(shown=look(seen("lantern", evenness_stops=exact(3.0)), seen("buoy"), luminance=ramp))
+    return with_light(
+        shown=look(seen("lantern", evenness_stops=exact(3.0), peak_cd_m2=exact(1000.0)), seen("buoy"), luminance=ramp)
+    )
 
 
 def _tinted() -> LightContext:

@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -38,6 +39,8 @@ def test_a_rule_speaks_in_its_case_under_its_own_code_and_severity(code):
     findings = found(code, CASES[code]())
     assert [finding.code for finding in findings] == [code]
     assert findings[0].severity in BY_CODE[code].severities
+    for sentence in (findings[0].reason, findings[0].remedy):
+        assert re.fullmatch(r"[A-Z0-9].*\.", sentence)
 
 
 def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
@@ -83,7 +86,7 @@ def test_mask_on_both_faces_warns_and_states_what_the_mask_lets_through():
     assert "green mask lets 20 % to 60 %" in finding.reason
     (half,) = found("window-under-mask", cases.BOARD_CASES["window-under-mask"]())
     assert half.severity == "note"
-    assert "open the mask on the front a little" in half.remedy
+    assert "Open the mask on the front a little" in half.remedy
 
 
 def test_an_led_at_zero_current_does_not_light_its_window():
@@ -140,7 +143,7 @@ def test_an_led_under_another_window_is_told_so():
 
 def test_copper_in_the_light_names_its_layer_and_share():
     (finding,) = found("led-behind-copper", cases.BOARD_CASES["led-behind-copper"]())
-    assert "copper_back covers 50 %" in finding.reason  # 0.5 mm of a 1 mm lens
+    assert "50 % lies behind copper_back" in finding.reason  # 0.5 mm of a 1 mm lens
 
 
 def test_a_top_view_led_with_a_cover_is_fine():
@@ -198,7 +201,7 @@ def test_leds_of_one_order_code_and_current_share_a_finding():
     blues = [replace(cases.FLAT_LED, ref=ref, part=cases.BLUE) for ref in ("D2", "D3", "D4")]
     (finding,) = found("forward-voltage-too-high", cases._on_a_cell(*blues))
     assert finding.subject == "D2"
-    assert "(and D3, D4)" in finding.reason
+    assert "(chip-blue, as D3, D4)" in finding.reason
 
 
 def test_a_forward_voltage_out_of_reach_is_an_error():
@@ -243,9 +246,12 @@ def test_the_design_sets_its_own_bleed_limit():
 
 def test_an_uneven_window_names_its_faded_end():
     (finding,) = found("window-uneven", cases.LIGHT_CASES["window-uneven"]())
-    # The map falls toward +x: the two ends are the outer tenths of the 10 mm window, centres 9 mm apart
+    # The map falls by 5.05 cd/m2 per 0.5 mm toward +x, from 299 to 203 over the window; a quarter of the peak of 1000
+    # is 250, passed at 15 mm: brightest is the first mm, faded the right half
     assert finding.at_mm == pytest.approx((10.5, 15.0))
-    assert "9 mm from there, at its right end near (19.5, 15.0) mm" in finding.reason
+    assert "50 % of it is darker than a quarter" in finding.reason
+    assert "about 7 mm from there at its right end" in finding.reason
+    assert "(17.5, 15.0) mm" in finding.remedy
 
 
 def test_a_window_that_fades_all_round_is_told_apart():
@@ -253,7 +259,7 @@ def test_a_window_that_fades_all_round_is_told_apart():
     bump = 400.0 * np.exp(-((x_mm - 15.0) ** 2 + (y_mm - 15.0) ** 2) / 8.0)
     shown = cases.look(cases.seen("lantern", evenness_stops=cases.exact(5.0)), luminance=bump)
     (finding,) = found("window-uneven", cases.with_light(shown=shown))
-    assert "toward its rim on all sides" in finding.reason
+    assert "toward the rim on all sides" in finding.reason
 
 
 def test_colour_drift_tells_tint_from_foreign_light():

@@ -56,7 +56,7 @@ LIGHT_RULES: tuple[Rule[LightContext], ...] = (
     Rule(
         find=evenness.window_uneven,
         severities=("warning",),
-        thresholds=(evenness.STOPS_MAX, evenness.END_FRAC, evenness.RIM_FADE_FRAC),
+        thresholds=(evenness.STOPS_MAX, evenness.BRIGHT_FRAC, evenness.RIM_FADE_FRAC),
     ),
     Rule(find=evenness.lost_in_room_light, severities=("note",), thresholds=(evenness.CONTRAST_MIN,)),
     Rule(find=colour.colour_drifts, severities=("note",), thresholds=(colour.DRIFT_MAX_UV,)),

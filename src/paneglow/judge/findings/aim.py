@@ -58,8 +58,8 @@ def led_without_window(context: BoardContext) -> Iterable[Finding]:
                 led,
                 code="led-without-window",
                 severity="note",
-                reason="no window is named for this LED, so its light counts as bleed everywhere",
-                remedy='say window = "..." in its [[led]], or take it out',
+                reason="No window is named for this LED, so its light counts as bleed everywhere.",
+                remedy='Say window = "..." in its [[led]], or take it out.',
             )
 
 
@@ -78,10 +78,10 @@ def led_far_from_window(context: BoardContext) -> Iterable[Finding]:
             code="led-far-from-window",
             severity="warning",
             reason=(
-                f"{to_number(distance_mm)} mm from window {window.name}, {to_number(distance_mm - reach_mm)} mm beyond"
-                f" the {to_number(reach_mm)} mm within which a part of this height and style gives useful light"
+                f"It is {to_number(distance_mm)} mm from window {window.name}, {to_number(distance_mm - reach_mm)} mm"
+                f" beyond the {to_number(reach_mm)} mm within which a part of this height and style gives useful light."
             ),
-            remedy="move it toward the window, or name the window it really lights",
+            remedy="Move it toward the window, or name the window it really lights.",
         )
 
 
@@ -117,10 +117,10 @@ def side_view_aims_away(context: BoardContext) -> Iterable[Finding]:
             code="side-view-aims-away",
             severity="error" if angle_deg > 90.0 else "warning",
             reason=(
-                f"shines {angle_deg:.0f} deg away from the nearest part of window {window.name}"
-                f" (rotation {led.rotation_deg:g} deg, counter-clockwise seen from the front)"
+                f"It shines {angle_deg:.0f} deg away from the nearest part of window {window.name}"
+                f" (rotation {led.rotation_deg:g} deg, counter-clockwise seen from the front)."
             ),
-            remedy="turn it toward the window; check from which zero and which face the placement file counts",
+            remedy="Turn it toward the window; check from which zero and which face the placement file counts.",
         )
 
 
@@ -147,8 +147,8 @@ def led_off_its_window(context: BoardContext) -> Iterable[Finding]:
             code="led-off-its-window",
             severity="error" if distance_mm > 0 else "warning",
             reason=f"{to_share(outside)} of its luminous area lies off window {window.name}; its centre is {misses}"
-            f"{_behind_words(led, context.board)}",
-            remedy=f"move it to {to_place(window.centre_mm)}, or widen the window",
+            f"{_behind_words(led, context.board)}.",
+            remedy=f"Move it to {to_place(window.centre_mm)}, or widen the window.",
         )
 
 
@@ -185,6 +185,6 @@ def led_behind_copper(context: BoardContext) -> Iterable[Finding]:
                     led,
                     code="led-behind-copper",
                     severity="error" if share > 0.5 else "warning",
-                    reason=f"{layer} covers {to_share(share)} of its luminous area",
-                    remedy=f"clear {layer} over the lens, or move the LED",
+                    reason=f"Of its luminous area, {to_share(share)} lies behind {layer}.",
+                    remedy=f"Clear {layer} over the lens, or move the LED.",
                 )

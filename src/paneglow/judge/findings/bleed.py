@@ -49,8 +49,8 @@ def window_bleeds(context: LightContext) -> Iterable[Finding]:
             severity="warning",
             subject=seen.name,
             at_mm=window.centre_mm,
-            reason=f"bleed {to_range(seen.bleed)} is {to_number(seen.bleed.value - limit)} above {to_number(limit)}"
-            f"{_culprit_words(culprits, window=window, board=context.board)}",
+            reason=f"Bleed {to_range(seen.bleed)} is {to_number(seen.bleed.value - limit)} above {to_number(limit)}"
+            f"{_culprit_words(culprits, window=window, board=context.board)}.",
             remedy=_remedy(culprits, window=window, board=context.board),
         )
 
@@ -83,8 +83,8 @@ def _culprit_words(culprits: list[tuple[str, float]], *, window: Window, board: 
 
 def _remedy(culprits: list[tuple[str, float]], *, window: Window, board: Board) -> str:
     if not culprits:
-        return "look for an LED that no window is named for"
+        return "Look for an LED that no window is named for."
     led = next(led for led in board.leds if led.ref == culprits[0][0])
     near = distance_to_window_mm(led, window=window) < GUIDED_REACH_MM.value
     apart = f", move {led.ref} toward {GUIDED_REACH_MM.value:g} mm away" if near else ""
-    return f"put a row of plated vias between {led.ref} and the window as a wall{apart}, or lower its current"
+    return f"Put a row of plated vias between {led.ref} and the window as a wall{apart}, or lower its current."

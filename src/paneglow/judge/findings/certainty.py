@@ -34,9 +34,9 @@ def laminate_assumed(context: BoardContext) -> Iterable[Finding]:
         severity="note",
         subject="board",
         at_mm=None,
-        reason=f"laminate {laminate.code} is assumed, not measured: every prediction is a range",
-        remedy="make a coupon from the lot you will ship and photograph it beside a step of known thicknesses;"
-        " a measured lot narrows the ranges",
+        reason=f"Laminate {laminate.code} is assumed, not measured, so every prediction is a range.",
+        remedy="Make a coupon from the lot you will ship and photograph it beside a step of known thicknesses;"
+        " a measured lot narrows the ranges.",
     )
 
 
@@ -54,11 +54,11 @@ def result_noisy(context: LightContext) -> Iterable[Finding]:
         severity="note",
         subject="board",
         at_mm=None,
-        reason=f"two standard errors are above {to_share(NOISE_MAX_FRAC.value)} of the mean luminance or"
+        reason=f"Two standard errors are above {to_share(NOISE_MAX_FRAC.value)} of the mean luminance or"
         f" {EVENNESS_NOISE_MAX.value:g} of evenness in {to_list(tuple(seen.name for seen in noisy))};"
         f" worst {worst.name}: mean within {to_number(2 * worst.mean_cd_m2.se)} of"
-        f" {to_number(worst.mean_cd_m2.value)} cd/m2, evenness within {to_number(2 * worst.evenness.se)}",
-        remedy="run again with --quality fine",
+        f" {to_number(worst.mean_cd_m2.value)} cd/m2, evenness within {to_number(2 * worst.evenness.se)}.",
+        remedy="Run again with --quality fine.",
     )
 
 
@@ -85,6 +85,6 @@ def window_dark(context: LightContext) -> Iterable[Finding]:
                 severity="error",
                 subject=seen.name,
                 at_mm=places.get(seen.name),
-                reason=f"no light of {to_list(seen.leds)} arrives in it",
-                remedy="check their places, side, direction and the copper between",
+                reason=f"No light of {to_list(seen.leds)} arrives in it.",
+                remedy="Check their places, side, direction and the copper between.",
             )

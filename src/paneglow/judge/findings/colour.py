@@ -57,16 +57,16 @@ def _drift_finding(seen: WindowLook, *, at_mm: tuple[float, float] | None, drift
     by_tint = tint >= drift / 2
     cause = "laminate and mask tint it" if by_tint else "light of other LEDs mixes in"
     remedy = (
-        "take a paler laminate, open the mask, or choose an LED whose colour still fits after the tint"
+        "Take a paler laminate, open the mask, or choose an LED whose colour still fits after the tint."
         if by_tint
-        else "keep the other LEDs' light out: see window-bleeds"
+        else "Keep the light of the other LEDs out: see window-bleeds."
     )
     return Finding(
         code="colour-drifts",
         severity="note",
         subject=seen.name,
         at_mm=at_mm,
-        reason=f"looks {seen.colour_word}, {to_number(drift)} in u'v' from its own {to_list(seen.leds)}"
-        f" ({to_number(drift - DRIFT_MAX_UV.value)} beyond the limit): {cause}, {to_number(tint)} of it by tint",
+        reason=f"It looks {seen.colour_word}, {to_number(drift)} in u'v' from its own {to_list(seen.leds)}"
+        f" ({to_number(drift - DRIFT_MAX_UV.value)} beyond the limit): {cause}, {to_number(tint)} of it by tint.",
         remedy=remedy,
     )

@@ -1,6 +1,8 @@
 """Rules about how a window is lit from end to end."""
 
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -8,7 +10,8 @@ from paneglow.board import Window
 from paneglow.judge.findings.rule import LightContext, Threshold, window_by_name
 from paneglow.judge.geometry import pixels_inside
 from paneglow.judge.records import Finding
-from paneglow.judge.wording import to_heading, to_number, to_place, to_range
+from paneglow.judge.wording import to_heading, to_number, to_place, to_range, to_share
+from paneglow.look import WindowLook
 
 STOPS_MAX = Threshold(
     what="brightest over darkest part of a window",
@@ -16,8 +19,8 @@ STOPS_MAX = Threshold(
     unit="stops",
     source="assumed: evenness 0.25, half of the 0.5 proposed as acceptable; no published limit for decorative windows",
 )
-END_FRAC = Threshold(
-    what="share of a window's pixels taken as its brightest and as its darkest place",
+BRIGHT_FRAC = Threshold(
+    what="share of a window's pixels taken as its brightest place",
     value=0.1,
     unit="1",
     source="assumed: large enough that noise of single pixels averages out",
@@ -48,46 +51,61 @@ def window_uneven(context: LightContext) -> Iterable[Finding]:
         dark = seen.mean_cd_m2.value <= 0
         if window is None or not seen.leds or dark or seen.evenness_stops.value <= STOPS_MAX.value:
             continue
-        bright_mm, faded_mm = _ends_mm(window, context)
-        reason, remedy = _fade_words(window, bright_mm=bright_mm, faded_mm=faded_mm)
+        fade = _find_fade(window, seen=seen, context=context)
+        reason, remedy = _fade_words(window, fade=fade)
         yield Finding(
             code="window-uneven",
             severity="warning",
             subject=seen.name,
-            at_mm=bright_mm,
+            at_mm=fade.bright_mm,
             reason=f"{to_range(seen.evenness_stops, unit='stops')} from brightest to darkest, evenness"
-            f" {to_range(seen.evenness)}: {reason}",
+            f" {to_range(seen.evenness)}: {reason}.",
             remedy=remedy,
         )
 
 
-def _ends_mm(window: Window, context: LightContext) -> tuple[Point, Point]:
-    """Centroids of the brightest and of the darkest tenth of the window's pixels [mm]."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fade:
+    """Middle of the brightest place, middle of all that is too dark beside it [mm], and the share of the latter [1]."""
+
+    bright_mm: Point
+    faded_mm: Point
+    faded_frac: float
+
+
+def _find_fade(window: Window, *, seen: WindowLook, context: LightContext) -> _Fade:
     grid = context.look.grid
     rows, columns = pixels_inside(window.polygon, grid=grid)
-    order = np.argsort(context.look.luminance_cd_m2[rows, columns], kind="stable")
-    count = max(1, round(END_FRAC.value * order.size))
+    luminance = context.look.luminance_cd_m2[rows, columns]
     x_mm, y_mm = grid.x_centres_mm()[columns], grid.y_centres_mm()[rows]
-    bright, faded = order[-count:], order[:count]
-    return (
-        (float(x_mm[bright].mean()), float(y_mm[bright].mean())),
-        (float(x_mm[faded].mean()), float(y_mm[faded].mean())),
+    order = np.argsort(luminance, kind="stable")
+    bright = order[-max(1, round(BRIGHT_FRAC.value * order.size)) :]
+    # Not the darkest few pixels: where most of a window is dark, noise would pick them anywhere in it
+    faded = np.flatnonzero(luminance < seen.peak_cd_m2.value / 2**STOPS_MAX.value)
+    faded = faded if faded.size else order[:1]
+    return _Fade(
+        bright_mm=(float(x_mm[bright].mean()), float(y_mm[bright].mean())),
+        faded_mm=(float(x_mm[faded].mean()), float(y_mm[faded].mean())),
+        faded_frac=faded.size / order.size,
     )
 
 
-def _fade_words(window: Window, *, bright_mm: Point, faded_mm: Point) -> tuple[str, str]:
+def _fade_words(window: Window, *, fade: _Fade) -> tuple[str, str]:
     x_min, y_min, x_max, y_max = window.bbox_mm
     size_mm = float(np.hypot(x_max - x_min, y_max - y_min))
-    apart_mm = float(np.hypot(faded_mm[0] - bright_mm[0], faded_mm[1] - bright_mm[1]))
-    soften = "a diffuser (hot glue, a film), or the LED farther behind or beside the window, evens it"
+    apart_mm = math.dist(fade.bright_mm, fade.faded_mm)
+    dark = f"{to_share(fade.faded_frac)} of it is darker than a quarter of that"
     if apart_mm < RIM_FADE_FRAC.value * size_mm:
-        return f"brightest at {to_place(bright_mm)}, faded toward its rim on all sides", soften
-    heading = to_heading(bright_mm, end_mm=faded_mm)
-    reason = (
-        f"brightest at {to_place(bright_mm)}, faded {to_number(apart_mm)} mm from there, at its {heading} end near"
-        f" {to_place(faded_mm)}"
+        reason = f"brightest at {to_place(fade.bright_mm)}, {dark}, toward the rim on all sides"
+        return reason, "Add a diffuser (hot glue, a film), or set the LED farther behind."
+    heading = to_heading(fade.bright_mm, end_mm=fade.faded_mm)
+    where = f"about {to_number(apart_mm)} mm from there at its {heading} end"
+    reason = f"brightest at {to_place(fade.bright_mm)}, {dark}, {where}"
+    return (
+        reason,
+        f"Set a second LED near {to_place(fade.faded_mm)}; a diffuser (hot glue, a film), or the LED farther away, also"
+        " evens it.",
     )
-    return reason, f"a second LED near {to_place(faded_mm)} lifts the faded end; {soften}"
 
 
 def lost_in_room_light(context: LightContext) -> Iterable[Finding]:
@@ -105,6 +123,6 @@ def lost_in_room_light(context: LightContext) -> Iterable[Finding]:
             subject=seen.name,
             at_mm=window.centre_mm,
             reason=f"{to_range(seen.contrast)} times as bright as its surround in"
-            f" {context.design.view.ambient_lx:g} lx, with {to_range(seen.mean_cd_m2, unit='cd/m2')} of its own",
-            remedy="raise its current, move the LED nearer, open the mask, or take a thinner or paler laminate",
+            f" {context.design.view.ambient_lx:g} lx, with {to_range(seen.mean_cd_m2, unit='cd/m2')} of its own.",
+            remedy="Raise its current, move the LED nearer, open the mask, or take a thinner or paler laminate.",
         )

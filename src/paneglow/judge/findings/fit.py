@@ -42,8 +42,8 @@ def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Finding]:
                 led,
                 code="mounting-does-not-fit-part",
                 severity="warning",
-                reason=f"{led.part.code} is a {led.part.kind} part, mounted {led.mounting}",
-                remedy=f"take a part of kind {' or '.join(fitting)}, or change the mounting",
+                reason=f"It is a {led.part.kind} part ({led.part.code}), mounted {led.mounting}.",
+                remedy=f"Take a part of kind {' or '.join(fitting)}, or change the mounting.",
             )
 
 
@@ -60,8 +60,8 @@ def top_view_without_cover(context: BoardContext) -> Iterable[Finding]:
                 led,
                 code="top-view-without-cover",
                 severity="error",
-                reason="faces away from the board, and the design has no back cover that returns its light",
-                remedy="describe the cover in [board.back_cover], or choose another mounting",
+                reason="It faces away from the board, and the design has no back cover that returns its light.",
+                remedy="Describe the cover in [board.back_cover], or choose another mounting.",
             )
 
 
@@ -82,9 +82,9 @@ def hole_missing(context: BoardContext) -> Iterable[Finding]:
             led,
             code="hole-missing",
             severity="error",
-            reason=f"mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
-            f" {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs",
-            remedy="add or widen the hole there (drill file or outline), or choose another mounting",
+            reason=f"It is mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
+            f" {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs.",
+            remedy="Add or widen the hole there (drill file or outline), or choose another mounting.",
         )
 
 
@@ -106,8 +106,8 @@ def led_over_hole(context: BoardContext) -> Iterable[Finding]:
                 led,
                 code="led-over-hole",
                 severity="warning",
-                reason=f"mounted {led.mounting}, but {to_share(missing)} of its body lies over a hole",
-                remedy="move it off the hole, or mount it through_hole",
+                reason=f"It is mounted {led.mounting}, but {to_share(missing)} of its body lies over a hole.",
+                remedy="Move it off the hole, or mount it through_hole.",
             )
 
 
@@ -128,8 +128,8 @@ def led_over_outline(context: BoardContext) -> Iterable[Finding]:
                 code="led-over-outline",
                 severity="error",
                 reason=f"{to_number(overhang_mm2)} mm2 of its body ({to_share(overhang_mm2 / body.area)})"
-                " hangs over the outline",
-                remedy="move it inward",
+                " hangs over the outline.",
+                remedy="Move it inward.",
             )
 
 
@@ -146,8 +146,8 @@ def leds_overlap(context: BoardContext) -> Iterable[Finding]:
                 first,
                 code="leds-overlap",
                 severity="error",
-                reason=f"its body and that of {second.ref} share {to_number(overlap_mm2)} mm2",
-                remedy="move one of them",
+                reason=f"Its body and that of {second.ref} share {to_number(overlap_mm2)} mm2.",
+                remedy="Move one of them.",
             )
 
 
@@ -164,6 +164,6 @@ def current_above_limit(context: BoardContext) -> Iterable[Finding]:
                 code="current-above-limit",
                 severity="error" if led.current_ma > limit.highest else "warning",
                 reason=f"{to_number(led.current_ma)} mA is {to_number(led.current_ma - limit.lowest)} mA above the"
-                f" {to_number(limit.lowest)} mA that {led.part.code} allows ({limit.origin}: {limit.source})",
-                remedy="lower current_ma, or share the light between two LEDs",
+                f" {to_number(limit.lowest)} mA that {led.part.code} allows ({limit.origin}: {limit.source}).",
+                remedy="Lower current_ma, or share the light between two LEDs.",
             )

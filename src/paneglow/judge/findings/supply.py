@@ -139,17 +139,17 @@ def forward_voltage_too_high(context: BoardContext) -> Iterable[Finding]:
 
 def _voltage_finding(alike: list[PlacedLed], *, drive: _Drive, low_v: float, high_v: float) -> Finding:
     first = alike[0]
-    others = f" (and {to_list(tuple(led.ref for led in alike[1:]))})" if alike[1:] else ""
+    others = f", as {to_list(tuple(led.ref for led in alike[1:]))}" if alike[1:] else ""
     return led_finding(
         first,
         code="forward-voltage-too-high",
         severity="error" if low_v > drive.high_v else "warning",
         reason=(
-            f"{first.part.code}{others} needs {low_v:.2f} to {high_v:.2f} V forward voltage at"
-            f" {to_number(first.current_ma)} mA, up to {high_v - drive.low_v:.2f} V above what the supply gives,"
-            f" {drive.words}: it fades first"
+            f"It needs {low_v:.2f} to {high_v:.2f} V forward voltage at {to_number(first.current_ma)} mA"
+            f" ({first.part.code}{others}), up to {high_v - drive.low_v:.2f} V above what the supply gives,"
+            f" {drive.words}: it fades first."
         ),
-        remedy="use a supply of higher voltage, a part of lower forward voltage (red, orange, amber), or less current",
+        remedy="Use a supply of higher voltage, a part of lower forward voltage (red, orange, amber), or less current.",
     )
 
 
@@ -174,9 +174,9 @@ def supply_current_too_high(context: BoardContext) -> Iterable[Finding]:
             severity="error" if load_ma > error_ma else "warning",
             subject="board",
             at_mm=None,
-            reason=f"the LEDs take {to_number(load_ma)} mA in all, {to_number(load_ma - warning_ma)} mA above the"
-            f" {warning_ma:g} mA that a {supply.kind} gives continuously{sag}",
-            remedy="lower the currents, light fewer LEDs at a time, or use a stronger supply",
+            reason=f"The LEDs take {to_number(load_ma)} mA in all, {to_number(load_ma - warning_ma)} mA above the"
+            f" {warning_ma:g} mA that a {supply.kind} gives continuously{sag}.",
+            remedy="Lower the currents, light fewer LEDs at a time, or use a stronger supply.",
         )
 
 
@@ -206,7 +206,7 @@ def cell_empties_soon(context: BoardContext) -> Iterable[Finding]:
         severity="note",
         subject="board",
         at_mm=None,
-        reason=f"at {to_number(load_ma)} mA a {COIN_CELL_CAPACITY_MAH.value:g} mAh coin cell lasts at most"
-        f" {to_number(hours)} hours; it is rated at {COIN_CELL_RATED_MA.value:g} mA",
-        remedy="add a switch or a timer, lower the currents, or use larger cells",
+        reason=f"At {to_number(load_ma)} mA a {COIN_CELL_CAPACITY_MAH.value:g} mAh coin cell lasts at most"
+        f" {to_number(hours)} hours; it is rated at {COIN_CELL_RATED_MA.value:g} mA.",
+        remedy="Add a switch or a timer, lower the currents, or use larger cells.",
     )

@@ -22,11 +22,11 @@ SHADOW_WARNING_FRAC = Threshold(
 )
 
 SHADOW_REMEDY = {
-    "copper sliver": "clear the copper on {layer} out of the window",
-    "trace": "route the trace on {layer} around the window",
-    "via": "move the via out of the window",
-    "ink": "clear the ink on {layer} from the window, unless it is drawn there as a soft diffuser or as art",
-    "mask": "open the mask on {layer} over the whole window, unless the tint is wanted",
+    "copper sliver": "Clear the copper on {layer} out of the window.",
+    "trace": "Route the trace on {layer} around the window.",
+    "via": "Move the via out of the window.",
+    "ink": "Clear the ink on {layer} from the window, unless it is drawn there as a soft diffuser or as art.",
+    "mask": "Open the mask on {layer} over the whole window, unless the tint is wanted.",
 }
 SHADOW_PLURAL = {
     "copper sliver": "copper slivers",
@@ -71,7 +71,7 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
         at_mm=largest.at_mm,
         reason=(
             f"{what} on {where} in the window: {to_number(area_mm2)} mm2, {to_share(share)} of it,"
-            f" the largest at {to_place(largest.at_mm)}"
+            f" the largest at {to_place(largest.at_mm)}."
         ),
         remedy=SHADOW_REMEDY[largest.kind].format(layer=where),
     )
@@ -100,9 +100,9 @@ def window_under_mask(context: BoardContext) -> Iterable[Finding]:
             severity="warning" if len(closed) == 2 else "note",
             subject=window.name,
             at_mm=window.centre_mm,
-            reason=f"mask covers {shares} of the window{passing}",
-            remedy=f"open the mask on the {' and the '.join(closed)} a little larger than the copper opening,"
-            " unless the tint is wanted",
+            reason=f"Mask covers {shares} of the window{passing}.",
+            remedy=f"Open the mask on the {' and the '.join(closed)} a little larger than the copper opening,"
+            " unless the tint is wanted.",
         )
 
 
@@ -124,8 +124,8 @@ def window_unlit(context: BoardContext) -> Iterable[Finding]:
                 severity="warning",
                 subject=window.name,
                 at_mm=window.centre_mm,
-                reason=f"no LED that carries current is meant for this window of {to_number(window.area_mm2)} mm2",
-                remedy='add an [[led]] with window = "' + window.name + '", or take the window out of the design',
+                reason=f"No LED that carries current is meant for this window of {to_number(window.area_mm2)} mm2.",
+                remedy=f"Say window = '{window.name}' in an [[led]], or take the window out of the design.",
             )
 
 
@@ -146,6 +146,6 @@ def windows_not_in_design(context: BoardContext) -> Iterable[Finding]:
         severity="note",
         subject="board",
         at_mm=largest[0].centre_mm,
-        reason=f"light can also cross where no LED is meant for it, {count}: {names}",
-        remedy="name and light them with [[window]] and [[led]], close them with copper or mask, or leave them dark",
+        reason=f"Light can also cross where no LED is meant for it, {count}: {names}.",
+        remedy="Name and light them with [[window]] and [[led]], close them with copper or mask, or leave them dark.",
     )
