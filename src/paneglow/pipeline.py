@@ -9,6 +9,7 @@ from pathlib import Path
 import paneglow
 from paneglow.board import FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import read_catalog
+from paneglow.checks import check_between
 from paneglow.design import BoardDesign, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
@@ -27,6 +28,8 @@ from paneglow.scene import build_scene
 from paneglow.transport import TraceProgress, trace
 
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 40_000, "normal": 150_000, "fine": 1_000_000}
+
+LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
 READ, PLACE, SET, TRACE, SEE, JUDGE = STAGES = (
     "read the design",
@@ -187,9 +190,12 @@ def survey(
         stated, named, folder = design.board, design.window, design_path.parent / design.board.fabrication
     else:
         stated, named, folder = BoardDesign(fabrication=str(path)), (), path
+    pitch_mm = check_between(
+        "raster pitch_mm", stated.pitch_mm if pitch_mm is None else pitch_mm, lower=LEAST_PITCH_MM, upper=MOST_PITCH_MM
+    )
     told: dict[str, str] = dict(stated.layers.items())
     told.update(layer_files or {})
     fabrication = read_fabrication(folder, layer_files=told)
-    maps = build_face_maps(fabrication, pitch_mm=stated.pitch_mm if pitch_mm is None else pitch_mm)
+    maps = build_face_maps(fabrication, pitch_mm=pitch_mm)
     found = survey_windows(maps, named=named, masked_windows=masked_windows or stated.masked_windows)
     return maps, found

@@ -34,7 +34,7 @@ def test_the_tiny_board_itself_is_read(tmp_path):
     [
         ({"outline.gbr": None}, ("outline",)),
         ({"outline.gbr": profile(40, 30, closed=False)}, ("outline", "open")),
-        ({"second-top.gbr": copper("Copper,L1,Top")}, ("top.gbr", "second-top.gbr")),
+        ({"second-top.gbr": copper("Copper,L1,Top") + "\n"}, ("top.gbr", "second-top.gbr")),
         ({"top.gbr": FILES["top.gbr"][: len(FILES["top.gbr"]) // 2]}, ("top.gbr",)),
         ({"outline.gbr": profile(3000, 30)}, ("3000",)),
         ({"holes.drl": FILES["holes.drl"].replace("METRIC", "INCH")}, ("holes.drl",)),
@@ -83,7 +83,7 @@ def test_a_file_that_is_no_zip_and_a_folder_that_is_not_there_are_refused(tmp_pa
     [
         ("current_ma = 2.0", "current_ma = nan", ("current_ma",)),
         ("current_ma = 2.0", "current_ma = -2.0", ("current_ma", "-2")),
-        ("current_ma = 2.0", "curent_ma = 2.0", ("curent_ma", "current_ma")),
+        ("current_ma = 2.0", 'current_ma = 2.0\nmountng = "reverse"', ("mountng", "mounting")),
         ("at_mm = [12.0, 15.0]", "at_mm = [60.0, 15.0]", ("60",)),
         (PART, "sv-1204-ambre", ("sv-1204-ambre", PART)),
         ('window = "pane"', 'window = "pain"', ("pain", "pane")),

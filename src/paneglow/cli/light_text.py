@@ -10,7 +10,7 @@ from paneglow.look import WindowLook
 from paneglow.report import sort_findings, to_percent_text, to_range_text
 from paneglow.results import Results
 
-SHORT_LIST = 8  # findings printed here; the report has them all
+SHORT_LIST = 5  # findings printed here; the report has them all
 OUTCOME_WORST_FIRST = ("missed", "open", "met")
 FIGURES = ("cd/m2", "evenness", "bleed", "contrast")
 
@@ -26,7 +26,7 @@ def _cells(window: WindowLook, goals: list[GoalResult]) -> tuple[str, ...]:
         window.name,
         window.colour_word,
         to_range_text(window.mean_cd_m2, floor=0.001, dash=DASH),
-        to_range_text(window.evenness, floor=0.001, dash=DASH),
+        to_range_text(window.evenness, floor=0.01, dash=DASH),
         to_percent_text(window.bleed, dash=DASH),
         to_range_text(window.contrast, dash=DASH),
         _outcome(goals),
@@ -47,7 +47,8 @@ def print_results(results: Results, *, page: Path) -> None:
     console.print()
     ordered = sort_findings(results.verdict.findings)
     for finding in ordered[:SHORT_LIST]:
-        print_indented(console, f"{finding.severity:<8} ", f"{finding.subject}: {finding.reason} {finding.remedy}")
+        print_indented(console, f"{finding.severity:<8} ", f"{finding.subject}: {finding.reason}")
+        print_indented(console, "      -> ", finding.remedy)
     if len(ordered) > SHORT_LIST:
         console.print(Text(f"and {len(ordered) - SHORT_LIST} more in the report"))
     if results.how_to_narrow is not None:

@@ -12,7 +12,9 @@ from paneglow.judge import Finding
 
 SIMPLIFY_MM = 0.03  # invisible at page size, and keeps the page small
 MARGIN_MM = 2.0
-MARKER_RADIUS_FRAC = 0.032  # of the longer side of the board
+MARKER_RADIUS_FRAC = 0.024  # of the longer side of the board
+FIRST_TURN_RAD = -np.pi / 4  # up and to the right on the page
+CALL_OUT_RADII = 1.9  # the disc stands beside its place, so that it hides nothing there
 GOLDEN_ANGLE_RAD = np.pi * (3 - np.sqrt(5))  # spreads the tries of a crowded marker evenly around its place
 
 
@@ -102,10 +104,10 @@ def _mark_led(led: PlacedLed, paper: _Paper) -> LedMark:
 def _free_place(
     wanted: tuple[float, float], taken: Sequence[tuple[float, float]], *, radius: float
 ) -> tuple[float, float]:
-    """Return the nearest place on a spiral about the wanted one that touches no disc already set."""
+    """Return the nearest place on a spiral beside the wanted one that touches no disc already set."""
     for step in range(400):
-        reach = radius * 0.5 * np.sqrt(step)
-        turn = step * GOLDEN_ANGLE_RAD
+        reach = radius * (CALL_OUT_RADII + 0.5 * np.sqrt(step))
+        turn = FIRST_TURN_RAD + step * GOLDEN_ANGLE_RAD
         place = (wanted[0] + reach * float(np.cos(turn)), wanted[1] + reach * float(np.sin(turn)))
         if all(np.hypot(place[0] - x, place[1] - y) >= 2.1 * radius for x, y in taken):
             return place

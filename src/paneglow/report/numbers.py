@@ -51,7 +51,11 @@ def _join(low: str, high: str, dash: str) -> str:
     if low == high:
         return low
     # A dash between signed numbers reads as one more minus
-    return f"{low} to {high}" if low.startswith(("-", "<")) or high.startswith("-") else f"{low}{dash}{high}"
+    return f"{low} to {high}" if low.startswith("-") or high.startswith("-") else f"{low}{dash}{high}"
+
+
+def _low_end(value: float, *, digits: int, floor: float) -> str:
+    return "0" if abs(value) < floor else to_digits(value, digits=digits)
 
 
 def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, dash: str = DASH) -> str:
@@ -63,7 +67,7 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
     digits : int
         Significant digits of each end.
     floor : float
-        Magnitudes below it are written as "<floor".
+        What lies below it as a whole is written as "<floor"; the low end of a range below it as 0.
     dash : str
         Between the two ends.
 
@@ -78,9 +82,11 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
     >>> to_range_text(Estimate(value=27.0, se=1.4, low=27.0, high=27.0))
     '27 ± 1'
     """
+    if 0.0 < max(abs(estimate.low), abs(estimate.high)) < floor:
+        return f"<{floor:g}"
     if estimate.low < estimate.high:
-        low, high = (to_digits(end, digits=digits, floor=floor) for end in (estimate.low, estimate.high))
-        return _join(low, high, dash)
+        low = _low_end(estimate.low, digits=digits, floor=floor)
+        return _join(low, to_digits(estimate.high, digits=digits, floor=floor), dash)
     if estimate.se > NOISE_WORTH_PRINTING_FRAC * abs(estimate.value) and abs(estimate.value) >= floor:
         decimals = _decimals(estimate.se, 1)
         return f"{_round_to(estimate.value, decimals)} ± {_round_to(estimate.se, decimals)}"

@@ -28,6 +28,7 @@ from paneglow.units import Estimate
 
 SEVERITY_ORDER = {"error": 0, "warning": 1, "note": 2}
 LUMINANCE_FLOOR_CD_M2 = 0.001  # below anything a dark-adapted eye tells from black (our choice)
+EVENNESS_FLOOR = 0.01  # below it a window is uneven beyond any use (our choice)
 UNIT_WORDS = {"1": "", "1/mm": "per mm"}
 FATE_WORDS = {
     "front": "out of the front",
@@ -38,6 +39,7 @@ FATE_WORDS = {
     "absorbed": "absorbed",
     "missed": "missed the board",
 }
+GOAL_SHORT = {name: words.removeprefix("least ").removeprefix("greatest ") for name, words in GOAL_WORDS.items()}
 GOAL_SENSE = {"min": "at least", "max": "at most"}
 
 
@@ -97,6 +99,7 @@ def _margin(goal: str, value: float) -> str:
 def _goal_row(goal: GoalResult) -> GoalRow:
     sense = "max" if "_max" in goal.goal else "min"
     return GoalRow(
+        short=GOAL_SHORT.get(goal.goal, goal.goal.replace("_", " ")),
         goal=GOAL_WORDS.get(goal.goal, goal.goal.replace("_", " ")),
         window=goal.window,
         required=f"{GOAL_SENSE[sense]} {_stated(goal.goal, goal.required)}",
@@ -122,7 +125,7 @@ def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure, goals: 
         colour=look.colour_word,
         wavelength="" if dominant is None else f"{dominant:.0f} nm",
         luminance=f"{to_range_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2)} cd/m²",
-        evenness=to_range_text(look.evenness, floor=0.001),
+        evenness=to_range_text(look.evenness, floor=EVENNESS_FLOOR),
         stops=to_range_text(look.evenness_stops, floor=0.1),
         bleed=to_percent_text(look.bleed),
         contrast=to_range_text(look.contrast),

@@ -46,7 +46,8 @@ def build_summary(verdict: Verdict) -> str:
         are = "is" if len(missed) == 1 else "are"
         clauses.append(f"{len(missed)} of {_count(total, 'goal', 'goals')} {are} missed ({_worst(missed)})")
     if unsettled:
-        clauses.append(f"{_count(len(unsettled), 'goal is', 'goals are')} open (its range straddles the limit)")
+        straddle = "its range straddles the limit" if len(unsettled) == 1 else "their ranges straddle the limits"
+        clauses.append(f"{_count(len(unsettled), 'goal is', 'goals are')} open ({straddle})")
     if errors:
         clauses.append(f"{_count(len(errors), 'defect', 'defects')} must be mended")
     if clauses:

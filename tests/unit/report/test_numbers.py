@@ -41,7 +41,9 @@ def estimate(value: float, *, se: float = 0.0, low: float | None = None, high: f
         (estimate(27.0, se=0.1), "27"),
         (estimate(5.0, low=4.99, high=5.01), "5.0"),  # ends that round alike are one number
         (estimate(0.0, low=-0.4, high=0.3), "-0.40 to 0.30"),
-        (estimate(0.01, low=0.0002, high=0.02), "<0.001 to 0.020"),
+        (estimate(0.01, low=0.0002, high=0.02), "0-0.020"),
+        (estimate(0.0001, low=0.0, high=0.0002), "<0.001"),
+        (estimate(0.0), "0"),
     ],
 )
 def test_a_range_where_an_input_was_assumed_and_an_error_where_it_matters(found, text):
