@@ -27,7 +27,6 @@ check: .venv/installed-dev
 
 docs: .venv/installed-dev
 	PYTHONPATH=tools $(BIN)/python -m docpages
-	$(BIN)/python docs/write_pages.py
 
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py

@@ -35,7 +35,7 @@ def check_above(name: str, value: float, *, lower: float) -> float:
     return float(value)
 
 
-def check_shape(name: str, array: npt.NDArray[np.generic], shape: tuple[int, ...]) -> None:
+def check_shape(name: str, array: npt.NDArray[np.generic], *, shape: tuple[int, ...]) -> None:
     """Raise where an array does not have the stated shape.
 
     Raises

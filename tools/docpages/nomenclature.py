@@ -21,6 +21,7 @@ MEANINGS = Path(__file__).parents[2] / "docs" / "meanings.toml"
 
 # Longest suffix first: the first that fits is the unit
 UNIT_SUFFIXES = (
+    ("_xyz_per_lx", "cd/(m2 lx)"),
     ("_cd_m2", "cd/m2"),
     ("_per_mm", "1/mm"),
     ("_per_lm", "1/lm"),

@@ -67,8 +67,8 @@ def check_tally(scene: Scene, *, tally: Tally) -> None:
     if n_batches < 2:
         raise TransportError("the tally holds 1 batch; standard errors need at least 2: trace in more batches")
     for led in tally.leds:
-        check_shape(f"xyz of {led.ref}", led.xyz, (len(scene.slabs), 3, *shape))
-        check_shape(f"batches of {led.ref}", led.batches, (n_batches, *shape))
+        check_shape(f"xyz of {led.ref}", led.xyz, shape=(len(scene.slabs), 3, *shape))
+        check_shape(f"batches of {led.ref}", led.batches, shape=(n_batches, *shape))
 
 
 def build_light(scene: Scene, *, tally: Tally) -> BoardLight:

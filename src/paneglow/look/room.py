@@ -26,7 +26,7 @@ from paneglow.design import Design
 from paneglow.look.colour import daylight_weights
 from paneglow.look.openings import Resampling
 from paneglow.look.slab import slab_return
-from paneglow.physics.fresnel import diffuse_reflectance
+from paneglow.physics import diffuse_reflectance
 from paneglow.scene import Scene
 
 FloatArray = npt.NDArray[np.float64]

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 from numpy.polynomial.legendre import leggauss
 
-from paneglow.physics.fresnel import fresnel_reflectance
+from paneglow.physics import fresnel_reflectance
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -13,12 +13,14 @@ from paneglow.physics.emission import (
     polar_table,
     row_evenness,
 )
+from paneglow.physics.fresnel import diffuse_reflectance, fresnel_reflectance, pane_transmittance
 from paneglow.physics.laminate import (
     absorb_per_mm,
     coefficient_at,
     scatter_per_mm,
     sheet_transmittance,
 )
+from paneglow.physics.phase import henyey_greenstein_density
 from paneglow.physics.spectrum import (
     chromaticity_xy,
     fit_spectral_nodes,
@@ -44,15 +46,19 @@ __all__ = [
     "cosine_power_flux_within",
     "cosine_power_intensity_cd",
     "cosine_power_table",
+    "diffuse_reflectance",
     "diffuser_illuminance_lx",
     "fit_spectral_nodes",
+    "fresnel_reflectance",
     "gaussian_lines",
+    "henyey_greenstein_density",
     "largest_row_pitch_mm",
     "luminous_efficacy_lm_w",
     "node_errors",
     "node_weights",
     "observer_xyz",
     "offset_of_share_mm",
+    "pane_transmittance",
     "photopic_efficiency",
     "polar_table",
     "row_evenness",

@@ -347,7 +347,7 @@ def _build_node_trial(
 ) -> Callable[[FloatArray], tuple[FloatArray, FloatArray]]:
     """Errors as a function of the nodes alone, with everything else summed once."""
     wavelength, sheets = _rising(wavelength_nm), np.asarray(sheet_transmittance, dtype=np.float64)
-    check_shape("sheet_transmittance", sheets, (sheets.shape[0], wavelength.size))
+    check_shape("sheet_transmittance", sheets, shape=(sheets.shape[0], wavelength.size))
     light = np.asarray(power, dtype=np.float64) * _bin_widths(wavelength)
     per_entry = light[:, None] * observer_xyz(wavelength)
     per_entry = per_entry / check_above("luminous flux of the spectrum", float(per_entry[:, 1].sum()), lower=0.0)

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
-from paneglow.physics.fresnel import fresnel_reflectance
+from paneglow.physics import fresnel_reflectance
 from paneglow.scene import Emitter, Scene, Slab
 from paneglow.transport.kernels.inputs import CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
 
