@@ -42,7 +42,7 @@ def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
     return table
 
 
-def print_indented(console: Console, lead: str, text: str) -> None:
+def print_indented(console: Console, text: str, *, lead: str) -> None:
     """Print a text behind a lead, its further lines indented by as much."""
     grid = Table.grid(padding=0)
     grid.add_column(no_wrap=True)

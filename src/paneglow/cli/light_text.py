@@ -47,8 +47,8 @@ def print_results(results: Results, *, page: Path) -> None:
     console.print()
     ordered = sort_findings(results.verdict.findings)
     for finding in ordered[:SHORT_LIST]:
-        print_indented(console, f"{finding.severity:<8} ", f"{finding.subject}: {finding.reason}")
-        print_indented(console, "      -> ", finding.remedy)
+        print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
+        print_indented(console, finding.remedy, lead="      -> ")
     if len(ordered) > SHORT_LIST:
         console.print(Text(f"and {len(ordered) - SHORT_LIST} more in the report"))
     if results.how_to_narrow is not None:

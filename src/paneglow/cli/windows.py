@@ -44,9 +44,9 @@ def _print_survey(found: SurveyResults) -> None:
     console.print(table if found.windows else Text("No window: light can cross this board nowhere."))
     for kind in dict.fromkeys(opening.kind for opening in found.others):
         alike = [opening for opening in found.others if opening.kind == kind]
-        print_indented(console, "not a window: ", f"{len(alike)} x {kind}, {alike[0].reason}")
+        print_indented(console, f"{len(alike)} x {kind}, {alike[0].reason}", lead="not a window: ")
     for note in found.notes:
-        print_indented(console, "note: ", note)
+        print_indented(console, note, lead="note: ")
 
 
 def windows(
