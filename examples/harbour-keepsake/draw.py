@@ -27,7 +27,7 @@ from electrics import (
 )
 from geometry import cut
 from picture import build_legend, build_metal
-from windows import BUOY_HOLE_MM, BUOY_LAMP, HANGING_HOLE, HANGING_HOLE_MM, MASK_GROWTH_MM, Window, build_windows, edge
+from windows import HANGING_HOLE, HANGING_HOLE_MM, MASK_GROWTH_MM, Window, build_windows, edge
 from wiring import CLEARANCE_MM, LEFTOVER_TRACE, LEFTOVER_TRACE_MM, SUPPLY_TRACES, TRACE_MM
 
 from paneglow.fab import (
@@ -48,7 +48,7 @@ from paneglow.fab import (
 NAME = "harbour-keepsake"
 EDGE_MARGIN_MM = 0.4  # copper stays this far from the milled edge (common practice, no source)
 PAD_MASK_GROWTH_MM = 0.05  # mask opens this much wider than a land (common practice, no source)
-BARE_HOLE_MARGIN_MM = 0.3  # copper round an unplated hole; the trade asks at least 0.15
+BARE_HOLE_MARGIN_MM = 0.3  # copper round the unplated hole; the trade asks at least 0.15
 
 
 def main() -> None:
@@ -93,13 +93,13 @@ def to_placement_text(leds: Iterable[Led]) -> str:
 
 
 def _pour(windows: Iterable[Window]) -> Iterator[DrawnObject]:
-    """Copper over the whole face, with the windows, the edge and the unplated holes taken out."""
+    """Copper over the whole face, with the windows, the edge and the hanging hole taken out."""
     yield Region(contour=edge(), function="Conductor")
     yield Stroke(path=edge(), pen_mm=2 * EDGE_MARGIN_MM, dark=False)
     for window in windows:
         yield Region(contour=window.contour, dark=False)
-    for at, size in ((BUOY_LAMP, BUOY_HOLE_MM), (HANGING_HOLE, HANGING_HOLE_MM)):
-        yield Region(contour=build_circle(centre_mm=at, radius_mm=size / 2 + BARE_HOLE_MARGIN_MM), dark=False)
+    clear = HANGING_HOLE_MM / 2 + BARE_HOLE_MARGIN_MM
+    yield Region(contour=build_circle(centre_mm=HANGING_HOLE, radius_mm=clear), dark=False)
 
 
 def _copper_front(windows: tuple[Window, ...]) -> Iterator[DrawnObject]:

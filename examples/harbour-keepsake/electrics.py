@@ -9,7 +9,6 @@ from geometry import Point, rounded
 from windows import (
     BEAM_END,
     BEAM_START,
-    BUOY_HOLE_MM,
     BUOY_LAMP,
     HANGING_HOLE,
     HANGING_HOLE_MM,
@@ -42,7 +41,7 @@ LABELS: dict[str, Point] = {
     "D11": (0.0, 1.6),
     "D12": (-3.1, -0.5),
     "D13": (3.1, -0.5),
-    "D14": (0.0, 4.7),
+    "D14": (2.9, 2.2),
     "D15": (2.6, -2.5),
     "D16": (2.6, 2.0),
 }
@@ -95,7 +94,6 @@ LANDS = {
     "tv-1206": Land(cathode_mm=(-1.85, 0.0), anode_mm=(1.85, 0.0), along_mm=1.3, across_mm=1.7),
     "rv-1206": Land(cathode_mm=(-1.8, 0.0), anode_mm=(1.8, 0.0), along_mm=1.0, across_mm=1.6),
     "sv-1204": Land(cathode_mm=(0.0, -1.75), anode_mm=(0.0, 1.75), along_mm=1.1, across_mm=1.2),
-    "th-3mm": Land(cathode_mm=(-4.4, 0.0), anode_mm=(4.4, 0.0), along_mm=1.6, across_mm=1.6),
 }
 RESISTOR = Land(cathode_mm=(-0.8, 0.0), anode_mm=(0.8, 0.0), along_mm=0.8, across_mm=0.9)
 
@@ -109,7 +107,7 @@ def turned(offset: Point, *, about: Point, deg: float) -> Point:
 def _beam_leds() -> Iterator[Led]:
     length = math.dist(BEAM_START, BEAM_END)
     deg = round(math.degrees(math.atan2(BEAM_END[1] - BEAM_START[1], BEAM_END[0] - BEAM_START[0])), 1)
-    for i, along in enumerate((1.5, 4.65, 7.8)):
+    for i, along in enumerate((1.2, 3.7, 6.2)):
         share = along / length
         at = rounded(
             (
@@ -186,12 +184,12 @@ def build_leds() -> tuple[Led, ...]:
         _upright("D13", "tv-1206-green", "starboard", STARBOARD, resistor=(0.0, 4.6), deg=90.0),
         Led(
             ref="D14",
-            part="th-3mm-red",
-            mounting="through_hole",
+            part="rv-1206-red",
+            mounting="reverse",
             window="buoy",
             at_mm=BUOY_LAMP,
             rotation_deg=180.0,
-            resistor_mm=rounded((BUOY_LAMP[0] - 4.4, BUOY_LAMP[1] + 3.0)),
+            resistor_mm=rounded((BUOY_LAMP[0] - 1.8, BUOY_LAMP[1] + 3.0)),
             resistor_deg=90.0,
         ),
         # One LED for the whole long wave: its far end stays dark, on purpose
@@ -264,15 +262,15 @@ def _via_points() -> Iterator[Point]:
     for i in range(23):
         x, y = wave_long_middle(0.09 + 0.038 * i)
         yield x, y + 2.1
-    for bearing in (-90, -75, -60, -45, -30, 30, 45, 60, 75, 90, 105, 120, 210, 225, 240, 255):
-        yield turned((4.1, 0.0), about=BUOY_LAMP, deg=bearing)
 
 
 def build_holes() -> tuple[Hole, ...]:
-    """Plated walls, the unplated hole of the buoy's lamp and the one the piece hangs by."""
+    """Plated walls, and the unplated hole the piece hangs by."""
     walls = (Hole(start_mm=at, end_mm=at, diameter_mm=VIA_HOLE_MM, plated=True) for at in build_vias())
-    bare = ((BUOY_LAMP, BUOY_HOLE_MM), (HANGING_HOLE, HANGING_HOLE_MM))
-    return (*walls, *(Hole(start_mm=at, end_mm=at, diameter_mm=size, plated=False) for at, size in bare))
+    return (
+        *walls,
+        Hole(start_mm=HANGING_HOLE, end_mm=HANGING_HOLE, diameter_mm=HANGING_HOLE_MM, plated=False),
+    )
 
 
 FIDUCIAL = RoundAperture(diameter_mm=1.0)

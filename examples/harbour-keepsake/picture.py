@@ -3,12 +3,15 @@
 import math
 from collections.abc import Iterator
 
-from electrics import VIA_PAD_MM, build_vias, turned
+from electrics import VIA_PAD_MM, build_vias
 from geometry import Disc, KeepOut, Patch, Point, cut, polygon, rounded, spline, straight
 from silhouettes import (
     BOLD_MM,
     BRIGHT_STARS,
-    BUOY_BODY,
+    BUOY_CAP,
+    BUOY_FLOAT,
+    BUOY_FOOT,
+    BUOY_TOWER,
     CHIMNEYS,
     COTTAGE,
     FINE_MM,
@@ -24,19 +27,20 @@ from silhouettes import (
     QUAY,
     STARS,
     TOWER,
+    in_buoy,
 )
 from sky_and_sea import build_glitter, build_gulls, build_sky, build_water, dash_ends
 from windows import (
     BEAM_END,
     BEAM_START,
-    BUOY_LAMP,
-    BUOY_RING_MM,
     HANGING_HOLE,
     HOUSE_WINDOWS,
     MOON,
     MOON_INK_RADIUS_MM,
+    WAVE_BLUE,
     Window,
     edge,
+    wave_crest,
 )
 
 from paneglow.fab import (
@@ -64,6 +68,7 @@ def build_legend(windows: tuple[Window, ...]) -> tuple[DrawnObject, ...]:
         *_town(openings),
         *_boat(openings),
         *_buoy(openings),
+        *_blue_crest(openings),
         *build_gulls(),
         # White ink over the moon's window: a soft diffuser, and a full moon by day
         Region(contour=build_circle(centre_mm=MOON, radius_mm=MOON_INK_RADIUS_MM)),
@@ -128,9 +133,9 @@ def _lighthouse() -> Iterator[DrawnObject]:
     yield Region(contour=polygon(*GALLERY))
     for x in (10.2, 15.8):
         yield Stroke(path=build_path([(x, 54.4), (x, 55.4)]), pen_mm=LINE_MM)
-    for x0, x1 in ((10.2, 11.35), (14.65, 15.8)):
+    for x0, x1 in ((10.2, 11.45), (14.55, 15.8)):
         yield Stroke(path=build_path([(x0, 55.4), (x1, 55.4)]), pen_mm=FINE_MM)
-    for x in (11.35, 14.65):
+    for x in (11.45, 14.55):
         yield Stroke(path=build_path([(x, 54.4), (x, 59.0)]), pen_mm=0.25)
     dome = spline([(14.9, 58.95), (14.6, 59.7), (13.7, 60.6), (13.0, 60.9), (12.3, 60.6), (11.4, 59.7), (11.1, 58.95)])
     yield Region(contour=polygon(*dome))
@@ -143,10 +148,10 @@ def _beam_in_ink() -> Iterator[Stroke]:
     """The beam goes on in ink where its window ends, along rays from the lantern."""
     aim_deg = math.degrees(math.atan2(BEAM_END[1] - BEAM_START[1], BEAM_END[0] - BEAM_START[0]))
     keep_outs = tuple(Disc(centre_mm=(x, y), radius_mm=size + 0.5) for x, y, size in (*STARS, *BRIGHT_STARS))
-    # The window's sides widen by 0.06 mm per mm: its rays meet 9 mm before its narrow end
+    # The window's half width grows by 0.25 mm from 0.6 mm over its length: its rays meet 17.8 mm before its narrow end
     start = math.dist(BEAM_START, BEAM_END)
-    source = tuple(a - 9.3 * (b - a) / start for a, b in zip(BEAM_START, BEAM_END, strict=True))
-    for spread_deg, first, last in ((-3.3, 19.4, 31.0), (-1.1, 20.4, 36.5), (1.1, 19.8, 33.5), (3.3, 19.4, 28.0)):
+    source = tuple(a - 17.8 * (b - a) / start for a, b in zip(BEAM_START, BEAM_END, strict=True))
+    for spread_deg, first, last in ((-1.8, 25.9, 41.0), (-0.6, 26.6, 47.5), (0.6, 26.2, 44.5), (1.8, 25.9, 38.0)):
         angle = math.radians(aim_deg + spread_deg)
         ray = ((source[0] + r * math.cos(angle), source[1] + r * math.sin(angle)) for r in (first, last))
         yield from cut(straight(*ray), keep_outs=keep_outs, pen_mm=FINE_MM)
@@ -218,14 +223,27 @@ def _boat(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
         yield from cut(straight((left, y), (right, y)), keep_outs=openings, pen_mm=FINE_MM)
 
 
+def _blue_crest(openings: tuple[KeepOut, ...]) -> Iterator[Stroke]:
+    """Ink crests beside the small blue window, which is the last one of their row."""
+    crest = [wave_crest(i / 40) for i in range(41)]
+    for shift, drop in ((-7.6, 0.3), (-3.8, 0.1)):
+        x, y = WAVE_BLUE[0] + shift, WAVE_BLUE[1] - drop
+        for lift in (0.0, 0.6):
+            yield from cut([(x + 1.15 * px, y + lift + py) for px, py in crest], keep_outs=openings, pen_mm=LINE_MM)
+    above = [(WAVE_BLUE[0] + 1.4 * px, WAVE_BLUE[1] + 1.15 + 1.2 * py) for px, py in crest]
+    yield from cut(above, keep_outs=openings, pen_mm=LINE_MM)
+
+
 def _buoy(openings: tuple[KeepOut, ...]) -> Iterator[DrawnObject]:
-    yield Region(contour=polygon(*BUOY_BODY))
-    yield Region(contour=polygon((6.75, 14.9), (10.45, 14.9), (10.8, 14.2), (6.4, 14.2)), dark=False)
-    yield Stroke(path=build_circle(centre_mm=BUOY_LAMP, radius_mm=BUOY_RING_MM + 0.38), pen_mm=FINE_MM)
-    for bearing in (45.0, 70.0, 110.0, 135.0):
-        ends = [turned((reach, 0.0), about=BUOY_LAMP, deg=bearing) for reach in (4.6, 5.2)]
-        yield Stroke(path=build_path(ends), pen_mm=LINE_MM)
-    for level, half in ((13.0, 3.6), (12.4, 2.4)):
-        yield from cut(
-            straight((BUOY_LAMP[0] - half, level), (BUOY_LAMP[0] + half, level)), keep_outs=openings, pen_mm=LINE_MM
-        )
+    yield Region(contour=polygon(*BUOY_FLOAT))
+    yield Region(contour=polygon(*in_buoy((-2.9, 1.1), (2.9, 1.1), (2.6, 0.5), (-2.6, 0.5))), dark=False)
+    low_left, low_right, high_right, high_left = BUOY_TOWER
+    for start, end in ((low_left, high_left), (low_right, high_right), (low_left, high_right), (low_right, high_left)):
+        yield from cut(straight(start, end), keep_outs=openings, pen_mm=LINE_MM)
+    yield from cut(straight(*in_buoy((-1.7, 5.35), (1.7, 5.35))), keep_outs=openings, pen_mm=BOLD_MM)
+    for side in (-1.45, 1.45):
+        yield from cut(straight(*in_buoy((side, 5.4), (side, 8.4))), keep_outs=openings, pen_mm=FINE_MM)
+    yield Region(contour=polygon(*BUOY_CAP))
+    for level, half in ((12.9, 3.9), (12.3, 2.6)):
+        line = straight((BUOY_FOOT[0] - half, level), (BUOY_FOOT[0] + half, level))
+        yield from cut(line, keep_outs=openings, pen_mm=LINE_MM)

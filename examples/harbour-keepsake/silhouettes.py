@@ -1,6 +1,8 @@
 """What stands in the harbour, as silhouettes; each hides what lies behind it."""
 
-from geometry import Point, spline
+import math
+
+from geometry import Point, rounded, spline
 
 FINE_MM, LINE_MM, BOLD_MM = 0.15, 0.2, 0.3  # 0.15 mm is a usual least width of legend ink (common practice, no source)
 HORIZON_MM = 30.6
@@ -52,7 +54,19 @@ HULL: tuple[Point, ...] = (
 )
 MAIN_SAIL: tuple[Point, ...] = (*spline([(48.1, 27.0), (51.4, 23.0), (53.7, 19.6)]), (48.1, 18.7))
 JIB: tuple[Point, ...] = (*spline([(46.9, 26.2), (44.0, 21.8), (42.0, 19.4)]), (46.9, 18.7))
-BUOY_BODY: tuple[Point, ...] = ((7.2, 15.9), (10.0, 15.9), (11.3, 13.4), (5.9, 13.4))
+BUOY_FOOT: Point = (8.6, 13.4)
+BUOY_TILT_DEG = 8.0  # it rolls a little in the swell
+
+
+def in_buoy(*corners: Point) -> tuple[Point, ...]:
+    """Points of the upright buoy, foot at the origin, where the rolling one has them."""
+    cos, sin = math.cos(math.radians(BUOY_TILT_DEG)), math.sin(math.radians(BUOY_TILT_DEG))
+    return tuple(rounded((BUOY_FOOT[0] + x * cos - y * sin, BUOY_FOOT[1] + x * sin + y * cos)) for x, y in corners)
+
+
+BUOY_FLOAT = in_buoy((-3.3, 1.5), (3.3, 1.5), (2.5, -0.1), (-2.5, -0.1))
+BUOY_TOWER = in_buoy((-1.9, 1.5), (1.9, 1.5), (0.95, 5.3), (-0.95, 5.3))
+BUOY_CAP = in_buoy((-1.45, 8.5), (1.45, 8.5), (0.0, 9.5))
 GULLS = ((33.4, 51.2, 1.7), (37.6, 54.4, 1.25), (24.4, 53.0, 1.2), (29.4, 48.4, 0.9), (42.2, 51.0, 0.95))
 STARS = (
     *(

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from geometry import Disc, KeepOut, Patch, Point, band, cut, spline, straight
 from silhouettes import (
     BRIGHT_STARS,
-    BUOY_BODY,
+    BUOY_CAP,
+    BUOY_FLOAT,
+    BUOY_TOWER,
     CHIMNEYS,
     COTTAGE,
     FINE_MM,
@@ -23,7 +25,7 @@ from silhouettes import (
     STARS,
     TOWER,
 )
-from windows import ARCH_CENTRE, ARCH_RADIUS_MM, BUOY_LAMP, LANTERN, MAST_LIGHT, MOON, WAVE_BLUE, wave_long_middle
+from windows import ARCH_CENTRE, ARCH_RADIUS_MM, BUOY_LAMP, LANTERN, MAST_LIGHT, MOON, wave_long_middle
 
 from paneglow.fab import Stroke, build_path
 
@@ -122,12 +124,12 @@ def build_water(openings: tuple[KeepOut, ...]) -> Iterator[Stroke]:
         Patch(corners_mm=HULL, margin_mm=0.6),
         Patch(corners_mm=MAIN_SAIL, margin_mm=0.6),
         Patch(corners_mm=JIB, margin_mm=0.6),
-        Patch(corners_mm=BUOY_BODY, margin_mm=0.6),
+        *(Patch(corners_mm=part, margin_mm=0.6) for part in (BUOY_FLOAT, BUOY_TOWER, BUOY_CAP)),
         Patch(corners_mm=((47.5, 17.0), (47.5, 28.0)), margin_mm=0.5),
         Disc(centre_mm=MAST_LIGHT, radius_mm=2.0),
-        Disc(centre_mm=BUOY_LAMP, radius_mm=4.9),
+        Disc(centre_mm=BUOY_LAMP, radius_mm=3.4),
         *(Disc(centre_mm=wave_long_middle(i / 20), radius_mm=2.0) for i in range(21)),
-        Disc(centre_mm=WAVE_BLUE, radius_mm=2.4),
+        Patch(corners_mm=((43.4, 9.4), (43.4, 10.4), (54.6, 11.0), (54.6, 9.4)), margin_mm=0.7),
     )
     y, row = HORIZON_MM - 0.9, 100
     while y > 8.0:

@@ -64,27 +64,25 @@ class Window:
 
 
 MOON: Point = (28.5, 40.0)
-MOON_RADIUS_MM = 2.8
-MOON_INK_RADIUS_MM = 3.3
+MOON_RADIUS_MM = 2.5
+MOON_INK_RADIUS_MM = 3.4
 LANTERN: Point = (13.0, 57.0)
 BEAM_START: Point = (16.6, 57.2)
-BEAM_END: Point = (25.8, 58.87)
-BUOY_LAMP: Point = (8.6, 19.8)
-BUOY_RING_MM = 3.2  # a ring of laminate 1.6 mm wide round the hole
-BUOY_HOLE_MM = 3.2
-PORT: Point = (45.9, 15.6)
-STARBOARD: Point = (49.1, 15.6)
+BEAM_END: Point = (23.88, 58.52)
+BUOY_LAMP: Point = (7.63, 20.33)
+PORT: Point = (46.0, 15.6)
+STARBOARD: Point = (49.0, 15.6)
 MAST_LIGHT: Point = (47.5, 28.8)
 WAVE_LONG_ENDS = (8.0, 36.0)
 WAVE_BLUE: Point = (52.5, 10.2)
 HOUSE_WINDOWS: dict[str, Point] = {"house-left": (38.7, 35.2), "house-tall": (43.9, 39.4), "house-right": (54.0, 37.0)}
 
 
-def _disc(name: str, centre: Point, radius: float, *, inside: Point | None = None) -> Window:
+def _disc(name: str, centre: Point, radius: float) -> Window:
     return Window(
         name=name,
         contour=build_circle(centre_mm=centre, radius_mm=radius),
-        inside_mm=inside or centre,
+        inside_mm=centre,
         keep_out=Disc(centre_mm=centre, radius_mm=radius + 0.45),
     )
 
@@ -105,8 +103,15 @@ def wave_long_middle(t: float) -> Point:
     return x, 10.6 + 0.65 * math.sin(2 * math.pi * 1.5 * t)
 
 
+def wave_crest(t: float) -> Point:
+    """Middle of a small breaking crest over 0 to 1, its top at the origin."""
+    angle = math.radians(119 - 58 * t)
+    return 2.3 * math.cos(angle), 2.3 * (math.sin(angle) - 1.0)
+
+
 def _wave_blue_middle(t: float) -> Point:
-    return WAVE_BLUE[0] - 2.9 + 5.8 * t, WAVE_BLUE[1] - 0.45 + 1.8 * t * (1 - t)
+    x, y = wave_crest(t)
+    return WAVE_BLUE[0] + x, WAVE_BLUE[1] + y
 
 
 def _beam() -> Window:
@@ -115,20 +120,20 @@ def _beam() -> Window:
     def middle(t: float) -> Point:
         return BEAM_START[0] + (BEAM_END[0] - BEAM_START[0]) * t, BEAM_START[1] + (BEAM_END[1] - BEAM_START[1]) * t
 
-    corners = band(middle, half_width_mm=lambda t: 0.55 + 0.55 * t, length_mm=length)
+    corners = band(middle, half_width_mm=lambda t: 0.6 + 0.25 * t, length_mm=length)
     return _patch("beam", corners, rounded(middle(0.5)))
 
 
 def build_windows() -> tuple[Window, ...]:
     """All windows, top to bottom."""
-    lantern_corners = ((11.8, 55.5), (14.2, 55.5), (14.2, 58.5), (11.8, 58.5))
+    lantern_corners = ((12.0, 55.9), (14.0, 55.9), (14.0, 58.1), (12.0, 58.1))
     houses = tuple(
         Window(
             name=name,
-            contour=arched(left_mm=x - 0.95, right_mm=x + 0.95, low_mm=y - 1.2, spring_mm=y + 0.35),
+            contour=arched(left_mm=x - 0.86, right_mm=x + 0.86, low_mm=y - 0.85, spring_mm=y + 0.15),
             inside_mm=(x, y),
             keep_out=Patch(
-                corners_mm=((x - 0.95, y - 1.2), (x + 0.95, y - 1.2), (x + 0.95, y + 1.3), (x - 0.95, y + 1.3)),
+                corners_mm=((x - 0.86, y - 0.85), (x + 0.86, y - 0.85), (x + 0.86, y + 1.05), (x - 0.86, y + 1.05)),
                 margin_mm=0.3,
             ),
         )
@@ -137,7 +142,7 @@ def build_windows() -> tuple[Window, ...]:
     return (
         Window(
             name="lantern",
-            contour=rounded_rectangle(centre_mm=LANTERN, width_mm=2.4, height_mm=3.0, radius_mm=0.5),
+            contour=rounded_rectangle(centre_mm=LANTERN, width_mm=2.0, height_mm=2.2, radius_mm=0.7),
             inside_mm=LANTERN,
             keep_out=Patch(corners_mm=lantern_corners, margin_mm=0.3),
         ),
@@ -147,15 +152,15 @@ def build_windows() -> tuple[Window, ...]:
         _disc("mast-light", MAST_LIGHT, 0.95),
         _disc("port", PORT, 1.0),
         _disc("starboard", STARBOARD, 1.0),
-        _disc("buoy", BUOY_LAMP, BUOY_RING_MM, inside=(BUOY_LAMP[0] + 2.4, BUOY_LAMP[1])),
+        _disc("buoy", BUOY_LAMP, 1.0),
         _patch(
             "wave-long",
-            band(wave_long_middle, half_width_mm=lambda t: 0.1 + 0.68 * math.sin(math.pi * t) ** 0.7, length_mm=29.0),
+            band(wave_long_middle, half_width_mm=lambda t: 0.05 + 0.73 * math.sin(math.pi * t) ** 0.7, length_mm=29.0),
             rounded(wave_long_middle(0.5)),
         ),
         _patch(
             "wave-blue",
-            band(_wave_blue_middle, half_width_mm=lambda t: 0.08 + 0.77 * math.sin(math.pi * t), length_mm=6.0),
+            band(_wave_blue_middle, half_width_mm=lambda t: 0.25 + 0.36 * math.sin(math.pi * t), length_mm=3.0),
             rounded(_wave_blue_middle(0.5)),
             back_masked=True,
         ),

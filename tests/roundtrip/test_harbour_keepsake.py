@@ -47,6 +47,6 @@ def test_every_led_of_the_design_is_placed_once_and_on_the_back():
 def test_it_shows_the_styles_and_colours_it_promises():
     design = read_design(EXAMPLE / "design.toml")
     assert len(design.window) == 12
-    assert {group.mounting for group in design.led} == {"lens_down", "reverse", "side_view", "through_hole"}
+    assert {group.mounting for group in design.led} == {"lens_down", "reverse", "side_view"}
     colours = {group.part.rsplit("-", 1)[1] for group in design.led}
     assert colours == {"amber", "orange", "red", "green", "blue"}
