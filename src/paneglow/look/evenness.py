@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.look.surface import LocalFit, choose_local_fit
+from paneglow.look.surface import WIDTHS_PX, build_local_fit, choose_local_fit
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -18,6 +18,12 @@ REPLICAS = 64  # noise patterns, each also with its sign turned; their mean is t
 REPLICA_SEED = 20020  # any fixed number: the same tally gives the same figures
 # How well the noise correction itself is known, measured on synthetic windows (tests/unit/look/test_evenness.py)
 CORRECTION_UNCERTAINTY = 0.35
+# Less smoothing overrules more where their evenness differs by more standard errors than this; chosen on synthetic
+# windows with and without thin shadows
+AGREEMENT_SIGMAS = 2.5
+# A wide surface has few free shapes, so chance alone often makes its spread look larger than noise: that much more is
+# still taken for noise; chosen on synthetic flat windows
+CHANCE_FACTOR = 1.25
 MOST_PIXELS = 10_000  # larger windows are averaged 2 x 2 first, for time; 20 x 20 mm at the default 0.2 mm
 
 
@@ -81,7 +87,7 @@ def _without_noise(fitted: FloatArray, *, noise_variance: float) -> FloatArray:
     variance = float(fitted.var())
     if variance <= 0.0:
         return fitted
-    shrink = np.sqrt(max(0.0, variance - noise_variance) / variance)
+    shrink = np.sqrt(max(0.0, variance - CHANCE_FACTOR * noise_variance) / variance)
     return np.asarray(np.maximum(mean + shrink * (fitted - mean), 1e-3 * mean))
 
 
@@ -105,6 +111,29 @@ def _noise_of(fitted: FloatArray, *, discs: FloatArray) -> tuple[FloatArray, Flo
     return bias, se
 
 
+def _settled(batches: FloatArray, *, inside: BoolArray, discs: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+    """Width of smoothing [pixel], and bias and standard error of the three log figures with it.
+
+    A surface that fits most pixels best can still smooth away a thin shadow that decides the 2nd percentile. So the
+    widest smoothing is kept only where its evenness agrees with that of less and of no smoothing, within
+    AGREEMENT_SIGMAS of their errors: Lepskii, Theory Probab. Appl. 35:454, 1991 (from memory).
+    """
+    widest_px = choose_local_fit(batches, inside=inside).width_px
+    narrower = [width_px for width_px in WIDTHS_PX if width_px <= widest_px]
+    low, high = -np.inf, np.inf
+    settled = None
+    for width_px in sorted({0.0, narrower[len(narrower) // 2], widest_px}):
+        fitted = build_local_fit(inside, width_px=width_px)(batches)
+        bias, se = _noise_of(fitted, discs=discs)
+        log_ratio = float(_figures(fitted.mean(axis=0), discs=discs)[0] - bias[0])
+        if settled is None or low <= log_ratio <= high:
+            settled = width_px, bias, se
+        low = max(low, log_ratio - AGREEMENT_SIGMAS * float(se[0]))
+        high = min(high, log_ratio + AGREEMENT_SIGMAS * float(se[0]))
+    assert settled is not None  # noqa: S101  the first width is always taken
+    return settled
+
+
 def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray) -> WindowSpread:
     """Evenness, nine-point figure and peak of one window, after the eye's blur.
 
@@ -120,19 +149,20 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
     Notes
     -----
     Sampling noise alone makes the 2nd percentile darker and the 98th brighter. Two steps free the figures of it:
-    a smooth surface through the pixels, as wide as the batches show to be best (`choose_local_fit`); then a parametric
-    bootstrap (Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993, ch. 10, from memory): the remaining
-    noise, with its spatial correlation, is known from the differences between batches; it is added again, many times,
-    to the surface drawn in by the spread that noise explains, and what that adds to a figure is taken off. The spread
-    over those repetitions is the standard error. All is done on logarithms, since the figures are ratios.
+    a smooth surface through the pixels, as wide as the batches show to be best (`choose_local_fit`) and no wider than
+    evenness itself allows (`_settled`); then a parametric bootstrap (Efron and Tibshirani, *An Introduction to the
+    Bootstrap*, 1993, ch. 10, from memory): the remaining noise, with its spatial correlation, is known from the
+    differences between batches; it is added again, many times, to the surface drawn in by the spread that noise
+    explains, and what that adds to a figure is taken off. The spread over those repetitions is the standard error. All
+    is done on logarithms, since the figures are ratios.
 
     Versions are re-weighted from the same photons, so their figures move with the nominal one: each is given the same
     correction.
     """
     inside, batches, versions = _thinned(inside, batches=batches, versions=versions)
-    fit: LocalFit = choose_local_fit(batches, inside=inside)
     discs = nine_point_discs(inside)
-    bias, se = _noise_of(fit(batches), discs=discs)
+    width_px, bias, se = _settled(batches, inside=inside, discs=discs)
+    fit = build_local_fit(inside, width_px=width_px)
     logs = _figures(fit(versions), discs=discs) - bias[:, None]
     # A ratio of least to greatest is at most 1; noise may carry its estimate above
     logs[:2] = np.minimum(logs[:2], 0.0)

@@ -11,7 +11,7 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 POWERS = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))  # of x and y in the local quadratic
-RIDGE = 1e-3  # relative; lets the fit fall back to a plane or a mean where a window is only a pixel or two wide
+RIDGE = 1e-4  # relative; lets the fit fall back to a plane or a mean where a window is only a pixel or two wide
 REACH = 3.0  # Gaussian weights beyond 3 standard deviations are below 1.2 % and left out
 # Widths tried [pixel]; 0 leaves the pixels alone. Steps of about 1.5: the error is flat near its least
 WIDTHS_PX = (0.0, 0.8, 1.2, 1.8, 2.7, 4.0, 6.0, 9.0)

@@ -11,7 +11,7 @@ from paneglow.look.surface import build_local_fit, choose_local_fit
 
 FloatArray = npt.NDArray[np.float64]
 N_BATCHES = 16
-N_SEEDS = 12
+N_SEEDS = 8
 
 
 def flat(x: FloatArray, y: FloatArray) -> FloatArray:
@@ -19,7 +19,8 @@ def flat(x: FloatArray, y: FloatArray) -> FloatArray:
 
 
 def slope(x: FloatArray, y: FloatArray) -> FloatArray:
-    return 1.0 + 0.66 * x + 0.0 * y
+    """Tilted, so that no whole column of pixels shares one value: a percentile of steps is not a smooth thing."""
+    return 1.0 + 0.6 * x + 0.2 * y
 
 
 def bowl(x: FloatArray, y: FloatArray) -> FloatArray:
@@ -35,7 +36,15 @@ def far_end(x: FloatArray, y: FloatArray) -> FloatArray:
     return 0.003 + (1.0 + ((x + 0.5) ** 2 + y**2) / 0.15**2) ** -1.5
 
 
-FIELDS = (flat, slope, bowl, spot, far_end)
+def thin_shadow(x: FloatArray, y: FloatArray) -> FloatArray:
+    """A spot crossed by one dark line, a fifteenth of the window wide: ink across a window."""
+    light = np.exp(-((x - 0.1) ** 2 + y**2) / (2 * 0.5**2))
+    side = x.shape[-1]
+    light[:, side // 3 : side // 3 + max(1, side // 15)] *= 0.3
+    return light
+
+
+FIELDS = (flat, slope, bowl, spot, far_end, thin_shadow)
 
 
 def window(field: Callable[[FloatArray, FloatArray], FloatArray], *, n_pixels: int) -> FloatArray:
@@ -68,9 +77,13 @@ def spread_of(batches: FloatArray) -> WindowSpread:
     return build_spread(batches, versions=batches.mean(axis=0)[None], inside=inside)
 
 
-@pytest.mark.parametrize("scatter", [counted, gaussian])
-@pytest.mark.parametrize("n_pixels", [30, 300, 2000])
-@pytest.mark.parametrize("noise", [0.03, 0.05, 0.1, 0.2])
+NOISES = (0.03, 0.05, 0.1, 0.2)  # standard error of a mean pixel
+# Counting noise for every size; the same relative noise everywhere for one
+SAMPLINGS = ((counted, 30), (counted, 300), (counted, 2000), (gaussian, 300))
+
+
+@pytest.mark.parametrize(("scatter", "n_pixels"), SAMPLINGS)
+@pytest.mark.parametrize("noise", NOISES)
 @pytest.mark.parametrize("field", FIELDS)
 def test_evenness_is_free_of_noise(
     field: Callable[[FloatArray, FloatArray], FloatArray],
@@ -89,18 +102,18 @@ def test_evenness_is_free_of_noise(
 
 def test_stated_errors_match_the_scatter_over_seeds() -> None:
     deviations, errors = [], []
-    for field in (slope, bowl, spot, far_end):
+    for field in FIELDS:
         for n_pixels in (30, 300):
             for noise in (0.05, 0.1):
                 truth = window(field, n_pixels=n_pixels)
-                spreads = [spread_of(counted(truth, noise=noise, seed=seed)) for seed in range(20)]
+                spreads = [spread_of(counted(truth, noise=noise, seed=seed)) for seed in range(16)]
                 logs = np.log([spread.ratio for spread in spreads])
                 deviations.append(logs.std(ddof=1))
                 errors.append(np.mean([spread.ratio_se / spread.ratio for spread in spreads]))
     ratio = np.asarray(errors) / np.asarray(deviations)
-    # Each scatter comes from 20 seeds and so is itself known to 16 %; pooled over 16 cases the demand is 30 %
+    # Each scatter comes from 16 seeds and so is itself known to 18 %; pooled over 24 cases the demand is 30 %
     assert 0.7 < float(np.exp(np.log(ratio).mean())) < 1.3
-    assert np.all((ratio > 0.5) & (ratio < 2.0))
+    assert np.all((ratio > 0.4) & (ratio < 2.5))
 
 
 def test_plain_percentiles_of_a_noisy_flat_window_would_be_far_off() -> None:
@@ -139,8 +152,8 @@ def test_large_windows_are_averaged_first_and_stay_true() -> None:
 def test_nine_points_of_a_slope_are_a_sixth_from_the_rim() -> None:
     truth = window(slope, n_pixels=3600)
     spread = spread_of(np.broadcast_to(truth, (N_BATCHES, *truth.shape)))
-    # Discs are symmetric about x = -1/3 and 1/3, so their means are the slope's values there
-    assert spread.nine_point == pytest.approx((1 - 0.66 / 3) / (1 + 0.66 / 3), rel=0.01)
+    # Discs are symmetric about x, y = -1/3 and 1/3, so their means are the slope's values there
+    assert spread.nine_point == pytest.approx((1 - 0.8 / 3) / (1 + 0.8 / 3), rel=0.01)
 
 
 def test_nine_points_outside_a_window_move_to_the_nearest_place_inside() -> None:
@@ -159,8 +172,8 @@ def test_a_local_fit_keeps_any_quadratic() -> None:
     inside = np.hypot(x - 15, y - 10) < 9
     quadratic = 5 + 0.3 * x - 0.2 * y + 0.01 * x * y - 0.02 * y**2
     fitted = build_local_fit(inside, width_px=2.7)(quadratic)
-    # The ridge of 1e-3 draws slopes in a little; the surface spans about 10
-    np.testing.assert_allclose(fitted, quadratic[inside], atol=0.04)
+    # The ridge of 1e-4 draws slopes in a little; the surface spans about 10
+    np.testing.assert_allclose(fitted, quadratic[inside], atol=0.005)
 
 
 def test_smoothing_is_wide_for_flat_light_and_none_for_sharp_light() -> None:
