@@ -134,7 +134,7 @@ def _moon_leds() -> Iterator[Led]:
         deg = (bearing + 180) % 360
         yield Led(
             ref=f"D{5 + i}",
-            part="sv-1204-orange",
+            part="sv-1204-amber",
             mounting="side_view",
             window="moon",
             at_mm=at,
