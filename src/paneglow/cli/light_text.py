@@ -7,7 +7,7 @@ from rich.text import Text
 from paneglow.cli.console import DASH, build_console, build_table, print_indented
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
-from paneglow.report import sort_findings, to_percent_text, to_range_text
+from paneglow.report import sort_findings, split_windows, to_percent_text, to_range_text
 from paneglow.results import Results
 
 SHORT_LIST = 5  # findings printed here; the report has them all
@@ -40,10 +40,13 @@ def print_results(results: Results, *, page: Path) -> None:
     console.print(Text(results.summary))
     console.print()
     table = build_table("window", "colour", *FIGURES, "goals", numbers=frozenset(FIGURES))
-    for window in results.windows:
+    meant, others = split_windows(results)
+    for window in meant:
         goals = [goal for goal in results.verdict.goals if goal.window == window.name]
         table.add_row(*(Text(cell) for cell in _cells(window, goals)))
     console.print(table)
+    if others:
+        console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
     console.print()
     ordered = sort_findings(results.verdict.findings)
     for finding in ordered[:SHORT_LIST]:

@@ -15,7 +15,7 @@ from paneglow.pipeline import Progress as StageProgress
 class _TimeLeft(ProgressColumn):
     def render(self, task: Task) -> Text:
         seconds = task.fields["seconds_left"]
-        if seconds is None or task.finished:
+        if not seconds:
             return Text("")
         return Text(f"{seconds // 60:.0f} min {seconds % 60:.0f} s left" if seconds >= 60 else f"{seconds:.0f} s left")
 

@@ -3,10 +3,11 @@
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
-from paneglow.report.page_build import sort_findings
+from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
     "sort_findings",
+    "split_windows",
     "to_digits",
     "to_percent_text",
     "to_png",

@@ -12,7 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from paneglow.errors import OutputError
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
-from paneglow.results import PAGE_FILE, RESULTS_FILE, Evaluation, Results, build_results, to_json
+from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, Evaluation, Results, build_results, to_json
 
 
 def _read_template(name: str) -> str:
@@ -24,9 +24,14 @@ def _environment() -> Environment:
     return Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
 
 
-def render_page(evaluation: Evaluation, *, results: Results) -> str:
+def encode_pictures(evaluation: Evaluation) -> dict[str, bytes]:
+    """Encode the four pictures as PNG, by name."""
+    return {picture.name: to_png(getattr(evaluation.pictures, picture.name)) for picture in PICTURES}
+
+
+def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> str:
     """Render the report as one self-contained HTML text, pictures embedded, no script and nothing loaded."""
-    page = build_page(evaluation, results=results)
+    page = build_page(evaluation, results=results, pictures=pictures)
     template = _environment().from_string(_read_template("report.html.j2"))
     # The style sheet is ours and holds no user text, so it may go in unescaped
     css = _environment().filters["safe"](_read_template("report.css"))
@@ -103,7 +108,11 @@ def write_report(evaluation: Evaluation, *, out: Path) -> Path:
         Where the folder cannot be made or written.
     """
     results = build_results(evaluation)
-    contents = {picture.file: to_png(getattr(evaluation.pictures, picture.name)) for picture in results.pictures}
+    pictures = encode_pictures(evaluation)
+    contents = {picture.file: pictures[picture.name] for picture in results.pictures}
     contents[RESULTS_FILE] = to_json(results).encode()
-    contents[PAGE_FILE] = render_page(evaluation, results=results).encode()  # last: it stands for a finished report
+    # The page goes last: it stands for a finished report
+    contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()
+        evaluation, results=results, pictures=pictures
+    ).encode()  # last: it stands for a finished report
     return write_whole(out, contents=contents)[-1]

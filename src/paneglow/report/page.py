@@ -56,7 +56,7 @@ class WindowRow:
     """One window, ready to print."""
 
     name: str
-    crop: Figure
+    crop: Figure | None
     swatch: str
     colour: str
     wavelength: str
@@ -137,6 +137,7 @@ class Page:
     figures: Mapping[str, Figure]
     scale: Scale
     windows: tuple[WindowRow, ...]
+    other_windows: tuple[WindowRow, ...]
     findings: tuple[NumberedFinding, ...]
     board_map: BoardMap
     goals: tuple[GoalRow, ...]

@@ -1,13 +1,13 @@
 """An evaluation to the page: chooses digits, orders rows, embeds pictures; computes nothing about light."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from paneglow.judge import Finding, GoalResult
+from paneglow.judge import GoalResult
 from paneglow.look import WindowLook, false_colour_ramp
 from paneglow.report.board_map import build_board_map
-from paneglow.report.images import PixelArray, crop_window, list_ticks, to_data_uri, to_png
+from paneglow.report.images import crop_window, list_ticks, to_data_uri, to_jpeg, to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
 from paneglow.report.page import (
     FateBar,
@@ -22,11 +22,11 @@ from paneglow.report.page import (
     ValueRow,
     WindowRow,
 )
+from paneglow.report.selection import sort_findings, split_windows
 from paneglow.report.swatch import to_swatch_hex
 from paneglow.results import GOAL_WORDS, Evaluation, FateShares, LedResult, Results, UsedValue, WindowResult
 from paneglow.units import Estimate
 
-SEVERITY_ORDER = {"error": 0, "warning": 1, "note": 2}
 LUMINANCE_FLOOR_CD_M2 = 0.001  # below anything a dark-adapted eye tells from black (our choice)
 EVENNESS_FLOOR = 0.01  # below it a window is uneven beyond any use (our choice)
 UNIT_WORDS = {"1": "", "1/mm": "per mm"}
@@ -43,25 +43,34 @@ GOAL_SHORT = {name: words.removeprefix("least ").removeprefix("greatest ") for n
 GOAL_SENSE = {"min": "at least", "max": "at most"}
 
 
-def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Order findings by severity, errors first; within one severity as the judge listed them."""
-    return tuple(sorted(findings, key=lambda finding: SEVERITY_ORDER[finding.severity]))
-
-
 def _place(at_mm: tuple[float, float] | None) -> str:
     return "whole board" if at_mm is None else f"at {at_mm[0]:.1f}, {at_mm[1]:.1f} mm"
 
 
-def _figure(pixels: PixelArray, *, title: str, caption: str = "") -> Figure:
-    height_px, width_px = pixels.shape[:2]
-    return Figure(title=title, caption=caption, uri=to_data_uri(to_png(pixels)), width_px=width_px, height_px=height_px)
-
-
-def _figures(evaluation: Evaluation, results: Results) -> dict[str, Figure]:
+def _figures(evaluation: Evaluation, results: Results, pictures: Mapping[str, bytes]) -> dict[str, Figure]:
+    height_px, width_px = evaluation.pictures.dark_adapted.shape[:2]
     return {
-        picture.name: _figure(getattr(evaluation.pictures, picture.name), title=picture.title, caption=picture.caption)
+        picture.name: Figure(
+            title=picture.title,
+            caption=picture.caption,
+            uri=to_data_uri(pictures[picture.name]),
+            width_px=width_px,
+            height_px=height_px,
+        )
         for picture in results.pictures
     }
+
+
+def _crop(evaluation: Evaluation, window: WindowResult) -> Figure:
+    pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.pictures.grid, window=window)
+    height_px, width_px = pixels.shape[:2]
+    return Figure(
+        title=f"Window {window.name}, as a dark-adapted eye sees it",
+        caption="",
+        uri=to_data_uri(to_jpeg(pixels), kind="jpeg"),
+        width_px=width_px,
+        height_px=height_px,
+    )
 
 
 def _scale(low_cd_m2: float, high_cd_m2: float) -> Scale:
@@ -116,7 +125,7 @@ def _covers(window: WindowResult) -> str:
     return f"front {window.front}, back {window.back}{crossed}"
 
 
-def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure, goals: Sequence[GoalRow]) -> WindowRow:
+def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure | None, goals: Sequence[GoalRow]) -> WindowRow:
     dominant = look.dominant_wavelength_nm
     return WindowRow(
         name=look.name,
@@ -138,13 +147,20 @@ def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure, goals: 
 
 def _window_rows(evaluation: Evaluation, results: Results, goals: Sequence[GoalRow]) -> tuple[WindowRow, ...]:
     facts = {window.name: window for window in results.board.windows}
-    rows: list[WindowRow] = []
-    for look in results.windows:
-        window = facts[look.name]
-        pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.pictures.grid, window=window)
-        crop = _figure(pixels, title=f"Window {look.name}, as a dark-adapted eye sees it")
-        rows.append(_window_row(look, window, crop=crop, goals=[goal for goal in goals if goal.window == look.name]))
-    return tuple(rows)
+    return tuple(
+        _window_row(
+            look,
+            facts[look.name],
+            crop=_crop(evaluation, facts[look.name]),
+            goals=[goal for goal in goals if goal.window == look.name],
+        )
+        for look in split_windows(results)[0]
+    )
+
+
+def _other_rows(results: Results) -> tuple[WindowRow, ...]:
+    facts = {window.name: window for window in results.board.windows}
+    return tuple(_window_row(look, facts[look.name], crop=None, goals=()) for look in split_windows(results)[1])
 
 
 def _fate_bar(fates: FateShares) -> tuple[FateBar, ...]:
@@ -206,7 +222,7 @@ def _state(results: Results) -> str:
     return "not-ready" if failed or broken else "open"
 
 
-def build_page(evaluation: Evaluation, *, results: Results) -> Page:
+def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> Page:
     """Gather what the template prints.
 
     Parameters
@@ -215,6 +231,8 @@ def build_page(evaluation: Evaluation, *, results: Results) -> Page:
         For its pictures and shapes.
     results : Results
         The record of the same evaluation; every number on the page comes from it.
+    pictures : mapping of str to bytes
+        The four pictures by name, encoded as PNG.
 
     Returns
     -------
@@ -225,9 +243,10 @@ def build_page(evaluation: Evaluation, *, results: Results) -> Page:
     return Page(
         results=results,
         state=_state(results),
-        figures=_figures(evaluation, results),
+        figures=_figures(evaluation, results, pictures),
         scale=_scale(*results.false_colour_scale_cd_m2),
         windows=_window_rows(evaluation, results, goals),
+        other_windows=_other_rows(results),
         findings=tuple(
             NumberedFinding(number=number, finding=finding, place=_place(finding.at_mm))
             for number, finding in enumerate(ordered, start=1)

@@ -1,7 +1,7 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_results, build_survey_results, to_json
-from paneglow.results.captions import PAGE_FILE, RESULTS_FILE
+from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.records import (
@@ -26,6 +26,7 @@ __all__ = [
     "GOAL_WORDS",
     "MODEL_REFERENCES",
     "PAGE_FILE",
+    "PICTURES",
     "RESULTS_FILE",
     "CoverShares",
     "Device",

@@ -5,9 +5,14 @@ from html.parser import HTMLParser
 import pytest
 
 from paneglow.judge import Verdict
-from paneglow.report.files import render_page
+from paneglow.report.files import encode_pictures, render_page
 from paneglow.results import build_results
 from sample_evaluation import make_evaluation, make_verdict
+
+
+def render(evaluation) -> str:
+    return render_page(evaluation, results=build_results(evaluation), pictures=encode_pictures(evaluation))
+
 
 VOID = frozenset(("meta", "link", "img", "br", "input", "hr"))
 LOADING = frozenset(("src", "href", "srcset", "poster", "data", "action", "xlink:href"))
@@ -66,7 +71,7 @@ def read(page: str) -> Reader:
 @pytest.fixture(scope="module")
 def page() -> str:
     evaluation = make_evaluation()
-    return render_page(evaluation, results=build_results(evaluation))
+    return render(evaluation)
 
 
 @pytest.fixture(scope="module")
@@ -108,7 +113,7 @@ def test_numbers_of_an_assumed_laminate_are_ranges(reader):
 
 def test_numbers_of_measured_laminate_and_leds_are_single():
     evaluation = make_evaluation(origin="measured", light_range=(200.0, 200.0))
-    text = read(render_page(evaluation, results=build_results(evaluation))).text
+    text = read(render(evaluation)).text
     assert "46 cd/m²" in text
     assert "To narrow" not in text
 
@@ -142,13 +147,24 @@ def test_what_people_write_in_their_files_is_never_taken_for_markup():
     finding = make_verdict().findings[0].model_copy(update={"subject": "<script>alert(1)</script>"})
     verdict = Verdict(passed=False, goals=(), findings=(finding,), cautions=())
     evaluation = make_evaluation(verdict=verdict)
-    page = render_page(evaluation, results=build_results(evaluation))
+    page = render(evaluation)
     assert "<script" not in page
     assert "<script>alert(1)</script>" in read(page).text
 
 
 def test_a_board_without_goals_and_findings_says_so():
     evaluation = make_evaluation(verdict=Verdict(passed=True, goals=(), findings=(), cautions=()))
-    text = read(render_page(evaluation, results=build_results(evaluation))).text
+    text = read(render(evaluation)).text
     assert "The design states no goals." in text
     assert "No defect was found." in text
+
+
+def test_windows_that_no_led_is_meant_for_are_listed_apart():
+    evaluation = make_evaluation()
+    spare = evaluation.look.windows[-1]
+    named = tuple(window for window in evaluation.design.window if window.name != spare.name)
+    object.__setattr__(evaluation, "design", evaluation.design.model_copy(update={"window": named}))
+    object.__setattr__(evaluation, "verdict", Verdict(passed=True, goals=(), findings=(), cautions=()))
+    text = read(render(evaluation)).text
+    assert "1 more window that no LED is meant for" in text
+    assert text.index(spare.name) > text.index("1 more window")
