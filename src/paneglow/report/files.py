@@ -113,6 +113,4 @@ def write_report(evaluation: Evaluation, *, out: Path) -> Path:
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()
-        evaluation, results=results, pictures=pictures
-    ).encode()  # last: it stands for a finished report
     return write_whole(out, contents=contents)[-1]
