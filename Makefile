@@ -1,5 +1,5 @@
 # The only entry points; people and CI call these.
-#   make demo         light the demonstration board; the report lands in build/demo
+#   make demo         light the demonstration board; prints the path of the report, in build/demo
 #   make test         all tests
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
@@ -13,7 +13,6 @@ DEMO := examples/harbour-keepsake
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
-	@echo "report: $(CURDIR)/build/demo/report.html"
 
 test: .venv/installed-dev
 	$(BIN)/pytest
