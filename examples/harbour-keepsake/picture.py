@@ -148,10 +148,10 @@ def _beam_in_ink() -> Iterator[Stroke]:
     """The beam goes on in ink where its window ends, along rays from the lantern."""
     aim_deg = math.degrees(math.atan2(BEAM_END[1] - BEAM_START[1], BEAM_END[0] - BEAM_START[0]))
     keep_outs = tuple(Disc(centre_mm=(x, y), radius_mm=size + 0.5) for x, y, size in (*STARS, *BRIGHT_STARS))
-    # The window's half width grows by 0.25 mm from 0.6 mm over its length: its rays meet 17.8 mm before its narrow end
+    # The window's half width grows by 0.22 mm from 0.55 mm over its length: its rays meet 18.5 mm before its narrow end
     start = math.dist(BEAM_START, BEAM_END)
-    source = tuple(a - 17.8 * (b - a) / start for a, b in zip(BEAM_START, BEAM_END, strict=True))
-    for spread_deg, first, last in ((-1.8, 25.9, 41.0), (-0.6, 26.6, 47.5), (0.6, 26.2, 44.5), (1.8, 25.9, 38.0)):
+    source = tuple(a - 18.5 * (b - a) / start for a, b in zip(BEAM_START, BEAM_END, strict=True))
+    for spread_deg, first, last in ((-1.7, 26.6, 41.7), (-0.6, 27.3, 48.2), (0.6, 26.9, 45.2), (1.7, 26.6, 38.7)):
         angle = math.radians(aim_deg + spread_deg)
         ray = ((source[0] + r * math.cos(angle), source[1] + r * math.sin(angle)) for r in (first, last))
         yield from cut(straight(*ray), keep_outs=keep_outs, pen_mm=FINE_MM)

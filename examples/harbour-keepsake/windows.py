@@ -120,7 +120,7 @@ def _beam() -> Window:
     def middle(t: float) -> Point:
         return BEAM_START[0] + (BEAM_END[0] - BEAM_START[0]) * t, BEAM_START[1] + (BEAM_END[1] - BEAM_START[1]) * t
 
-    corners = band(middle, half_width_mm=lambda t: 0.6 + 0.25 * t, length_mm=length)
+    corners = band(middle, half_width_mm=lambda t: 0.55 + 0.22 * t, length_mm=length)
     return _patch("beam", corners, rounded(middle(0.5)))
 
 
