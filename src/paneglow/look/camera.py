@@ -11,6 +11,9 @@ MID_GREY = 0.18  # the mean of the frame is exposed to this, the board filling i
 # Share of each channel's signal (rows red, green, blue) that comes from the red, green and blue light of sRGB. Filters
 # over a sensor overlap about so much: assumed, no source. Rows sum to 1, so white stays white
 CHANNEL_OVERLAP = ((0.84, 0.11, 0.05), (0.12, 0.68, 0.20), (0.02, 0.16, 0.82))
+# Stops above an exposure for the lit spots alone, at most: software holds back where a few spots would burn out:
+# common practice, no source; the number is assumed
+STOPS_OVER_LIT = 4.0
 
 
 def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
@@ -35,6 +38,15 @@ def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
 
 
 def exposure_per_cd_m2(luminance_cd_m2: FloatArray) -> float:
-    """Exposure that brings the mean of the frame to mid-grey [1 per cd/m2]; 0 for a dark scene."""
+    """Exposure of a frame [1 per cd/m2]: its mean at mid-grey, held back for lit spots; 0 for a dark scene.
+
+    Notes
+    -----
+    Lit spots are summed up by the mean luminance weighted by luminance itself, which is that of the spots however
+    large the dark around them.
+    """
     mean_cd_m2 = float(luminance_cd_m2.mean())
-    return MID_GREY / mean_cd_m2 if mean_cd_m2 > 0.0 else 0.0
+    if not mean_cd_m2 > 0.0:
+        return 0.0
+    lit_cd_m2 = float((luminance_cd_m2**2).mean()) / mean_cd_m2
+    return float(MID_GREY * min(1.0 / mean_cd_m2, 2.0**STOPS_OVER_LIT / lit_cd_m2))

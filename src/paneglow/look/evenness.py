@@ -183,12 +183,18 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
 def _thinned(
     inside: BoolArray, *, batches: FloatArray, versions: FloatArray
 ) -> tuple[BoolArray, FloatArray, FloatArray]:
-    """Crop to the window, and average 2 x 2 pixels until it has at most MOST_PIXELS, leaving out blocks on the rim."""
+    """Crop to the window, and average 2 x 2 pixels until it has at most MOST_PIXELS, leaving out blocks on the rim.
+
+    A window of strips too thin to hold blocks stays as it is.
+    """
     rows, columns = (np.flatnonzero(inside.any(axis=axis)) for axis in (1, 0))
     crop = (..., slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
     inside, batches, versions = inside[crop], batches[crop], versions[crop]
     while int(inside.sum()) > MOST_PIXELS:
-        inside, batches, versions = _halved(inside) > 0.99, _halved(batches), _halved(versions)
+        blocks = _halved(inside) > 0.99
+        if 8 * int(blocks.sum()) < int(inside.sum()):
+            break
+        inside, batches, versions = blocks, _halved(batches), _halved(versions)
     return inside, batches, versions
 
 

@@ -128,7 +128,7 @@ def _inside_pixels(coverage: FloatArray) -> BoolArray:
         inside = coverage >= least
         if int(inside.sum()) >= ENOUGH_PIXELS:
             return np.asarray(inside)
-    return np.asarray(coverage >= COVERAGE_STEPS[-1])
+    return np.asarray(coverage > 0.0)
 
 
 def _crop_of(box: Box | None, *, fine: Grid, grid: Grid) -> Box:

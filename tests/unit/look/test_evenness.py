@@ -149,6 +149,15 @@ def test_large_windows_are_averaged_first_and_stay_true() -> None:
     assert spread.ratio == pytest.approx(true_ratio(truth), rel=0.01)
 
 
+def test_a_large_comb_of_thin_strips_keeps_its_pixels() -> None:
+    truth = window(slope, n_pixels=40_000)
+    inside = np.zeros(truth.shape, dtype=np.bool_)
+    inside[:, ::3] = True
+    batches = counted(truth, noise=0.1, seed=1)[:4]
+    spread = build_spread(batches, versions=batches.mean(axis=0)[None], inside=inside)
+    assert spread.ratio == pytest.approx(true_ratio(truth[inside]), rel=0.03)
+
+
 def test_nine_points_of_a_slope_are_a_sixth_from_the_rim() -> None:
     truth = window(slope, n_pixels=3600)
     spread = spread_of(np.broadcast_to(truth, (N_BATCHES, *truth.shape)))
