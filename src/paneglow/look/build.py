@@ -1,18 +1,22 @@
 """From traced light to what is seen: the whole board and every window."""
 
 import numpy as np
+import numpy.typing as npt
 
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
+from paneglow.grid import Grid
 from paneglow.look.eye import blur_sigma_mm
 from paneglow.look.figures import RoomLight, build_window_look
 from paneglow.look.luminance import build_light
 from paneglow.look.openings import build_openings, build_resampling
 from paneglow.look.records import Look
-from paneglow.look.room import build_stack_xyz_per_lx, stack_shares
+from paneglow.look.room import N_STACKS, build_stack_xyz_per_lx, stack_shares
 from paneglow.scene import Scene
 from paneglow.transport import Tally
+
+FloatArray = npt.NDArray[np.float64]
 
 
 def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, tally: Tally) -> Look:
@@ -20,16 +24,10 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
 
     Parameters
     ----------
-    board : Board
-        Windows and faces on the fine grid.
-    design : Design
-        Viewing distance and room light; mask, legend and laminate by name.
-    catalog : Catalog
-        Their reflectances.
-    scene : Scene
-        Flux of every LED [lm], with its range, and the slab versions.
-    tally : Tally
-        Light of every LED per lumen, traced on that scene.
+    board, design, catalog : Board, Design, Catalog
+        Windows and faces; viewing distance, room light, mask, legend and laminate by name; their reflectances.
+    scene, tally : Scene, Tally
+        Flux of every LED [lm] with its range, and slab versions; light per lumen, traced on that scene.
 
     Returns
     -------
@@ -45,17 +43,15 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
 
     Notes
     -----
-    Light is linear in current, so currents are applied here: every map is the sum over LEDs of light per lumen times
-    lumen. Standard errors are those of equal independent batches. A range runs over every slab version with all LEDs
-    together at the low, nominal and high end of their flux (`build_window_look`).
+    Light is linear in current, so currents are applied here: every map is a sum of light per lumen times lumen. Errors
+    are those of independent batches. Ranges run over slab versions, with all LEDs together at the low, nominal and high
+    end of their flux (`build_window_look`).
     """
     grid = tally.map_grid
     light = build_light(scene, tally=tally)
     stack_xyz_per_lx = build_stack_xyz_per_lx(design=design, catalog=catalog, scene=scene)
     stack_xyz = design.view.ambient_lx * stack_xyz_per_lx
-    shares = np.zeros((stack_xyz.shape[1], *grid.shape))
-    for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
-        shares[index] = share
+    shares = _shares_on(grid, board=board)
     room = RoomLight(stack_y=stack_xyz[:, :, 1], shares=shares)
     blur_sigma_px = blur_sigma_mm(design.view.distance_mm) / grid.pitch_mm
     windows = tuple(
@@ -75,3 +71,11 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
         windows=windows,
         assumed=light.assumed,
     )
+
+
+def _shares_on(grid: Grid, *, board: Board) -> FloatArray:
+    """Share of every map pixel that each stack covers, shape (stack, y, x)."""
+    shares = np.zeros((N_STACKS, *grid.shape))
+    for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
+        shares[index] = share
+    return shares

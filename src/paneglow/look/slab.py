@@ -79,15 +79,10 @@ def slab_return(
     backing_reflectance : array_like, shape (...) or scalar, or None
         Share that a diffuse backing in contact returns into the slab [1]; None for a bare face to air.
 
-    Returns
-    -------
-    SlabReturn
-
     Notes
     -----
-    Adding and doubling (van de Hulst, *Multiple Light Scattering*, 1980, from memory): the reflection and transmission
-    of a very thin layer are single scattering, and two layers make one of twice the thickness until the slab is
-    reached. Scattering is taken as isotropic with the reduced coefficient (similarity).
+    Adding and doubling (van de Hulst, *Multiple Light Scattering*, 1980, from memory): a very thin layer scatters once,
+    and two layers make one of twice the thickness. Scattering is isotropic with the reduced coefficient (similarity).
 
     Examples
     --------
