@@ -66,6 +66,12 @@ def deposit_through_coat(x, y, scale, path, weight, face, coat, slab, view, work
 
 
 @inner_kernel
+def is_clear(slab, view):
+    """Whether specular bounces between the faces reach the viewer to any degree."""
+    return slab.scatter * slab.thickness < OPAQUE_DEPTH * view.cos_in and view.reflect > 0.0
+
+
+@inner_kernel
 def score_bounces(x, y, z, toward_up, toward_down, path, weight, face, coat, slab, view, work):
     """Scores after one or more specular bounces between the faces, along the view direction.
 
@@ -113,7 +119,7 @@ def score_toward_view(state, x, y, z, toward_up, toward_down, path, weight, face
     """Score a diffuse source inside the slab; returns the random state."""
     leg = (slab.thickness - z) / view.cos_in
     share = toward_up * math.exp(-slab.scatter * leg)
-    if slab.scatter * slab.thickness < OPAQUE_DEPTH * view.cos_in and view.reflect > 0.0:
+    if is_clear(slab, view):
         score_bounces(x, y, z, toward_up, toward_down, path, weight, face, coat, slab, view, work)
     if share < FAINT:
         state, u = next_uniform(state)

@@ -7,11 +7,12 @@ from paneglow.transport.kernels.face import add_fate, heaviest_weight, meet_face
 from paneglow.transport.kernels.inputs import BACK_FACE, EDGE, FRONT_FACE, HOLE, LAMINATE, OUTSIDE
 from paneglow.transport.kernels.phase import density_hg, scattered
 from paneglow.transport.kernels.random import next_uniform
-from paneglow.transport.kernels.view import face_pixel, score_toward_view
+from paneglow.transport.kernels.view import face_pixel, is_clear, score_toward_view
 
 LOW_WEIGHT = 0.25  # below it a photon survives with the chance weight / HIGH_WEIGHT
 HIGH_WEIGHT = 0.5
 FARTHEST = 1e6  # mm; no board is that long
+DEEP = 0.05  # transmission to the front below which a collision is scored more rarely and heavier, mean unchanged
 NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 
 
@@ -33,9 +34,23 @@ def survives_roulette(state, work):
 def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
     """Score toward the view and turn. Returns (state, ux, uy, uz)."""
     along = ux * view.sin_in
-    toward_up = density_hg(slab.asymmetry, along + uz * view.cos_in)
-    toward_down = density_hg(slab.asymmetry, along - uz * view.cos_in)
-    state = score_toward_view(state, x, y, z, toward_up, toward_down, path, work.weight, face, coat, slab, view, work)
+    if is_clear(slab, view):
+        toward_up = density_hg(slab.asymmetry, along + uz * view.cos_in)
+        toward_down = density_hg(slab.asymmetry, along - uz * view.cos_in)
+        state = score_toward_view(
+            state, x, y, z, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
+        )
+        return scattered(state, ux, uy, uz, slab.asymmetry)
+    # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
+    seen = math.exp(-slab.scatter * (slab.thickness - z) / view.cos_in)
+    heavier = 1.0
+    if seen < DEEP:
+        state, u = next_uniform(state)
+        if u * DEEP >= seen:
+            return scattered(state, ux, uy, uz, slab.asymmetry)
+        heavier = DEEP / seen
+    toward_up = heavier * density_hg(slab.asymmetry, along + uz * view.cos_in)
+    state = score_toward_view(state, x, y, z, toward_up, 0.0, path, work.weight, face, coat, slab, view, work)
     return scattered(state, ux, uy, uz, slab.asymmetry)
 
 
