@@ -18,11 +18,12 @@ CoverageMap = npt.NDArray[np.float32]
 Labels = npt.NDArray[np.int32]
 Slices = tuple[slice, slice]
 
-OPEN_LEVEL = 0.5 + 2 / 255  # a pixel covered just by half (hatching with gaps as wide as its lines) is not open
+OPEN_LEVEL = 0.55  # hatching with gaps as wide as its lines covers 0.48 to 0.52 of every pixel and must not be open
 WIDTH_TOLERANCE_PX = 0.1  # edge position from coverage: exact for straight edges along x or y, about 0.1 px oblique
 # A disc leaves (sqrt(2) - 1) of its radius uncovered on the diagonal of a right-angled corner; given back to the region
 CORNER_REACH = np.sqrt(2.0) - 1.0
 NEIGHBOURS = tuple((down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right)
+PADDING = 1  # closed pixels put round every map, so that its border is an edge
 HALF_DIAGONAL_PX = np.sqrt(0.5)
 EIGHT = np.ones((3, 3), dtype=np.bool_)
 
@@ -50,11 +51,15 @@ class Region:
 
 
 class EdgeDistance(NamedTuple):
-    """Distance of pixel centres to the edge [px], and the nearest closed pixel of each."""
+    """Distance of pixel centres to the edge [px], and the way to the nearest closed pixel in rows and columns."""
 
     distance: Floats
-    row: npt.NDArray[np.int32]
-    column: npt.NDArray[np.int32]
+    down: npt.NDArray[np.int32]
+    right: npt.NDArray[np.int32]
+
+    def cut(self, box: Slices) -> "EdgeDistance":
+        """The same for a cut-out."""
+        return EdgeDistance(distance=self.distance[box], down=self.down[box], right=self.right[box])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,34 +89,73 @@ def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, 
     Opened
         Regions in the order of their lowest row.
     """
-    padded = np.pad(coverage, 1)
-    counted = np.pad(weight, 1)
+    padded = np.pad(coverage, PADDING)
     is_open = padded > OPEN_LEVEL
-    pieces, count = ndimage.label(is_open, structure=EIGHT)
-    if count == 0:
+    if not is_open.any():
         return Opened(wide=(), narrow=())
-    sizes = np.bincount(pieces.ravel(), minlength=count + 1)
-    disc_area = np.pi / 4 * disc_px**2
+    counted = np.pad(weight, PADDING)
     wide: list[Region] = []
-    narrow: list[Region] = []
-    for number, window in enumerate(boxes_of(pieces, count=count), start=1):
-        if window is None or sizes[number] < min(0.7 * disc_area, least_narrow_px):
+    swept = np.zeros_like(is_open)
+    zones, count = ndimage.label(_roomy(is_open, disc_px=disc_px), structure=EIGHT)
+    for number, box in enumerate(boxes_of(zones, count=count), start=1):
+        if box is None:
             continue
-        grown = _grown(window, shape=padded.shape)
-        piece = pieces[grown] == number
-        edge = edge_distance(piece, padded[grown])
-        labels, found = _sweep(piece, edge, disc_px=disc_px)
-        if found == 0 and sizes[number] >= least_narrow_px:
-            labels, found = piece.astype(np.int32), 1
-            narrow.extend(
-                _regions(labels, found, swept=piece, is_open=piece, cover=counted[grown], edge=edge, window=grown)
-            )
-        elif found:
-            whole = _with_corners(labels, piece, reach_px=CORNER_REACH * disc_px / 2 + 0.5)
-            wide.extend(
-                _regions(whole, found, swept=labels > 0, is_open=piece, cover=counted[grown], edge=edge, window=grown)
-            )
+        window = _grown(box, shape=padded.shape)
+        zone = zones[window] == number
+        edge = edge_distance(is_open[window], padded[window])
+        labels, found = _sweep(zone, edge, disc_px=disc_px)
+        if found:
+            swept[window] |= labels > 0
+            whole = _with_corners(labels, zone, reach_px=_corner_reach_px(disc_px))
+            cut = _Cut(window=window, is_open=is_open[window], cover=counted[window], edge=edge)
+            wide.extend(_regions(whole, found, swept=labels > 0, cut=cut))
+    narrow = _narrow_regions(is_open, padded, counted, swept=swept, least_px=least_narrow_px)
     return Opened(wide=tuple(wide), narrow=tuple(narrow))
+
+
+def _roomy(is_open: Bools, *, disc_px: float) -> Bools:
+    """Open pixels near to places where the disc may fit: where the square inside it does, one pixel less each way.
+
+    Long thin webs between traces fall apart into their few wide places, which are then small to work on.
+    """
+    side = max(1, int(disc_px / np.sqrt(2.0)) - 1)
+    fits = ndimage.minimum_filter(is_open.view(np.uint8), size=side, mode="constant")
+    reach = int(np.ceil(disc_px / 2)) + int(np.ceil(_corner_reach_px(disc_px))) + 3
+    near = ndimage.maximum_filter(fits, size=2 * reach + 1, mode="constant")
+    roomy: Bools = is_open & (near > 0)
+    return roomy
+
+
+def _corner_reach_px(disc_px: float) -> float:
+    return float(CORNER_REACH * disc_px / 2 + 0.5)
+
+
+def _narrow_regions(
+    is_open: Bools, coverage: CoverageMap, counted: CoverageMap, *, swept: Bools, least_px: float
+) -> Iterator[Region]:
+    """Connected areas that the disc never swept, from a least size on."""
+    pieces, count = ndimage.label(is_open, structure=EIGHT)
+    is_narrow = np.bincount(pieces.ravel(), minlength=count + 1) >= least_px
+    is_narrow[np.unique(pieces[swept])] = False
+    boxes = boxes_of(pieces, count=count)
+    for number in np.flatnonzero(is_narrow[1:]) + 1:
+        box = boxes[number - 1]
+        if box is None:
+            continue
+        window = _grown(box, shape=is_open.shape)
+        piece = pieces[window] == number
+        edge = edge_distance(piece, coverage[window])
+        cut = _Cut(window=window, is_open=is_open[window], cover=counted[window], edge=edge)
+        yield from _regions(piece.astype(np.int32), 1, swept=piece, cut=cut)
+
+
+class _Cut(NamedTuple):
+    """A cut-out of the padded map."""
+
+    window: Slices
+    is_open: Bools
+    cover: CoverageMap
+    edge: EdgeDistance
 
 
 def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
@@ -127,7 +171,12 @@ def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
     inner = np.divide(near_cover, neighbours, out=np.ones_like(near_cover), where=neighbours > 0.05)
     shift = coverage - open_cover + inner - 1.0
     distance = np.where(is_open, to_closed - 0.5 + shift[rows, columns], 0.0)
-    return EdgeDistance(distance=distance, row=rows, column=columns)
+    height, width = is_open.shape
+    return EdgeDistance(
+        distance=distance,
+        down=rows - np.arange(height, dtype=np.int32)[:, None],
+        right=columns - np.arange(width, dtype=np.int32)[None, :],
+    )
 
 
 def _disc_radius(edge: EdgeDistance, pixels: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Floats]:
@@ -139,18 +188,16 @@ def _disc_radius(edge: EdgeDistance, pixels: Bools) -> tuple[npt.NDArray[np.intp
     height, width = edge.distance.shape
     rows, columns = np.nonzero(pixels)
     here = edge.distance[rows, columns]
-    normal = np.stack([edge.row[rows, columns] - rows, edge.column[rows, columns] - columns]).astype(np.float64)
-    length = np.maximum(np.hypot(*normal), 1.0)
+    down, right = (way[rows, columns].astype(np.float64) for way in (edge.down, edge.right))
+    length = np.maximum(np.hypot(down, right), 1.0)
     radius = here.copy()
-    for down, right in NEIGHBOURS:
-        next_row = np.clip(rows + down, 0, height - 1)
-        next_column = np.clip(columns + right, 0, width - 1)
+    for step_down, step_right in NEIGHBOURS:
+        next_row = np.clip(rows + step_down, 0, height - 1)
+        next_column = np.clip(columns + step_right, 0, width - 1)
         there = edge.distance[next_row, next_column]
-        other_row = edge.row[next_row, next_column] - next_row
-        other_column = edge.column[next_row, next_column] - next_column
-        opposite = (there > 0) & (normal[0] * other_row + normal[1] * other_column < 0)
-        across = np.abs(normal[0] * down + normal[1] * right) / length
-        radius = np.where(opposite, np.maximum(radius, (here + there + across) / 2), radius)
+        turned_away = down * edge.down[next_row, next_column] + right * edge.right[next_row, next_column] < 0
+        across = np.abs(down * step_down + right * step_right) / length
+        radius = np.where((there > 0) & turned_away, np.maximum(radius, (here + there + across) / 2), radius)
     return rows, columns, radius
 
 
@@ -185,21 +232,17 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
     return np.where(cut & ~is_corner[parts], 0, grown).astype(np.int32)
 
 
-def _regions(
-    labels: Labels, found: int, *, swept: Bools, is_open: Bools, cover: CoverageMap, edge: EdgeDistance, window: Slices
-) -> Iterator[Region]:
+def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator[Region]:
     # Edge pixels open by less than half count with their coverage
     rim = ndimage.maximum_filter(labels, size=3)
-    owner = np.where(labels > 0, labels, np.where(is_open, 0, rim))
+    owner = np.where(labels > 0, labels, np.where(cut.is_open, 0, rim))
     for number, box in enumerate(boxes_of(owner, count=found), start=1):
         if box is None:
             continue
-        mine = owner[box] == number
-        weight = np.where(mine, cover[box], 0.0).astype(np.float32)
-        origin = (window[0].start + box[0].start - 1, window[1].start + box[1].start - 1)  # 1: the padding
-        width, (row, column) = _largest_disc(edge, labels == number)
-        swept_px = float(weight[swept[box]].sum(dtype=np.float64))
-        weight, origin = _inside_map(weight, origin)
+        full = np.where(owner[box] == number, cut.cover[box], 0.0).astype(np.float32)
+        corner = (cut.window[0].start + box[0].start - PADDING, cut.window[1].start + box[1].start - PADDING)
+        width, (row, column) = _largest_disc(cut.edge.cut(box), labels[box] == number)
+        weight, origin = _trimmed(full, corner)
         yield Region(
             window=(
                 slice(origin[0], origin[0] + weight.shape[0]),
@@ -207,16 +250,13 @@ def _regions(
             ),
             weight=weight,
             area_px=float(weight.sum(dtype=np.float64)),
-            swept_px=swept_px,
+            swept_px=float(full[swept[box]].sum(dtype=np.float64)),
             width_px=width,
-            centre_px=(
-                window[0].start - 1 + row + 0.5,
-                window[1].start - 1 + column + 0.5,
-            ),
+            centre_px=(corner[0] + row + 0.5, corner[1] + column + 0.5),
         )
 
 
-def _inside_map(weight: CoverageMap, origin: tuple[int, int]) -> tuple[CoverageMap, tuple[int, int]]:
+def _trimmed(weight: CoverageMap, origin: tuple[int, int]) -> tuple[CoverageMap, tuple[int, int]]:
     """Drop rows and columns without weight at the borders: the padding of the map among them."""
     rows = np.flatnonzero(weight.any(axis=1))
     columns = np.flatnonzero(weight.any(axis=0))

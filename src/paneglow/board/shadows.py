@@ -147,6 +147,8 @@ def _coats(labels: Labels, *, maps: FaceMaps) -> Iterator[tuple[int, Shadow]]:
     )
     for kind, layer, coat in coats:
         coated = (coat > 0.5) & (labels > 0)
+        if not coated.any():
+            continue
         share = _share_per_window(coated, labels)
         partly = np.flatnonzero(share < FULL_COAT_FRAC)
         here = coated & np.isin(labels, partly[partly > 0])
@@ -156,8 +158,9 @@ def _coats(labels: Labels, *, maps: FaceMaps) -> Iterator[tuple[int, Shadow]]:
 
 
 def _share_per_window(coated: Bools, labels: Labels) -> npt.NDArray[np.float64]:
-    sizes = np.bincount(labels.ravel())
-    return np.bincount(labels.ravel(), weights=coated.ravel(), minlength=len(sizes)) / np.maximum(sizes, 1)
+    here = labels > 0
+    sizes = np.bincount(labels[here])
+    return np.bincount(labels[here], weights=coated[here], minlength=len(sizes)) / np.maximum(sizes, 1)
 
 
 def _grown(box: Slices, *, shape: tuple[int, ...], by: int) -> tuple[Slices, Slices]:
