@@ -7,16 +7,19 @@ from paneglow.units import Estimate
 SIGNIFICANT_DIGITS = 3  # finer than any prediction here: Monte Carlo errors are about 1 %, assumed ranges far wider
 
 ERROR_DIGITS = 2  # an error of an error means little beyond
+SMALLEST = 1e-4  # nothing the judge weighs is decided by less
 
 
 def to_number(value: float, *, digits: int = SIGNIFICANT_DIGITS) -> str:
-    """At most three significant digits, without an exponent or trailing zeros.
+    """At most three significant digits, without an exponent or trailing zeros; "<0.0001" for less.
 
     Examples
     --------
-    >>> to_number(0.4123), to_number(0.5), to_number(15234.0), to_number(0.0)
-    ('0.412', '0.5', '15200', '0')
+    >>> to_number(0.4123), to_number(0.5), to_number(15234.0), to_number(0.0), to_number(2.2e-6)
+    ('0.412', '0.5', '15200', '0', '<0.0001')
     """
+    if 0.0 < abs(value) < SMALLEST:
+        return f"<{SMALLEST:.4f}"
     if value == 0.0 or not math.isfinite(value):
         return f"{value:g}"
     decimals = digits - 1 - math.floor(math.log10(abs(value)))
@@ -33,11 +36,14 @@ def to_range(estimate: Estimate, *, unit: str = "") -> str:
     '0.41 (0.35 to 0.48)'
     >>> to_range(Estimate(value=12.0, se=0.2, low=12.0, high=12.0), unit="cd/m2")
     '12 +- 0.4 cd/m2'
+    >>> to_range(Estimate(value=10.0, se=1e-15, low=10.0, high=10.0))
+    '10'
     """
     tail = f" {unit}" if unit else ""
     if estimate.low < estimate.high:
         return f"{to_number(estimate.value)}{tail} ({to_number(estimate.low)} to {to_number(estimate.high)})"
-    if estimate.se > 0:
+    # An error beyond the digits shown says nothing
+    if 2 * estimate.se >= abs(estimate.value) / 10**SIGNIFICANT_DIGITS and estimate.se > 0:
         return f"{to_number(estimate.value)} +- {to_number(2 * estimate.se, digits=ERROR_DIGITS)}{tail}"
     return f"{to_number(estimate.value)}{tail}"
 
