@@ -82,7 +82,7 @@ def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, 
     disc_px : float
         Diameter of the disc: what is narrower is not part of a region [px].
     least_narrow_px : float
-        Connected areas smaller than this that no disc fits into are not reported [px2].
+        Connected areas smaller than this that no disc fits into are not reported; infinite for none at all [px2].
 
     Returns
     -------
@@ -120,6 +120,8 @@ def _roomy(is_open: Bools, *, disc_px: float) -> Bools:
     """
     side = max(1, int(disc_px / np.sqrt(2.0)) - 1)
     fits = ndimage.minimum_filter(is_open.view(np.uint8), size=side, mode="constant")
+    if not fits.any():
+        return np.zeros_like(is_open)
     reach = int(np.ceil(disc_px / 2)) + int(np.ceil(_corner_reach_px(disc_px))) + 3
     near = ndimage.maximum_filter(fits, size=2 * reach + 1, mode="constant")
     roomy: Bools = is_open & (near > 0)
@@ -134,6 +136,8 @@ def _narrow_regions(
     is_open: Bools, coverage: CoverageMap, counted: CoverageMap, *, swept: Bools, least_px: float
 ) -> Iterator[Region]:
     """Connected areas that the disc never swept, from a least size on."""
+    if np.isinf(least_px):
+        return
     pieces, count = ndimage.label(is_open, structure=EIGHT)
     is_narrow = np.bincount(pieces.ravel(), minlength=count + 1) >= least_px
     is_narrow[np.unique(pieces[swept])] = False

@@ -18,7 +18,7 @@ RING_HOLE_SHARE = 0.1  # and the hole alone this much: an island of copper witho
 SENTENCES: dict[OtherKind, str] = {
     "fiducial": "round clearance {width:.2f} mm wide about a round copper dot: a fiducial mark",
     "mask ring": "ring {width:.2f} mm wide where the mask stays clear of a hole or pad",
-    "narrow": "nowhere as wide as {least_width:g} mm (widest {width:.2f} mm)",
+    "narrow": "nowhere {least_width:g} mm wide for sure (widest {width:.2f} mm, give or take half a pixel)",
     "masked both faces": "no copper, but mask covers both faces; a window only if the design says masked_windows",
     "small": "{area:.2f} mm2 is less than the {least_area:g} mm2 of the smallest window",
 }

@@ -84,13 +84,14 @@ def survey_windows(maps: FaceMaps, *, named: Sequence[NamedPoint] = (), masked_w
     )
 
 
-def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps) -> Opened:
+def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps, with_narrow: bool = True) -> Opened:
     pitch = maps.grid.pitch_mm
+    least_narrow_px = RULE.least_area_mm2 / maps.grid.pixel_area_mm2
     return open_regions(
         np.minimum(source, 1.0 - hatched),
         weight=source,
         disc_px=RULE.least_width_mm / pitch + SURE_PX,
-        least_narrow_px=RULE.least_area_mm2 / maps.grid.pixel_area_mm2,
+        least_narrow_px=least_narrow_px if with_narrow else np.inf,
     )
 
 
@@ -104,7 +105,7 @@ def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal,
     totals: list[ExposureTotal] = []
     masked: list[Region] = []
     for exposure, coverage in sources:
-        masked = list(_opened(coverage, hatched=crossing.hatched, maps=maps).wide)
+        masked = list(_opened(coverage, hatched=crossing.hatched, maps=maps, with_narrow=False).wide)
         areas = [region.swept_px * maps.grid.pixel_area_mm2 for region in masked]
         regions = sum(area > RULE.least_area_mm2 for area in areas)
         totals.append(ExposureTotal(exposure=exposure, area_mm2=sum(areas), regions=regions))
