@@ -23,3 +23,5 @@ kernel = njit(**_FLAGS)
 # For kernels that only kernels call: no doorway from Python, which would take longer to compile than the kernel
 _INNER: dict[str, Any] = {**_FLAGS, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 inner_kernel = njit(**_INNER)
+# For the few steps of every collision: a call that hands over all inputs would cost more than the step
+hot_kernel = njit(**_INNER, forceinline=True)

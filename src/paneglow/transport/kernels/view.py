@@ -7,18 +7,18 @@ transmittance and A the pixel area: n^2 cos_in dOmega_in = cos_out dOmega_out.
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE
 from paneglow.transport.kernels.random import next_uniform
 
 FAINT = 0.06  # below this density times transmission a score is made rarer and heavier, mean unchanged
-OPAQUE_DEPTH = (
-    9.0  # optical depth of one crossing above which specular bounces toward the view (below 1e-5) are left out
-)
+FAINT_CHAIN = 0.01  # the same for a chain of specular bounces, after its first
+# Optical depth of one crossing above which specular bounces toward the view, then below 1e-5, are left out
+OPAQUE_DEPTH = 9.0
 LAST_BOUNCE = 1e-4  # a specular chain ends below this remaining share
 
 
-@inner_kernel
+@hot_kernel
 def face_pixel(face, x, y):
     j = int(math.floor((y - face.y_min) * face.inverse_pitch))
     i = int(math.floor((x - face.x_min) * face.inverse_pitch))
@@ -65,7 +65,7 @@ def deposit_through_coat(x, y, scale, path, weight, face, coat, slab, view, work
     deposit(x, y, scale, path, work.aside, slab, view, work.maps)
 
 
-@inner_kernel
+@hot_kernel
 def is_clear(slab, view):
     """Whether specular bounces between the faces reach the viewer to any degree."""
     return slab.scatter * slab.thickness < OPAQUE_DEPTH * view.cos_in and view.reflect > 0.0
@@ -120,7 +120,15 @@ def score_toward_view(state, x, y, z, toward_up, toward_down, path, weight, face
     leg = (slab.thickness - z) / view.cos_in
     share = toward_up * math.exp(-slab.scatter * leg)
     if is_clear(slab, view):
-        score_bounces(x, y, z, toward_up, toward_down, path, weight, face, coat, slab, view, work)
+        # What is left after the first bounce bounds the whole chain; faint chains are made rarer and heavier
+        crossing = math.exp(-slab.scatter * slab.thickness / view.cos_in)
+        below = toward_down * math.exp(-slab.scatter * z / view.cos_in)
+        bound = (share + below) * view.reflect * crossing
+        heavier = max(1.0, FAINT_CHAIN / bound) if bound > 0.0 else 0.0
+        state, u = next_uniform(state)
+        if u * heavier < 1.0 and heavier > 0.0:
+            up, down = heavier * toward_up, heavier * toward_down
+            score_bounces(x, y, z, up, down, path, weight, face, coat, slab, view, work)
     if share < FAINT:
         state, u = next_uniform(state)
         if u * FAINT >= share:

@@ -2,7 +2,7 @@
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.face import add_fate, heaviest_weight, meet_face, settle_absorption
 from paneglow.transport.kernels.inputs import BACK_FACE, EDGE, FRONT_FACE, HOLE, LAMINATE, OUTSIDE
 from paneglow.transport.kernels.phase import density_hg, scattered
@@ -30,7 +30,7 @@ def survives_roulette(state, work):
     return state, True
 
 
-@inner_kernel
+@hot_kernel
 def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
     """Score toward the view and turn. Returns (state, ux, uy, uz)."""
     along = ux * view.sin_in
