@@ -70,6 +70,20 @@ def to_place(at_mm: tuple[float, float]) -> str:
     return f"({at_mm[0]:.1f}, {at_mm[1]:.1f}) mm"
 
 
+def to_layer_words(role: str) -> str:
+    """Layer role as a person says it.
+
+    Examples
+    --------
+    >>> to_layer_words("copper_back"), to_layer_words("copper_inner_1"), to_layer_words("legend_front")
+    ('the back copper', 'inner copper 1', 'the front legend')
+    """
+    what, _, side = role.partition("_")
+    if side.startswith("inner_"):
+        return f"inner {what} {side.removeprefix('inner_')}"
+    return f"the {side} {what}" if side else role
+
+
 def to_heading(start_mm: tuple[float, float], *, end_mm: tuple[float, float]) -> str:
     """Direction from one place to another in words, seen from the front, in steps of 45 degrees.
 

@@ -8,7 +8,7 @@ from paneglow.board import Board
 from paneglow.catalog import Catalog, EmissionTable, Film, Laminate, Part, Spectrum, Surface
 from paneglow.design import Design
 from paneglow.results.records import UsedValue
-from paneglow.scene import Scene
+from paneglow.scene import ASSUMED_PLACES, Scene
 from paneglow.units import Origin, Quantity
 
 # Longest suffix first, so that absorb_per_mm is not read as a length
@@ -149,7 +149,7 @@ def _film_names(design: Design, board: Board) -> dict[str, None]:
 
 
 def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: Scene) -> tuple[UsedValue, ...]:
-    """List every catalogue value the evaluation used: laminate, coats, surfaces, then the parts on the board.
+    """List every value the evaluation used: laminate, coats, surfaces, the parts on the board, how they are held.
 
     Surfaces count as used where a face class of the scene bears their name.
 
@@ -171,4 +171,9 @@ def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: S
     parts = {led.part.code: led.part for led in board.leds}
     for part in parts.values():
         rows.extend(_list_part(part))
+    # Where a style holds its emitter is assumed unless the design says it
+    styles = dict.fromkeys(led.mounting for led in board.leds if led.gap_mm is None)
+    for style in styles:
+        if style in ASSUMED_PLACES:
+            rows.append(_used(style.replace("_", " "), *ASSUMED_PLACES[style]))
     return tuple(rows)

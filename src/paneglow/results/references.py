@@ -13,11 +13,11 @@ class ModelReference(Record):
 MODEL_REFERENCES: tuple[ModelReference, ...] = (
     ModelReference(
         model="Reflection and refraction at a bare face, unpolarised light",
-        reference="M. Born, E. Wolf, Principles of Optics, 7th ed., Cambridge University Press, 1999, sec. 1.5",
+        reference="M. Born, E. Wolf, Principles of Optics, 7th ed., Cambridge, 1999, sec. 1.5 (from memory)",
     ),
     ModelReference(
         model="Direction of scattered light in the laminate",
-        reference="L. G. Henyey, J. L. Greenstein, Astrophysical Journal 93, 70-83, 1941",
+        reference="L. G. Henyey, J. L. Greenstein, Astrophysical Journal 93, 70-83, 1941 (from memory)",
     ),
     ModelReference(
         model="Photon paths through a scattering slab with mismatched faces",
@@ -29,7 +29,9 @@ MODEL_REFERENCES: tuple[ModelReference, ...] = (
     ),
     ModelReference(
         model="Colour and luminance",
-        reference="ISO/CIE 11664-1:2019, CIE 1931 standard observer, as tabulated by colour-science",
+        reference="ISO/CIE 11664-1:2019, CIE 1931 standard observer, as tabulated by colour-science 0.4.7",
     ),
-    ModelReference(model="Colours of the pictures", reference="IEC 61966-2-1:1999, sRGB"),
+    ModelReference(
+        model="Colours of the pictures", reference="IEC 61966-2-1:1999, sRGB (constants seen in a secondary page)"
+    ),
 )

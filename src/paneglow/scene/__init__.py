@@ -1,6 +1,17 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
+from paneglow.scene.attitude import ASSUMED_PLACES
 from paneglow.scene.build import build_scene
 from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, Emitter, FaceClasses, Scene, Slab
 
-__all__ = ["BODY_HOLE", "BODY_LAMINATE", "BODY_OUTSIDE", "Emitter", "FaceClasses", "Scene", "Slab", "build_scene"]
+__all__ = [
+    "ASSUMED_PLACES",
+    "BODY_HOLE",
+    "BODY_LAMINATE",
+    "BODY_OUTSIDE",
+    "Emitter",
+    "FaceClasses",
+    "Scene",
+    "Slab",
+    "build_scene",
+]

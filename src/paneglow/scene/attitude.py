@@ -1,6 +1,7 @@
 """How each mounting style holds its emitter: place, axis and opening, as one function per style.
 
-Heights the catalogue does not give are assumed, with the range beside them; `gap_mm` in the design overrides them.
+Heights the catalogue does not give are assumed, with their range (`ASSUMED_PLACES`); `gap_mm` in the design replaces
+them.
 Coordinates are those of the scene: the back face is z = 0, the front z = thickness.
 """
 
@@ -11,13 +12,34 @@ from dataclasses import dataclass
 from paneglow.board import PlacedLed
 from paneglow.catalog import Part
 from paneglow.design import Mounting
+from paneglow.units import Quantity
 
 Vector = tuple[float, float, float]
 
-LENS_DOWN_GAP_LEAST_MM = 0.02  # lens on laminate: a film of air remains; assumed 0.005 to 0.1
-REVERSE_GAP_MM = 0.15  # lens of a reverse part to the laminate; assumed 0.05 to 0.4
-CARRIER_GAP_MM = 3.0  # emitter on a second board to the back face; assumed 1 to 10
-OPENING_DEPTH_FRAC = 0.5  # emitter plane of a part in a hole, as a share of the thickness; assumed 0.2 to 0.8
+LENS_DOWN_GAP = Quantity(
+    value=0.02, low=0.005, high=0.1, origin="assumed", source="a film of air stays between lens and laminate; no source"
+)
+REVERSE_GAP = Quantity(
+    value=0.15, low=0.05, high=0.4, origin="assumed", source="lens of a reverse part to the laminate; no source"
+)
+CARRIER_GAP = Quantity(
+    value=3.0, low=1.0, high=10.0, origin="assumed", source="emitter on a second board to the back face; no source"
+)
+OPENING_DEPTH = Quantity(
+    value=0.5,
+    low=0.2,
+    high=0.8,
+    origin="assumed",
+    source="emitter plane in a hole as a share of the thickness; no source",
+)
+# What the design's gap_mm replaces, by mounting style and with its unit in the name
+ASSUMED_PLACES: dict[Mounting, tuple[str, Quantity]] = {
+    "lens_down": ("least_gap_to_the_laminate_mm", LENS_DOWN_GAP),
+    "reverse": ("gap_to_the_laminate_mm", REVERSE_GAP),
+    "carrier": ("gap_to_the_laminate_mm", CARRIER_GAP),
+    "through_hole": ("depth_in_the_hole_over_thickness", OPENING_DEPTH),
+    "cutout": ("depth_in_the_hole_over_thickness", OPENING_DEPTH),
+}
 LEAST_CLEARANCE_MM = 0.01  # keeps an emitter's edge off the face it shines along
 
 
@@ -77,20 +99,20 @@ def _facing_board(led: PlacedLed, *, gap_mm: float, covers_board: bool) -> Attit
 
 def _lens_down(led: PlacedLed, thickness_mm: float) -> Attitude:  # noqa: ARG001 - one signature for every style
     recess = led.part.body.height_mm - led.part.emitter_height_mm.value
-    return _facing_board(led, gap_mm=max(LENS_DOWN_GAP_LEAST_MM, recess), covers_board=True)
+    return _facing_board(led, gap_mm=max(LENS_DOWN_GAP.value, recess), covers_board=True)
 
 
 def _reverse(led: PlacedLed, thickness_mm: float) -> Attitude:  # noqa: ARG001
-    return _facing_board(led, gap_mm=REVERSE_GAP_MM, covers_board=True)
+    return _facing_board(led, gap_mm=REVERSE_GAP.value, covers_board=True)
 
 
 def _carrier(led: PlacedLed, thickness_mm: float) -> Attitude:  # noqa: ARG001
-    return _facing_board(led, gap_mm=CARRIER_GAP_MM, covers_board=False)
+    return _facing_board(led, gap_mm=CARRIER_GAP.value, covers_board=False)
 
 
 def _in_opening(led: PlacedLed, thickness_mm: float) -> Attitude:
     along, across = _turned(led)
-    depth = OPENING_DEPTH_FRAC * thickness_mm if led.gap_mm is None else -led.gap_mm
+    depth = OPENING_DEPTH.value * thickness_mm if led.gap_mm is None else -led.gap_mm
     return Attitude(
         centre_mm=(*led.at_mm, depth),
         axis=(0.0, 0.0, 1.0),

@@ -52,7 +52,7 @@ def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
     lantern = replace(cases.window("lantern", cases.LANTERN), shadows=(faint, faint))
     (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
     assert finding.severity == "note"
-    assert finding.reason.startswith("2 traces on copper_back")
+    assert finding.reason.startswith("2 traces on the back copper")
 
 
 def test_what_lies_between_two_lit_windows_is_a_wall_and_no_shadow():
@@ -67,7 +67,7 @@ def test_copper_of_two_layers_at_one_place_is_counted_once():
     ]
     lantern = replace(cases.window("lantern", cases.LANTERN), shadows=tuple(layers))
     (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
-    assert "2 traces on copper_back and copper_front in the window: 3 mm2, 2.9 %" in finding.reason
+    assert "2 traces on the back copper and the front copper in the window: 3 mm2, 2.9 %" in finding.reason
 
 
 def test_ink_in_a_window_is_a_share_of_its_area_and_only_noted():
@@ -132,7 +132,7 @@ def test_an_led_partly_off_its_window_is_a_warning_and_wholly_off_an_error():
     copper = cases.maps(copper_back=(box(20.0, 0.0, 26.0, 30.0),))
     (finding,) = found("led-off-its-window", cases.before_light(made=cases.board(wholly, face_maps=copper)))
     assert finding.severity == "error"
-    assert "2 mm outside, under copper_back over 100 %" in finding.reason
+    assert "2 mm outside, under the back copper over 100 %" in finding.reason
 
 
 def test_an_led_under_another_window_is_told_so():
@@ -143,7 +143,7 @@ def test_an_led_under_another_window_is_told_so():
 
 def test_copper_in_the_light_names_its_layer_and_share():
     (finding,) = found("led-behind-copper", cases.BOARD_CASES["led-behind-copper"]())
-    assert "50 % lies behind copper_back" in finding.reason  # 0.5 mm of a 1 mm lens
+    assert "50 % lies behind the back copper" in finding.reason  # 0.5 mm of a 1 mm lens
 
 
 def test_a_top_view_led_with_a_cover_is_fine():

@@ -22,7 +22,7 @@ from paneglow.judge.geometry import (
     emitter_point_mm,
 )
 from paneglow.judge.records import Finding
-from paneglow.judge.wording import to_number, to_place, to_share
+from paneglow.judge.wording import to_layer_words, to_number, to_place, to_share
 
 SIDE_REACH_HEIGHTS = Threshold(
     what="distance from a side-view LED, in heights of its luminous centre, beyond which it gives a window little",
@@ -159,7 +159,9 @@ def _elsewhere(led: PlacedLed, board: Board) -> str:
 
 def _behind_words(led: PlacedLed, board: Board) -> str:
     layer, share = max(_copper_over(led, board), key=lambda item: item[1])
-    return f", under {layer} over {to_share(share)} of that area" if share > COVER_MAX_FRAC.value else ""
+    return (
+        f", under {to_layer_words(layer)} over {to_share(share)} of that area" if share > COVER_MAX_FRAC.value else ""
+    )
 
 
 def _copper_over(led: PlacedLed, board: Board) -> tuple[tuple[str, float], ...]:
@@ -185,6 +187,6 @@ def led_behind_copper(context: BoardContext) -> Iterable[Finding]:
                     led,
                     code="led-behind-copper",
                     severity="error" if share > 0.5 else "warning",
-                    reason=f"Of its luminous area, {to_share(share)} lies behind {layer}.",
-                    remedy=f"Clear {layer} over the lens, or move the LED.",
+                    reason=f"Of its luminous area, {to_share(share)} lies behind {to_layer_words(layer)}.",
+                    remedy=f"Clear {to_layer_words(layer)} over the lens, or move the LED.",
                 )

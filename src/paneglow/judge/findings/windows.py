@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from paneglow.board import FaceCover, Shadow, Window
 from paneglow.judge.findings.rule import BoardContext, Threshold, used_windows
 from paneglow.judge.records import Finding, Severity
-from paneglow.judge.wording import to_list, to_number, to_place, to_share
+from paneglow.judge.wording import to_layer_words, to_list, to_number, to_place, to_share
 
 MASKED_FACE_FRAC = Threshold(
     what="share of one face of a lit window under mask from which it counts as closed",
@@ -22,11 +22,11 @@ SHADOW_WARNING_FRAC = Threshold(
 )
 
 SHADOW_REMEDY = {
-    "copper sliver": "Clear the copper on {layer} out of the window.",
+    "copper sliver": "Clear {layer} out of the window.",
     "trace": "Route the trace on {layer} around the window.",
     "via": "Move the via out of the window.",
-    "ink": "Clear the ink on {layer} from the window, unless it is drawn there as a soft diffuser or as art.",
-    "mask": "Open the mask on {layer} over the whole window, unless the tint is wanted.",
+    "ink": "Clear {layer} from the window, unless it is drawn there as a soft diffuser or as art.",
+    "mask": "Open {layer} over the whole window, unless the tint is wanted.",
 }
 SHADOW_PLURAL = {
     "copper sliver": "copper slivers",
@@ -63,7 +63,7 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
     severe = stops_light and share >= SHADOW_WARNING_FRAC.value
     severity: Severity = "warning" if severe else "note"
     what = f"1 {largest.kind}" if len(shadows) == 1 else f"{len(shadows)} {SHADOW_PLURAL[largest.kind]}"
-    where = " and ".join(layers)
+    where = " and ".join(to_layer_words(layer) for layer in layers)
     return Finding(
         code="window-shadowed",
         severity=severity,
