@@ -76,12 +76,12 @@ def to_layer_words(role: str) -> str:
     Examples
     --------
     >>> to_layer_words("copper_back"), to_layer_words("copper_inner_1"), to_layer_words("legend_front")
-    ('the back copper', 'inner copper 1', 'the front legend')
+    ('back copper', 'inner copper 1', 'front legend')
     """
     what, _, side = role.partition("_")
     if side.startswith("inner_"):
         return f"inner {what} {side.removeprefix('inner_')}"
-    return f"the {side} {what}" if side else role
+    return f"{side} {what}" if side else role
 
 
 def to_heading(start_mm: tuple[float, float], *, end_mm: tuple[float, float]) -> str:

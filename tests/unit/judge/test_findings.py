@@ -52,7 +52,7 @@ def test_a_trace_across_a_window_is_measured_and_a_light_shadow_is_only_noted():
     lantern = replace(cases.window("lantern", cases.LANTERN), shadows=(faint, faint))
     (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
     assert finding.severity == "note"
-    assert finding.reason.startswith("2 traces on the back copper")
+    assert finding.reason.startswith("2 traces in the window (back copper)")
 
 
 def test_what_lies_between_two_lit_windows_is_a_wall_and_no_shadow():
@@ -67,7 +67,7 @@ def test_copper_of_two_layers_at_one_place_is_counted_once():
     ]
     lantern = replace(cases.window("lantern", cases.LANTERN), shadows=tuple(layers))
     (finding,) = found("window-shadowed", cases.before_light(made=cases.board(windows=(lantern,))))
-    assert "2 traces on the back copper and the front copper in the window: 3 mm2, 2.9 %" in finding.reason
+    assert "2 traces in the window (back copper and front copper): 3 mm2, 2.9 %" in finding.reason
 
 
 def test_ink_in_a_window_is_a_share_of_its_area_and_only_noted():

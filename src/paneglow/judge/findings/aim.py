@@ -160,7 +160,9 @@ def _elsewhere(led: PlacedLed, board: Board) -> str:
 def _behind_words(led: PlacedLed, board: Board) -> str:
     layer, share = max(_copper_over(led, board), key=lambda item: item[1])
     return (
-        f", under {to_layer_words(layer)} over {to_share(share)} of that area" if share > COVER_MAX_FRAC.value else ""
+        f", under the {to_layer_words(layer)} over {to_share(share)} of that area"
+        if share > COVER_MAX_FRAC.value
+        else ""
     )
 
 
@@ -187,6 +189,6 @@ def led_behind_copper(context: BoardContext) -> Iterable[Finding]:
                     led,
                     code="led-behind-copper",
                     severity="error" if share > 0.5 else "warning",
-                    reason=f"Of its luminous area, {to_share(share)} lies behind {to_layer_words(layer)}.",
-                    remedy=f"Clear {to_layer_words(layer)} over the lens, or move the LED.",
+                    reason=f"Of its luminous area, {to_share(share)} lies behind the {to_layer_words(layer)}.",
+                    remedy=f"Clear the {to_layer_words(layer)} over the lens, or move the LED.",
                 )

@@ -22,11 +22,11 @@ SHADOW_WARNING_FRAC = Threshold(
 )
 
 SHADOW_REMEDY = {
-    "copper sliver": "Clear {layer} out of the window.",
-    "trace": "Route the trace on {layer} around the window.",
+    "copper sliver": "Clear the {layer} out of the window.",
+    "trace": "Route the trace in the {layer} around the window.",
     "via": "Move the via out of the window.",
-    "ink": "Clear {layer} from the window, unless it is drawn there as a soft diffuser or as art.",
-    "mask": "Open {layer} over the whole window, unless the tint is wanted.",
+    "ink": "Clear the {layer} from the window, unless it is drawn there as a soft diffuser or as art.",
+    "mask": "Open the {layer} over the whole window, unless the tint is wanted.",
 }
 SHADOW_PLURAL = {
     "copper sliver": "copper slivers",
@@ -70,7 +70,7 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
         subject=window.name,
         at_mm=largest.at_mm,
         reason=(
-            f"{what} on {where} in the window: {to_number(area_mm2)} mm2, {to_share(share)} of it,"
+            f"{what} in the window ({where}): {to_number(area_mm2)} mm2, {to_share(share)} of it,"
             f" the largest at {to_place(largest.at_mm)}."
         ),
         remedy=SHADOW_REMEDY[largest.kind].format(layer=where),
