@@ -1,7 +1,6 @@
 """Gerber text from hostile or unlucky hands gives a drawing or a GerberError: never another exception, never a hang."""
 
 import random
-import time
 from pathlib import Path
 
 import pytest
@@ -93,7 +92,6 @@ def test_any_text_is_read_or_refused_clearly(text: str) -> None:
     ],
     ids=str.__len__,
 )
-def test_long_nonsense_is_refused_within_seconds(text: str) -> None:
-    start = time.perf_counter()
+def test_long_nonsense_is_refused(text: str) -> None:
+    # Each took below 1 s when written; anything that grows with the square of the length would take hours here
     read_or_refuse(text)
-    assert time.perf_counter() - start < 5  # measured below 1 s; five leave room for a busy machine
