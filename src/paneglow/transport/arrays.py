@@ -53,6 +53,7 @@ def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> Coat
         haze=np.ascontiguousarray(classes.haze, dtype=np.float64),
         return_chance=chance,
         is_plain=is_plain,
+        is_opaque=most_passed <= 0.0,
         has_backing=backing.max(axis=1) > 0.0,
     )
 

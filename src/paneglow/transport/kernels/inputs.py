@@ -32,6 +32,7 @@ class CoatInput(NamedTuple):
     haze: FloatArray  # [class]
     return_chance: FloatArray  # [class], chance to follow the diffuse return; -1 where nothing goes on
     is_plain: npt.NDArray[np.bool_]  # [class], neither tint, return nor haze
+    is_opaque: npt.NDArray[np.bool_]  # [class], lets nothing through in any channel
     has_backing: npt.NDArray[np.bool_]  # [class]
 
 

@@ -34,6 +34,12 @@ def survives_roulette(state, work):
 def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
     """Score toward the view and turn. Returns (state, ux, uy, uz)."""
     along = ux * view.sin_in
+    # Under copper nothing is seen, whichever way the light turns; a slanted view may still see its bounces
+    slope = view.sin_in / view.cos_in
+    row, column = face_pixel(face, x + slope * (slab.thickness - z), y)
+    hidden = face.body[row, column] != LAMINATE or coat.is_opaque[face.classes[FRONT_FACE, row, column]]
+    if hidden and (slope == 0.0 or not is_clear(slab, view)):
+        return scattered(state, ux, uy, uz, slab.asymmetry)
     if is_clear(slab, view):
         toward_up = density_hg(slab.asymmetry, along + uz * view.cos_in)
         toward_down = density_hg(slab.asymmetry, along - uz * view.cos_in)
