@@ -25,7 +25,7 @@ from paneglow.results import (
     hash_design_files,
 )
 from paneglow.scene import build_scene
-from paneglow.transport import TraceProgress, trace
+from paneglow.transport import TraceCache, TraceProgress, trace
 
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 100_000, "fine": 1_000_000}
 
@@ -89,6 +89,7 @@ def evaluate(
     device: Device = "auto",
     seed: int = 1,
     on_progress: Listener | None = None,
+    cache_folder: Path | None = None,
 ) -> Evaluation:
     """Read a design, trace its light and judge it.
 
@@ -104,6 +105,8 @@ def evaluate(
         The same seed gives the same numbers.
     on_progress : callable, optional
         Called with a Progress as the work goes on, in the calling thread.
+    cache_folder : Path, optional
+        Folder of traces kept from earlier runs; what has not changed is not traced again, with the same numbers.
 
     Returns
     -------
@@ -127,7 +130,13 @@ def evaluate(
     with watch.stage(SET):
         scene = build_scene(board, design=design, catalog=catalog)
     with watch.stage(TRACE):
-        tally = trace(scene, photons_per_led=PHOTONS_PER_LED[quality], seed=seed, on_progress=watch.pass_on_trace)
+        tally = trace(
+            scene,
+            photons_per_led=PHOTONS_PER_LED[quality],
+            seed=seed,
+            on_progress=watch.pass_on_trace,
+            cache=None if cache_folder is None else TraceCache(folder=cache_folder),
+        )
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
         pictures = render_pictures(look, board=board, design=design)

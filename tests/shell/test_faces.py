@@ -55,6 +55,7 @@ def test_light_passes_its_options_down(evaluated, tmp_path):
     RUNNER.invoke(app, call)
     assert len(evaluated) == 1
     del evaluated[0]["on_progress"]
+    assert evaluated[0].pop("cache_folder").name == "traces"
     assert evaluated[0] == {"design_path": tmp_path, "quality": "draft", "device": "cpu", "seed": 7}
 
 

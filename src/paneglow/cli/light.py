@@ -13,6 +13,7 @@ from paneglow.report import write_report
 from paneglow.results import Device, Quality, build_results, to_json
 
 OUT_FOLDER = "glow"
+TRACES_FOLDER = "traces"
 
 
 def light(
@@ -30,16 +31,27 @@ def light(
     seed: Annotated[
         int, typer.Option(min=0, max=2**31 - 1, metavar="N", help="The same seed gives the same numbers.")
     ] = 1,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Trace every LED anew; without it, unchanged ones are taken from traces/.")
+    ] = False,
 ) -> None:
     """Trace the light of a design, judge it, and write the report.
 
-    Reads the design, its fabrication and placement files and the catalogue; writes report.html, results.json and
-    four pictures. Other files in the folder stay as they are.
+    Reads the design, its fabrication and placement files and the catalogue; writes report.html, results.json, four
+    pictures, and traces/, from which an unchanged LED is taken next time. Other files in the folder stay as they are.
     """
+    if out is None:
+        out = (design if design.is_dir() else design.parent) / OUT_FOLDER
     with show_progress() as listen:
-        evaluation = evaluate(design, quality=quality, device=device, seed=seed, on_progress=listen)
-    folder = design if design.is_dir() else design.parent
-    page = write_report(evaluation, out=folder / OUT_FOLDER if out is None else out)
+        evaluation = evaluate(
+            design,
+            quality=quality,
+            device=device,
+            seed=seed,
+            on_progress=listen,
+            cache_folder=None if fresh else out / TRACES_FOLDER,
+        )
+    page = write_report(evaluation, out=out)
     results = build_results(evaluation)
     if as_json:
         typer.echo(to_json(results), nl=False)

@@ -1,6 +1,7 @@
 """Photons through the laminate: tracing a scene into a tally of light per LED."""
 
+from paneglow.transport.cache import TraceCache
 from paneglow.transport.run import TraceProgress, trace
 from paneglow.transport.tally import Fates, LedLight, Tally
 
-__all__ = ["Fates", "LedLight", "Tally", "TraceProgress", "trace"]
+__all__ = ["Fates", "LedLight", "Tally", "TraceCache", "TraceProgress", "trace"]

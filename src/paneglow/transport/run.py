@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ from paneglow.checks import check_between
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
+from paneglow.transport.cache import TraceCache, trace_keys
 from paneglow.transport.cpu import BatchTally, trace_emitter
 from paneglow.transport.kernels.inputs import FRONT
 from paneglow.transport.tally import Fates, LedLight, Tally
@@ -62,6 +63,7 @@ def trace(
     seed: int,
     on_progress: Callable[[TraceProgress], None] | None = None,
     n_threads: int | None = None,
+    cache: TraceCache | None = None,
 ) -> Tally:
     """Trace every emitter of a scene through every slab version.
 
@@ -82,6 +84,8 @@ def trace(
         Called after every emitter and version group, in the calling thread.
     n_threads : int, optional
         Threads to use; as many as processors where absent.
+    cache : TraceCache, optional
+        Where traces are kept and looked for. A kept trace is the same numbers as a new one.
 
     Returns
     -------
@@ -98,32 +102,57 @@ def trace(
     if not scene.slabs:
         raise TransportError("the scene has no slab version; give at least the nominal one")
     started = time.perf_counter()
-    jobs = [
-        list(_jobs_of(scene, n, photons=int(photons_per_led * _extra_photons(scene, n, seed=seed))))
+    keys = trace_keys(scene, photons_per_led=photons_per_led, seed=seed) if cache is not None else ()
+    kept = {n: light for n, key in enumerate(keys) if cache and (light := cache.load(key, ref=scene.emitters[n].ref))}
+    jobs = {
+        n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * _extra_photons(scene, n, seed=seed))))
         for n in range(len(scene.emitters))
-    ]
-    total_work = sum(job.work for of_emitter in jobs for job in of_emitter)
-    done_work = 0.0
-    leds: list[LedLight] = []
-    for of_emitter in jobs:
-        tallies: list[tuple[_Job, BatchTally]] = []
-        for job in of_emitter:
-            tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads)))
-            done_work += job.work
-            if on_progress is not None:
-                spent = time.perf_counter() - started
-                left = spent * (total_work - done_work) / done_work
-                on_progress(TraceProgress(done_frac=done_work / total_work, seconds_left=left))
-        leds.append(_merged(scene, tallies))
+        if n not in kept
+    }
+    meter = _Meter(total_work=sum(job.work for of_emitter in jobs.values() for job in of_emitter), listener=on_progress)
+    lights = dict(kept)
+    for n, of_emitter in jobs.items():
+        lights[n] = _trace_emitter(scene, of_emitter, seed=seed, n_threads=n_threads, meter=meter)
+        if cache is not None:
+            cache.keep(keys[n], lights[n])
+    leds = tuple(lights[n] for n in range(len(scene.emitters)))
     return Tally(
         map_grid=scene.map_grid,
         slab_names=tuple(slab.name for slab in scene.slabs),
-        leds=tuple(leds),
+        leds=leds,
         seed=seed,
         device="cpu",
-        photons=sum(job.photons for of_emitter in jobs for job in of_emitter),
+        photons=sum(led.photons for led in leds),
         seconds=time.perf_counter() - started,
     )
+
+
+@dataclass(slots=True)
+class _Meter:
+    """Counts work done and reports it; the one thing here that changes."""
+
+    total_work: float
+    listener: Callable[[TraceProgress], None] | None
+    done_work: float = 0.0
+    started: float = field(default_factory=time.perf_counter)
+
+    def add(self, work: float) -> None:
+        self.done_work += work
+        if self.listener is None:
+            return
+        spent = time.perf_counter() - self.started
+        left = spent * (self.total_work - self.done_work) / self.done_work
+        self.listener(TraceProgress(done_frac=self.done_work / self.total_work, seconds_left=left))
+
+
+def _trace_emitter(
+    scene: Scene, jobs: tuple[_Job, ...], *, seed: int, n_threads: int | None, meter: _Meter
+) -> LedLight:
+    tallies: list[tuple[_Job, BatchTally]] = []
+    for job in jobs:
+        tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads)))
+        meter.add(job.work)
+    return _merged(scene, tallies)
 
 
 def _extra_photons(scene: Scene, number: int, *, seed: int) -> float:

@@ -47,7 +47,7 @@ class LedLight:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tally:
-    """Light of every LED of a scene, in the order of `scene.emitters`."""
+    """Light of every LED of a scene, in the order of `scene.emitters`; `photons` is the sum over LEDs."""
 
     map_grid: Grid
     slab_names: tuple[str, ...]

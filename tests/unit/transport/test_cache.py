@@ -1,0 +1,168 @@
+"""Kept traces: the same numbers, found by what matters, and never in the way."""
+
+import multiprocessing
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from paneglow.scene import Slab
+from paneglow.transport import TraceCache, trace
+from paneglow.transport.cache import ENDING, PART_PREFIX, trace_keys
+from slab_scenes import lambertian, one_coat, slab_scene
+
+PHOTONS = 1_600
+
+
+def board_like():
+    scene = slab_scene(
+        optical_depth=4.0, albedo=0.98, asymmetry=0.6, refractive_index=1.55, emitter=lambertian(at_z_mm=-0.2),
+        classes=one_coat(transmit=0.5),
+    )  # fmt: skip
+    second = replace(scene.emitters[0], ref="E2", size_mm=(0.5, 0.5))
+    return replace(scene, emitters=(scene.emitters[0], second))
+
+
+def keys(scene, **changes):
+    return trace_keys(scene, **{"photons_per_led": PHOTONS, "seed": 1, **changes})
+
+
+def traced(scene, cache, **changes):
+    return trace(scene, **{"photons_per_led": PHOTONS, "seed": 1, "cache": cache, **changes})
+
+
+def kept_files(cache):
+    return sorted(cache.folder.glob(f"*{ENDING}"))
+
+
+def test_a_kept_trace_is_the_same_numbers(tmp_path):
+    cache = TraceCache(folder=tmp_path / "traces")
+    without, first, second = (traced(board_like(), use) for use in (None, cache, cache))
+    for made, kept in zip(first.leds, second.leds, strict=True):
+        np.testing.assert_array_equal(made.xyz, kept.xyz)
+        np.testing.assert_array_equal(made.batches, kept.batches)
+        np.testing.assert_array_equal(made.fates.front, kept.fates.front)
+        np.testing.assert_array_equal(made.fates_se.absorbed, kept.fates_se.absorbed)
+        assert (made.ref, made.photons) == (kept.ref, kept.photons)
+    np.testing.assert_array_equal(without.leds[1].xyz, second.leds[1].xyz)
+    assert len(kept_files(cache)) == 2
+
+
+def test_nothing_is_traced_where_all_is_kept(tmp_path, monkeypatch):
+    cache = TraceCache(folder=tmp_path)
+    traced(board_like(), cache)
+
+    def refuse(*_args, **_keywords):
+        raise AssertionError("traced again")
+
+    monkeypatch.setattr("paneglow.transport.run.trace_emitter", refuse)
+    traced(board_like(), cache)
+
+
+def moved(scene):
+    return replace(scene, emitters=(scene.emitters[0], replace(scene.emitters[1], centre_mm=(0.1, 0.0, -0.2))))
+
+
+def test_a_moved_led_is_traced_and_the_others_are_kept(tmp_path):
+    cache = TraceCache(folder=tmp_path)
+    traced(board_like(), cache)
+    traced(moved(board_like()), cache)
+    assert len(kept_files(cache)) == 3
+
+
+MATTERS = {
+    "thickness": lambda scene: replace(scene, thickness_mm=2.0),
+    "index": lambda scene: replace(scene, refractive_index=1.5),
+    "asymmetry": lambda scene: replace(scene, asymmetry=0.5),
+    "faces": lambda scene: replace(scene, front=scene.front + np.uint8(1)),
+    "coats": lambda scene: replace(scene, classes=replace(scene.classes, transmit=scene.classes.transmit * 0.9)),
+    "view": lambda scene: replace(scene, view_angle_rad=0.3),
+    "map": lambda scene: replace(scene, map_grid=replace(scene.map_grid, n_x=2)),
+    "slab": lambda scene: replace(
+        scene, slabs=(*scene.slabs, Slab(name="more", scatter_per_mm=1.0, absorb_per_mm=np.array([0.1])))
+    ),
+}
+
+
+@pytest.mark.parametrize("name", MATTERS)
+def test_whatever_matters_changes_every_key(name):
+    before, after = keys(board_like()), keys(MATTERS[name](board_like()))
+    assert not set(before) & set(after)
+
+
+def test_photons_and_seed_change_every_key():
+    assert not set(keys(board_like())) & set(keys(board_like(), seed=2))
+    assert not set(keys(board_like())) & set(keys(board_like(), photons_per_led=3_200))
+
+
+def test_names_and_flux_do_not_matter():
+    scene = board_like()
+    renamed = tuple(
+        replace(emitter, ref=f"X{n}", window="other", flux_lm=7.0, flux_lm_low=6.0, flux_lm_high=8.0)
+        for n, emitter in enumerate(scene.emitters)
+    )
+    assert keys(scene) == keys(replace(scene, emitters=renamed))
+
+
+@pytest.mark.parametrize("content", [b"", b"not a trace", b"PK\x03\x04 cut short"])
+def test_a_broken_file_is_a_trace_to_be_made_again(tmp_path, content):
+    cache = TraceCache(folder=tmp_path)
+    first = traced(board_like(), cache)
+    for path in kept_files(cache):
+        path.write_bytes(content)
+    second = traced(board_like(), cache)
+    np.testing.assert_array_equal(first.leds[0].xyz, second.leds[0].xyz)
+    third = TraceCache(folder=tmp_path).load(keys(board_like())[0], ref="E1")
+    assert third is not None, "the broken file was replaced"
+
+
+def test_the_least_recently_used_are_dropped(tmp_path):
+    cache = TraceCache(folder=tmp_path)
+    traced(board_like(), cache)
+    size = max(path.stat().st_size for path in kept_files(cache))
+    small = TraceCache(folder=tmp_path, size_limit_bytes=2 * size + 10)
+    old, recent = keys(board_like())
+    assert small.load(old, ref="E1") is not None  # used just now, so the other one goes first
+    traced(moved(board_like()), small)
+    assert small.load(recent, ref="E2") is None
+    assert small.load(old, ref="E1") is not None
+
+
+def test_a_kill_while_writing_leaves_no_half_trace(tmp_path, monkeypatch):
+    cache = TraceCache(folder=tmp_path)
+
+    def killed(file, **_arrays):
+        file.write(b"half")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(np, "savez_compressed", killed)
+    with pytest.raises(KeyboardInterrupt):
+        traced(board_like(), cache)
+    assert kept_files(cache) == []
+    assert list(tmp_path.glob(f"{PART_PREFIX}*")) == []
+
+
+def test_a_folder_that_cannot_be_written_is_no_reason_to_stop(tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("in the way")
+    tally = traced(board_like(), TraceCache(folder=blocked / "traces"))
+    assert len(tally.leds) == 2
+
+
+def _keep_many(folder, light):
+    cache = TraceCache(folder=folder, size_limit_bytes=20_000)
+    for turn in range(30):
+        cache.keep(f"{turn % 5:064d}", light)
+        found = cache.load(f"{(turn + 2) % 5:064d}", ref="E1")
+        assert found is None or np.array_equal(found.xyz, light.xyz)
+
+
+def test_two_processes_share_a_folder(tmp_path):
+    light = trace(board_like(), photons_per_led=160, seed=1).leds[0]
+    start = multiprocessing.get_context("spawn")
+    workers = [start.Process(target=_keep_many, args=(tmp_path, light)) for _ in range(2)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    assert [worker.exitcode for worker in workers] == [0, 0]
