@@ -130,13 +130,9 @@ def evaluate(
     with watch.stage(SET):
         scene = build_scene(board, design=design, catalog=catalog)
     with watch.stage(TRACE):
-        tally = trace(
-            scene,
-            photons_per_led=PHOTONS_PER_LED[quality],
-            seed=seed,
-            on_progress=watch.pass_on_trace,
-            cache=None if cache_folder is None else TraceCache(folder=cache_folder),
-        )
+        cache = None if cache_folder is None else TraceCache(folder=cache_folder)
+        photons = PHOTONS_PER_LED[quality]
+        tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
         pictures = render_pictures(look, board=board, design=design)

@@ -24,6 +24,7 @@ UNIT_SUFFIXES = (
     ("_xyz_per_lx", "cd/(m2 lx)"),
     ("_cd_m2", "cd/m2"),
     ("_per_mm", "1/mm"),
+    ("_bytes", "byte"),
     ("_per_lm", "1/lm"),
     ("_mm2", "mm2"),
     ("_mcd", "mcd"),

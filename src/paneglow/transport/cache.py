@@ -34,8 +34,8 @@ UNREADABLE = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile)
 class TraceCache:
     """A folder of traces, made when the first is kept."""
 
-    folder: Path
-    size_limit_bytes: int = SIZE_LIMIT_BYTES
+    folder: Path  # where the traces lie
+    size_limit_bytes: int = SIZE_LIMIT_BYTES  # above it the least recently used are dropped
 
     def load(self, key: str, *, ref: str) -> LedLight | None:
         """Trace under a key, as light of the LED `ref`; None where there is none that can be read."""
