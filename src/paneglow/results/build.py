@@ -1,7 +1,10 @@
 """An evaluation to the record that is saved, printed and shown."""
 
+import json
+
 import numpy as np
 import numpy.typing as npt
+from pydantic import JsonValue
 
 from paneglow.board import FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
 from paneglow.results.captions import PICTURES
@@ -24,6 +27,8 @@ from paneglow.results.statements import build_assumptions, build_how_to_narrow, 
 from paneglow.scene import Emitter, Scene
 from paneglow.transport import LedLight
 from paneglow.units import Estimate
+
+SIGNIFICANT_DIGITS = 7
 
 
 def _shares(cover: FaceCover) -> CoverShares:
@@ -166,5 +171,18 @@ def build_results(evaluation: Evaluation) -> Results:
 
 
 def to_json(record: Results | SurveyResults) -> str:
-    """Write a record as the JSON text that is saved and printed: two-space indent, one final line break."""
-    return record.model_dump_json(indent=2) + "\n"
+    """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
+
+    Numbers carry seven significant digits, far finer than anything measured or computed here.
+    """
+    return json.dumps(_shortened(record.model_dump(mode="json")), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _shortened(value: JsonValue) -> JsonValue:
+    if isinstance(value, float):
+        return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
+    if isinstance(value, list):
+        return [_shortened(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _shortened(item) for key, item in value.items()}
+    return value

@@ -37,7 +37,8 @@ def test_the_written_file_is_valid_by_the_published_schema(results):
 def test_the_written_file_is_strict_json_and_reads_back_whole(results):
     text = to_json(results)
     json.loads(text, parse_constant=refuse_constant)
-    assert Results.model_validate_json(text) == results
+    # Numbers are shortened once; what is read back writes the same text
+    assert to_json(Results.model_validate_json(text)) == text
 
 
 def test_a_number_that_is_not_finite_cannot_enter_a_result():
