@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from paneglow.catalog.compose import ColourLight, Package
+from paneglow.catalog.photometric import read_photometric
 from paneglow.catalog.ranges import missing_ranges
 from paneglow.catalog.records import Film, Laminate, Part, Surface
 from paneglow.design import nearest, parse_record, parse_toml
@@ -49,6 +50,8 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
     data = parse_toml(path, error=CatalogError)
     data = _with_sources(data, sources=_sources(data.pop("sources", {}), path=path))
     problems: list[str] = []
+    if isinstance(data.get("part"), list):
+        data["part"] = [_with_lobe(table, folder=path.parent) for table in data["part"]]
     for kind in ("part", "laminate", "film", "surface"):
         if isinstance(data.get(kind), list):
             data[kind] = _expanded(data[kind], kind=kind, known=known.get(kind, {}), problems=problems)
@@ -58,6 +61,21 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
         content = CatalogFile()
     _raise_any([*problems, *missing_ranges(content), *_twice(content)], path=path)
     return content
+
+
+def _with_lobe(table: Any, *, folder: Path) -> Any:
+    """A part's table whose `emission_file` has become its emission."""
+    if not isinstance(table, Mapping) or not isinstance(table.get("emission_file"), str):
+        return table
+    name = table["emission_file"]
+    lobe = read_photometric(folder / name)
+    emission = {
+        "angle_deg": list(lobe.angle_deg),
+        "relative_intensity": list(lobe.relative_intensity),
+        "origin": "sourced",
+        "source": f"photometric file {name}, averaged about the axis",
+    }
+    return {key: value for key, value in table.items() if key != "emission_file"} | {"emission": emission}
 
 
 def _raise_any(problems: list[str], *, path: Path) -> None:

@@ -19,7 +19,7 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
         yield fabrication
     if design.board.placement is not None:
         yield folder / design.board.placement
-    yield from sorted((folder / "parts").glob("*.toml"))
+    yield from sorted(path for path in (folder / "parts").glob("*") if path.is_file())
 
 
 def hash_design_files(design_path: Path, *, design: Design) -> str:
