@@ -6,6 +6,7 @@ from pathlib import Path
 
 from paneglow.design import Design
 from paneglow.results.captions import REPORT_FILES
+from paneglow.transport import TRACE_ENDING
 
 
 def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
@@ -14,12 +15,16 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
     yield design_path
     if fabrication.is_dir():
         # A report may lie in the same folder; it must not change the fingerprint of what it reports on
-        yield from sorted(path for path in fabrication.rglob("*") if path.name not in REPORT_FILES)
+        yield from sorted(path for path in fabrication.rglob("*") if not _is_ours(path))
     else:
         yield fabrication
     if design.board.placement is not None:
         yield folder / design.board.placement
     yield from sorted(path for path in (folder / "parts").glob("*") if path.is_file())
+
+
+def _is_ours(path: Path) -> bool:
+    return path.name in REPORT_FILES or path.suffix == TRACE_ENDING
 
 
 def hash_design_files(design_path: Path, *, design: Design) -> str:

@@ -1,7 +1,7 @@
 """Photons through the laminate: tracing a scene into a tally of light per LED."""
 
-from paneglow.transport.cache import TraceCache
+from paneglow.transport.cache import TRACE_ENDING, TraceCache
 from paneglow.transport.run import TraceProgress, trace
 from paneglow.transport.tally import Fates, LedLight, Tally
 
-__all__ = ["Fates", "LedLight", "Tally", "TraceCache", "TraceProgress", "trace"]
+__all__ = ["TRACE_ENDING", "Fates", "LedLight", "Tally", "TraceCache", "TraceProgress", "trace"]

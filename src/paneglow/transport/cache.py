@@ -23,7 +23,7 @@ from paneglow.scene import Emitter, Scene
 from paneglow.transport.tally import Fates, LedLight
 
 SIZE_LIMIT_BYTES = 500_000_000  # chosen: some hundred LEDs of a badge, a small share of any disk
-ENDING = ".trace"
+TRACE_ENDING = ".trace"
 PART_PREFIX = ".part-"
 FATE_NAMES = tuple(field.name for field in fields(Fates))
 # What a broken or foreign file raises when it is read as a trace
@@ -80,7 +80,7 @@ class TraceCache:
             self._prune()
 
     def _path(self, key: str) -> Path:
-        return self.folder / f"{key}{ENDING}"
+        return self.folder / f"{key}{TRACE_ENDING}"
 
     def _prune(self) -> None:
         """Drop the least recently used traces; another process may have dropped some already."""
@@ -91,7 +91,7 @@ class TraceCache:
                 path.unlink(missing_ok=True)
 
     def _kept(self) -> Iterator[tuple[int, int, Path]]:
-        for path in self.folder.glob(f"*{ENDING}"):
+        for path in self.folder.glob(f"*{TRACE_ENDING}"):
             with suppress(FileNotFoundError):
                 state = path.stat()
                 yield state.st_mtime_ns, state.st_size, path

@@ -8,7 +8,7 @@ import pytest
 
 from paneglow.scene import Slab
 from paneglow.transport import TraceCache, trace
-from paneglow.transport.cache import ENDING, PART_PREFIX, trace_keys
+from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, trace_keys
 from slab_scenes import lambertian, one_coat, slab_scene
 
 PHOTONS = 1_600
@@ -32,7 +32,7 @@ def traced(scene, cache, **changes):
 
 
 def kept_files(cache):
-    return sorted(cache.folder.glob(f"*{ENDING}"))
+    return sorted(cache.folder.glob(f"*{TRACE_ENDING}"))
 
 
 def test_a_kept_trace_is_the_same_numbers(tmp_path):
