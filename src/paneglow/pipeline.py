@@ -27,7 +27,7 @@ from paneglow.results import (
 from paneglow.scene import build_scene
 from paneglow.transport import TraceCache, TraceProgress, trace
 
-PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 100_000, "fine": 1_000_000}
+PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine": 1_000_000}
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
