@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import paneglow
-from paneglow.board import FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
-from paneglow.catalog import read_catalog
+from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
+from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
-from paneglow.design import BoardDesign, design_file, read_design
+from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
-from paneglow.judge import judge
+from paneglow.judge import Finding, check_board, judge
 from paneglow.look import build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
@@ -122,9 +122,7 @@ def evaluate(
     design_path = design_file(design_path)
     watch = _Stopwatch(on_progress)
     with watch.stage(READ):
-        design = read_design(design_path)
-        user_parts = design_path.parent / "parts"
-        catalog = read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+        design, catalog = _read(design_path)
     with watch.stage(PLACE):
         board = build_board(design, folder=design_path.parent, catalog=catalog)
     with watch.stage(SET):
@@ -158,6 +156,38 @@ def evaluate(
             references=MODEL_REFERENCES,
         ),
     )
+
+
+def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
+    """Read a design and find the defects that show without tracing light.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it.
+
+    Returns
+    -------
+    board : Board
+    findings : tuple of Finding
+        As `paneglow.judge.check_board` gives them.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong.
+    """
+    design_path = design_file(design_path)
+    design, catalog = _read(design_path)
+    board = build_board(design, folder=design_path.parent, catalog=catalog)
+    return board, check_board(design, board=board, catalog=catalog)
+
+
+def _read(design_path: Path) -> tuple[Design, Catalog]:
+    """The design and the catalogue with the user's own parts over it."""
+    design = read_design(design_path)
+    user_parts = design_path.parent / "parts"
+    return design, read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
 
 
 def survey(

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 import paneglow
+from paneglow.cli.check import check
 from paneglow.cli.demo import demo
 from paneglow.cli.group import OneLineErrors
 from paneglow.cli.light import light
@@ -20,6 +21,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
 app.command()(light)
+app.command()(check)
 app.command()(windows)
 app.command()(demo)
 

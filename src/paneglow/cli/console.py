@@ -1,11 +1,14 @@
 """Tables and lines for a terminal of 80 columns."""
 
 import sys
+from collections.abc import Sequence
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
+
+from paneglow.judge import Finding
 
 WIDTH = 80
 DASH = "-"  # plain, so that every terminal shows it
@@ -49,3 +52,10 @@ def print_indented(console: Console, text: str, *, lead: str) -> None:
     grid.add_column()
     grid.add_row(Text(lead), Text(text))
     console.print(grid)
+
+
+def print_findings(console: Console, findings: Sequence[Finding]) -> None:
+    """Print findings with their reason and remedy, in the order given."""
+    for finding in findings:
+        print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
+        print_indented(console, finding.remedy, lead="      -> ")

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from rich.text import Text
 
-from paneglow.cli.console import DASH, build_console, build_table, print_indented
+from paneglow.cli.console import DASH, build_console, build_table, print_findings
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
 from paneglow.report import sort_findings, split_windows, to_percent_text, to_range_text
@@ -49,9 +49,7 @@ def print_results(results: Results, *, page: Path) -> None:
         console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
     console.print()
     ordered = sort_findings(results.verdict.findings)
-    for finding in ordered[:SHORT_LIST]:
-        print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
-        print_indented(console, finding.remedy, lead="      -> ")
+    print_findings(console, ordered[:SHORT_LIST])
     if len(ordered) > SHORT_LIST:
         console.print(Text(f"and {len(ordered) - SHORT_LIST} more in the report"))
     if results.how_to_narrow is not None:

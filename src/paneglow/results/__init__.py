@@ -1,10 +1,11 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
-from paneglow.results.build import build_results, build_survey_results, to_json
+from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.records import (
+    CheckResults,
     CoverShares,
     EmittedFlux,
     ExposureResult,
@@ -30,6 +31,7 @@ __all__ = [
     "RESULTS_FILE",
     "CoverShares",
     "Device",
+    "CheckResults",
     "EmittedFlux",
     "Evaluation",
     "ExposureResult",
@@ -47,6 +49,7 @@ __all__ = [
     "SurveyResults",
     "UsedValue",
     "WindowResult",
+    "build_check_results",
     "build_results",
     "build_survey_results",
     "hash_design_files",

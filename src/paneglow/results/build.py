@@ -6,11 +6,13 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import JsonValue
 
-from paneglow.board import FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
+    CheckResults,
     CoverShares,
     EmittedFlux,
     ExposureResult,
@@ -79,6 +81,17 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
             for total in survey.totals
         ),
         notes=survey.notes,
+    )
+
+
+def build_check_results(board: Board, *, findings: tuple[Finding, ...]) -> CheckResults:
+    """Turn a board and what was found on it into a record."""
+    return CheckResults(
+        name=board.name,
+        leds=len(board.leds),
+        windows=len(board.survey.windows),
+        findings=findings,
+        notes=(*board.survey.notes, *board.notes),
     )
 
 
@@ -170,7 +183,7 @@ def build_results(evaluation: Evaluation) -> Results:
     )
 
 
-def to_json(record: Results | SurveyResults) -> str:
+def to_json(record: Results | SurveyResults | CheckResults) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
     Numbers carry seven significant digits, far finer than anything measured or computed here.

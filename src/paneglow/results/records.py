@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from paneglow.design import Design, Mounting, Side
-from paneglow.judge import Verdict
+from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
@@ -75,6 +75,16 @@ class SurveyResults(Record):
     windows: tuple[WindowResult, ...]
     others: tuple[OpeningResult, ...]
     totals: tuple[ExposureResult, ...]
+    notes: tuple[str, ...]
+
+
+class CheckResults(Record):
+    """Defects that show without tracing light; exactly what `paneglow check --json` prints."""
+
+    name: str = Field(description="Name of the design.")
+    leds: int = Field(description="Number of LEDs placed.")
+    windows: int = Field(description="Number of windows found.")
+    findings: tuple[Finding, ...]
     notes: tuple[str, ...]
 
 

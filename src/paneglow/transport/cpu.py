@@ -76,7 +76,12 @@ def trace_emitter(
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
-        list(pool.map(trace_one, range(n_batches)))
+        try:
+            list(pool.map(trace_one, range(n_batches)))
+        except BaseException:
+            # Ctrl-C, above all: what runs cannot be stopped, what waits need not start
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     maps /= per_batch
     fates /= per_batch
     return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates)
