@@ -1,11 +1,15 @@
 """Kept traces: the same numbers, found by what matters, and never in the way."""
 
-import multiprocessing
+import os
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+import paneglow
 from paneglow.scene import Slab
 from paneglow.transport import TraceCache, trace
 from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, trace_keys
@@ -149,20 +153,30 @@ def test_a_folder_that_cannot_be_written_is_no_reason_to_stop(tmp_path):
     assert len(tally.leds) == 2
 
 
-def _keep_many(folder, light):
-    cache = TraceCache(folder=folder, size_limit_bytes=20_000)
-    for turn in range(30):
-        cache.keep(f"{turn % 5:064d}", light)
-        found = cache.load(f"{(turn + 2) % 5:064d}", ref="E1")
-        assert found is None or np.array_equal(found.xyz, light.xyz)
+# Run by two processes at once: keeps and looks for the same five traces in a folder too small for them
+KEEP_MANY = """
+import sys
+from pathlib import Path
+
+import numpy as np
+
+from paneglow.transport import TraceCache
+
+light = TraceCache(folder=Path(sys.argv[1])).load(sys.argv[3], ref="E1")
+cache = TraceCache(folder=Path(sys.argv[2]), size_limit_bytes=20_000)
+for turn in range(30):
+    cache.keep(f"{turn % 5:064d}", light)
+    found = cache.load(f"{(turn + 2) % 5:064d}", ref="E1")
+    assert found is None or np.array_equal(found.xyz, light.xyz)
+"""
 
 
 def test_two_processes_share_a_folder(tmp_path):
-    light = trace(board_like(), photons_per_led=160, seed=1).leds[0]
-    start = multiprocessing.get_context("spawn")
-    workers = [start.Process(target=_keep_many, args=(tmp_path, light)) for _ in range(2)]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join()
-    assert [worker.exitcode for worker in workers] == [0, 0]
+    source, shared = tmp_path / "source", tmp_path / "shared"
+    traced(board_like(), TraceCache(folder=source))
+    key = keys(board_like())[0]
+    environment = {**os.environ, "PYTHONPATH": str(Path(paneglow.__file__).parents[1])}
+    workers = [
+        subprocess.Popen([sys.executable, "-c", KEEP_MANY, source, shared, key], env=environment) for _ in range(2)
+    ]
+    assert [worker.wait(timeout=120) for worker in workers] == [0, 0]
