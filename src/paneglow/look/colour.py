@@ -14,6 +14,7 @@ FloatArray = npt.NDArray[np.float64]
 # sRGB primaries and white: IEC 61966-2-1, x and y of R, G, B and D65.
 SRGB_PRIMARIES_XY = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 D65_XY = (0.3127, 0.3290)
+SOFT_EDGE = 0.15  # least channel over luminance where mixing with white sets in: chosen by eye, no source
 # sRGB transfer curve: IEC 61966-2-1.
 SRGB_LINEAR_LIMIT = 0.0031308
 SRGB_CODE_LIMIT = 0.04045
@@ -221,13 +222,16 @@ def in_gamut(xyz: FloatArray) -> FloatArray:
     """Linear sRGB of light, shape (3, ...), free of negative channels.
 
     Light more saturated than the primaries is mixed with white of its own luminance until no channel is negative: its
-    dominant wavelength stays, its purity falls.
+    dominant wavelength stays, its purity falls. The mixing sets in gently, SOFT_EDGE before the edge of the gamut: a
+    hard edge would show as a rim in the smooth glow round a saturated light.
     """
     linear = to_linear_srgb(xyz)
     luminance = xyz[1]
-    lowest = linear.min(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        keep = np.where(lowest < 0.0, luminance / (luminance - lowest), 1.0)
+        # Least channel over luminance, at most 1; below the soft edge a hyperbola with the same value and slope
+        least = np.minimum(linear.min(axis=0) / luminance, 1.0)
+        softened = np.where(least < SOFT_EDGE, SOFT_EDGE**2 / (2.0 * SOFT_EDGE - least), least)
+        keep = np.where((luminance > 0.0) & (least < SOFT_EDGE), (1.0 - softened) / (1.0 - least), 1.0)
     return np.asarray(np.maximum(luminance + keep * (linear - luminance), 0.0), dtype=np.float64)
 
 
