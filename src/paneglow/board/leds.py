@@ -18,6 +18,7 @@ IN_OPENINGS: frozenset[Mounting] = frozenset({"through_hole", "cutout"})  # thes
 PROBE_MM = 1.0  # chosen: vias and tooling holes of 0.3 to 0.6 mm under a body do not hinder it
 # Copper-free slivers under mask lie between an LED and the window it is for: a bare window this much farther is meant
 BARE_PREFERENCE_MM = 3.0
+RIM_MM = 3.0  # chosen: half the hole of a 5 mm lens and a little rim; a window this near surrounds the hole
 OVER_OPENINGS: frozenset[Mounting] = frozenset({"carrier", "top_view"})  # these stand clear of the laminate
 
 
@@ -82,7 +83,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
                     at_mm=spot.at_mm,
                     rotation_deg=spot.rotation_deg,
                     side=spot.side,
-                    window=group.window if group.window is not None else _nearest_window(spot, ground.survey, notes),
+                    window=group.window if group.window is not None else _own_window(group, spot, ground.survey, notes),
                     current_ma=group.current_ma,
                     diffuser=group.diffuser,
                     gap_mm=group.gap_mm,
@@ -164,6 +165,15 @@ def _open_share(spot: _Spot, *, maps: FaceMaps) -> float:
     cut = np.ix_(rows, columns)
     near = x[columns][None, :] ** 2 + y[rows][:, None] ** 2 <= PROBE_MM**2 / 4
     return float(1.0 - maps.inside[cut][near].mean()) if near.any() else 0.0
+
+
+def _own_window(group: LedGroup, spot: _Spot, survey: WindowSurvey, notes: list[str]) -> str | None:
+    """Window of an LED that names none; a part in a hole shines through that hole, unless a window surrounds it."""
+    beside = min((_distance_mm(window, spot) for window in survey.windows), default=np.inf)
+    if group.mounting in IN_OPENINGS and beside > RIM_MM:
+        notes.append(f"led {spot.ref} names no window and shines through its own hole")
+        return None
+    return _nearest_window(spot, survey, notes)
 
 
 def _nearest_window(spot: _Spot, survey: WindowSurvey, notes: list[str]) -> str | None:

@@ -44,7 +44,7 @@ def print_results(results: Results, *, page: Path) -> None:
     for window in meant:
         goals = [goal for goal in results.verdict.goals if goal.window == window.name]
         table.add_row(*(Text(cell) for cell in _cells(window, goals)))
-    console.print(table)
+    console.print(table if meant else Text("no window is lit on purpose"))
     if others:
         console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
     console.print()

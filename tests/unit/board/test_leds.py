@@ -62,6 +62,12 @@ def test_an_led_without_a_window_takes_the_nearest_and_says_so():
     assert "led D1 names no window; the nearest, lantern, is taken (0.50 mm away)" in notes
 
 
+def test_a_part_in_a_hole_away_from_every_window_lights_none_and_says_so():
+    (led,), notes = place(at_mm=(0, 5), mounting="through_hole")
+    assert led.window is None
+    assert any("shines through its own hole" in note for note in notes)
+
+
 def test_on_a_board_without_windows_an_led_has_none():
     leds, notes = place(survey=survey_windows(board()), at_mm=(0, 0))
     assert leds[0].window is None
