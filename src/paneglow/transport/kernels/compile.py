@@ -4,9 +4,14 @@ Infinities are used on purpose, so the flags that assume them away stay off; the
 reorder sums. Results stay the same from run to run on one machine and do not depend on the thread count.
 """
 
+from pathlib import Path
 from typing import Any
 
 from numba import njit
+
+from paneglow.transport.kernels.fresh import drop_stale_kernels
+
+drop_stale_kernels(Path(__file__).parent)
 
 # nogil: batches run in ordinary threads, so no parallel compiler and no thread layer is involved.
 # _nrt off: kernels allocate nothing, and counting references to the arrays they pass around took three quarters of
