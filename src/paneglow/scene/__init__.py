@@ -2,16 +2,34 @@
 
 from paneglow.scene.attitude import ASSUMED_PLACES
 from paneglow.scene.build import build_scene
-from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, Emitter, FaceClasses, Scene, Slab
+from paneglow.scene.records import (
+    BODY_HOLE,
+    BODY_LAMINATE,
+    BODY_OUTSIDE,
+    BODY_PLATED_HOLE,
+    Dome,
+    Emitter,
+    FaceClasses,
+    InnerLayer,
+    LightWall,
+    Scene,
+    Sheet,
+    Slab,
+)
 
 __all__ = [
     "ASSUMED_PLACES",
     "BODY_HOLE",
     "BODY_LAMINATE",
     "BODY_OUTSIDE",
+    "BODY_PLATED_HOLE",
+    "Dome",
     "Emitter",
     "FaceClasses",
+    "InnerLayer",
+    "LightWall",
     "Scene",
+    "Sheet",
     "Slab",
     "build_scene",
 ]

@@ -7,13 +7,13 @@ import numpy.typing as npt
 
 from paneglow.board import Board, FaceMaps, PlacedLed
 from paneglow.catalog import Catalog, Film, Laminate, find_film, find_laminate, find_surface
-from paneglow.design import Design
+from paneglow.design import BackCover, Design
 from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.scene.attitude import attitude_of
 from paneglow.scene.coats import COVERED, ClassTable, CoatKit, add_body, build_coat_kit, build_face
 from paneglow.scene.emitters import PartLight, build_emitter, build_part_light
-from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, ClassMap, Scene
+from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, ClassMap, Scene, Sheet
 from paneglow.scene.slabs import build_slabs
 
 MAP_PITCH_MM = 0.2  # luminance pixel; about 1.7 arcmin at 400 mm, near what an eye resolves
@@ -74,12 +74,12 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
                 first_node=first_node[led.part.code],
                 maps=board.maps,
                 thickness_mm=board.thickness_mm,
-                back_cover=design.board.back_cover,
                 diffuser=_diffuser(led, catalog=catalog),
             )
             for led in board.leds
         ),
         view_angle_rad=math.radians(design.view.angle_deg),
+        back_sheet=_back_sheet(design.board.back_cover, n_wavelengths=axis_nm.size),
         map_grid=Grid.over(bounds_mm=board.maps.grid.bounds_mm, pitch_mm=map_pitch_mm),
     )
 
@@ -118,6 +118,14 @@ def _diffuser(led: PlacedLed, *, catalog: Catalog) -> Film | None:
             f"{led.ref}: diffuser {led.diffuser!r} is a {film.kind}; allowed are none and films of kind diffuser"
         )
     return film
+
+
+def _back_sheet(cover: BackCover | None, *, n_wavelengths: int) -> Sheet | None:
+    """The cover behind the board, of one reflectance at all wavelengths."""
+    if cover is None:
+        return None
+    reflect = np.full(n_wavelengths, cover.reflectance)
+    return Sheet(distance_mm=cover.distance_mm, reflect=reflect, transmit=np.zeros(n_wavelengths), haze=0.0)
 
 
 def _body_map(maps: FaceMaps) -> ClassMap:

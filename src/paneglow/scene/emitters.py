@@ -16,7 +16,6 @@ from paneglow.catalog import (
     part_polar_table,
     part_spectral_nodes,
 )
-from paneglow.design import BackCover
 from paneglow.physics import PolarTable
 from paneglow.scene.attitude import Attitude, attitude_of
 from paneglow.scene.openings import find_opening
@@ -63,7 +62,6 @@ def build_emitter(
     first_node: int,
     maps: FaceMaps,
     thickness_mm: float,
-    back_cover: BackCover | None,
     diffuser: Film | None,
 ) -> Emitter:
     """One placed LED as an emitter.
@@ -102,8 +100,6 @@ def build_emitter(
         opening_mm=None if opening is None else opening.extent_mm,
         opening_round=opening is not None and opening.is_round,
         opening_plated=opening is not None and opening.is_plated,
-        cover_distance_mm=0.0 if back_cover is None else back_cover.distance_mm,
-        cover_reflect=0.0 if back_cover is None else back_cover.reflectance,
     )
 
 

@@ -212,10 +212,12 @@ def _merged(scene: Scene, tallies: list[tuple[_Job, BatchTally]]) -> LedLight:
     xyz = np.zeros((n_versions, 3, *scene.map_grid.shape), dtype=np.float32)
     means = np.zeros((first.fates.shape[1], n_versions))
     errors = np.zeros_like(means)
+    angles = np.zeros((*first.angles.shape[1:3], n_versions))
     for job, tally in tallies:
         at = list(job.indices)
         xyz[at] = tally.maps.mean(axis=0)
         means[:, at] = tally.fates.mean(axis=0)
+        angles[:, :, at] = tally.angles.mean(axis=0)
         errors[:, at] = tally.fates.std(axis=0, ddof=1) / np.sqrt(job.n_batches)
     return LedLight(
         ref=first_job.emitter.ref,
@@ -223,6 +225,8 @@ def _merged(scene: Scene, tallies: list[tuple[_Job, BatchTally]]) -> LedLight:
         batches=np.ascontiguousarray(first.maps[:, 0, 1]),
         fates=_named(means),
         fates_se=_named(errors),
+        angles=angles,
+        angles_se=first.angles[..., 0].std(axis=0, ddof=1) / np.sqrt(first_job.n_batches),
         photons=first_job.photons,
     )
 

@@ -234,9 +234,11 @@ def test_a_part_without_its_hole_shines_at_the_closed_face():
     assert emitter.centre_mm[2] < 0.0
 
 
-def test_a_back_cover_reaches_the_emitter():
+def test_a_back_cover_stands_behind_the_board():
     scene = scene_of(placed("tv-1206-amber", "top_view"), back_cover=BackCover(distance_mm=4.0, reflectance=0.8))
-    assert (scene.emitters[0].cover_distance_mm, scene.emitters[0].cover_reflect) == (4.0, 0.8)
+    assert scene.back_sheet is not None
+    assert scene.back_sheet.distance_mm == 4.0
+    assert set(scene.back_sheet.reflect) == {0.8}
 
 
 def test_a_diffusing_dome_keeps_the_flux_and_fills_every_direction():
