@@ -191,7 +191,8 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
         1.0 - float(fresnel_reflectance(cos_out, relative_index=n)),
     )
     for kind in range(1, alphas.size):
-        crossing = sample_view_rays(stream_start(RAY_SEED, kind, 0), sin_out, cos_out, n, alphas[kind], rays[kind])
+        state = np.uint64(stream_start(RAY_SEED, kind, 0))
+        crossing = sample_view_rays(state, sin_out, cos_out, n, alphas[kind], rays[kind])
         rays[kind, :, 3] = crossing
     cosine = np.maximum(rays[:, :, 2], 1e-6)
     rays[:, :, 4] = fresnel_reflectance(cosine, relative_index=1.0 / n)
