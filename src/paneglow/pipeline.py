@@ -14,7 +14,7 @@ from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
 from paneglow.judge import Finding, check_board, judge
-from paneglow.look import build_look, render_pictures
+from paneglow.look import Precision, build_look, build_unfinished, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     Device,
@@ -27,7 +27,13 @@ from paneglow.results import (
 from paneglow.scene import build_scene
 from paneglow.transport import TraceCache, TraceProgress, trace
 
-PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine": 1_000_000}
+# A trace stops where every window is this precise, at the latest after so many photons per LED
+PRECISION: dict[Quality, Precision] = {
+    "draft": Precision(mean_se_frac=0.05, evenness_se=0.05),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.02),
+    "fine": Precision(mean_se_frac=0.005, evenness_se=0.006),
+}
+PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
@@ -98,7 +104,7 @@ def evaluate(
     design_path : Path
         A design.toml, or the folder that holds it. Own parts are read from parts/ beside it.
     quality : {"draft", "normal", "fine"}
-        Photons per LED, by `PHOTONS_PER_LED`.
+        How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
         Where the light is traced; this version traces on the CPU only.
     seed : int
@@ -129,8 +135,14 @@ def evaluate(
         scene = build_scene(board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        photons = PHOTONS_PER_LED[quality]
-        tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
+        tally = trace(
+            scene,
+            photons_per_led=PHOTONS_PER_LED[quality],
+            seed=seed,
+            unfinished=build_unfinished(board, design=design, scene=scene, precision=PRECISION[quality]),
+            on_progress=watch.pass_on_trace,
+            cache=cache,
+        )
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
         pictures = render_pictures(look, board=board, design=design)
