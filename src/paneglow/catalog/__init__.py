@@ -1,5 +1,14 @@
 """Parts, laminates, coatings and surfaces, with a source for every value."""
 
+from paneglow.catalog.construction import (
+    Evidence,
+    MaximumRatings,
+    PolarityMark,
+    SolderingLimits,
+    TapeOrientation,
+    Terminal,
+    Terminals,
+)
 from paneglow.catalog.light import (
     film_reflectance,
     film_transmittance,
@@ -26,6 +35,13 @@ from paneglow.catalog.records import (
 )
 
 __all__ = [
+    "Terminals",
+    "Terminal",
+    "TapeOrientation",
+    "SolderingLimits",
+    "PolarityMark",
+    "MaximumRatings",
+    "Evidence",
     "AbsorptionTable",
     "Body",
     "Catalog",

@@ -19,6 +19,8 @@ EXCLUSIVE_FIELDS = {
     "half_angle_deg": "emission",
     "emission": "half_angle_deg",
 }
+# Facts of one exact order code: two codes of one series may carry the same mark and mean the opposite by it
+NEVER_TAKEN_OVER = frozenset({"mark", "tape"})
 
 
 class CatalogFile(Record):
@@ -118,7 +120,7 @@ def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], prob
 
 
 def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS}
+    dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS} | NEVER_TAKEN_OVER
     return {key: value for key, value in base.items() if key not in dropped} | dict(changes)
 
 
