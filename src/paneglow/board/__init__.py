@@ -2,6 +2,8 @@
 
 from paneglow.board.build import build_board
 from paneglow.board.faces import build_face_maps
+from paneglow.board.nets import build_nets
+from paneglow.board.nets_records import CopperNets, CopperPiece, Land, NamedPin
 from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,
@@ -18,9 +20,13 @@ from paneglow.board.windows import survey_windows
 
 __all__ = [
     "Board",
+    "CopperNets",
+    "CopperPiece",
     "ExposureTotal",
     "FaceCover",
     "FaceMaps",
+    "Land",
+    "NamedPin",
     "OtherOpening",
     "PlacedLed",
     "Shadow",
@@ -28,6 +34,7 @@ __all__ = [
     "WindowSurvey",
     "build_board",
     "build_face_maps",
+    "build_nets",
     "draw_survey",
     "survey_windows",
 ]

@@ -2,8 +2,10 @@
 
 from paneglow.fab.draw import draw_coverage
 from paneglow.fab.draw_shapes import draw_holes, draw_polygons, draw_strokes
-from paneglow.fab.drawing import CentreLine, GerberDrawing, centre_lines
+from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_lines
 from paneglow.fab.gerber import parse_gerber
+from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
+from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
 from paneglow.fab.placement import PlacementRow, read_placement
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
@@ -40,7 +42,11 @@ __all__ = [
     "Hole",
     "LayerDrawing",
     "Line",
+    "NetPoint",
+    "Netlist",
+    "ObjectNames",
     "ObroundAperture",
+    "Piece",
     "PlacementRow",
     "RectangleAperture",
     "Region",
@@ -57,8 +63,12 @@ __all__ = [
     "draw_holes",
     "draw_polygons",
     "draw_strokes",
+    "drawn_pieces",
+    "hole_polygon",
     "parse_gerber",
+    "parse_netlist",
     "read_fabrication",
+    "read_netlist",
     "read_placement",
     "text_width_mm",
     "write_fabrication",
