@@ -12,10 +12,12 @@ from paneglow.board.records import (
     FaceMaps,
     OtherOpening,
     PlacedLed,
+    PlacementRead,
     Shadow,
     Window,
     WindowSurvey,
 )
+from paneglow.board.turning import Turning, board_point, is_turned_over, polar_axis
 from paneglow.board.windows import survey_windows
 
 __all__ = [
@@ -29,12 +31,17 @@ __all__ = [
     "NamedPin",
     "OtherOpening",
     "PlacedLed",
+    "PlacementRead",
     "Shadow",
+    "Turning",
     "Window",
     "WindowSurvey",
+    "board_point",
     "build_board",
     "build_face_maps",
     "build_nets",
     "draw_survey",
+    "is_turned_over",
+    "polar_axis",
     "survey_windows",
 ]

@@ -6,7 +6,9 @@ from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
-from paneglow.fab.placement import PlacementRow, read_placement
+from paneglow.fab.placement import PlacementRow, read_placement, read_placement_rule
+from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule
+from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
 from paneglow.fab.write import write_fabrication
@@ -28,9 +30,13 @@ from paneglow.fab.write_shapes import build_circle, build_path, build_polygon, b
 from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
+    "DIALECTS",
     "Aperture",
     "Arc",
+    "BottomRule",
     "CentreLine",
+    "Dialect",
+    "DialectName",
     "Contour",
     "DrawnObject",
     "DrawnRole",
@@ -48,11 +54,14 @@ __all__ = [
     "ObroundAperture",
     "Piece",
     "PlacementRow",
+    "PlacementRule",
     "RectangleAperture",
     "Region",
     "RoundAperture",
     "Segment",
     "Stroke",
+    "TurnRule",
+    "ZeroRule",
     "build_circle",
     "build_path",
     "build_polygon",
@@ -70,6 +79,8 @@ __all__ = [
     "read_fabrication",
     "read_netlist",
     "read_placement",
+    "read_placement_rule",
     "text_width_mm",
+    "to_placement_text",
     "write_fabrication",
 ]

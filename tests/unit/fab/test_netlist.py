@@ -29,8 +29,10 @@ TEXT = netlist_text(
 def test_points_are_where_an_independent_reader_sees_them():
     ours = parse_netlist(TEXT, path=Path("a.ipc"))
     referee = RefereeNetlist.from_string(TEXT, filename="a.ipc")
-    theirs = [(one.x, one.y, one.net_name or "") for one in referee.test_records]
-    assert [(*point.at_mm, point.net) for point in ours.points] == pytest.approx(theirs)
+    for point, record in zip(ours.points, referee.test_records, strict=True):
+        # The file's step is 0.001 mm; ours is rounded to 1e-6 mm
+        assert point.at_mm == pytest.approx((record.x, record.y), abs=1e-6)
+        assert point.net == (record.net_name or "")
     assert [point.access for point in ours.points] == ["back", "front", "both", "back"]
     assert [(point.ref, point.pin) for point in ours.points[:2]] == [("D1", "2"), ("D1", "1")]
 
