@@ -1,3 +1,33 @@
 """How the LEDs are put on the board: polarity, lands, mechanics, machine or hand."""
 
-__all__: list[str] = []
+from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
+from paneglow.assembly.goals import JointGoals, joint_goals
+from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
+from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
+from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, tight_pairs, wobble_of
+from paneglow.assembly.pads import FoundPad, board_point_mm, find_pads
+
+__all__ = [
+    "BuildWay",
+    "FoundPad",
+    "Height",
+    "JointFit",
+    "JointGoals",
+    "LandFit",
+    "LandOpening",
+    "LandPad",
+    "LandPattern",
+    "TightPair",
+    "Wobble",
+    "board_point_mm",
+    "build_land",
+    "build_ways",
+    "find_pads",
+    "fit_land",
+    "height_of",
+    "joint_goals",
+    "minutes_by_hand",
+    "opening_outline",
+    "tight_pairs",
+    "wobble_of",
+]

@@ -33,8 +33,10 @@ from paneglow.catalog.records import (
     SpectrumTable,
     Surface,
 )
+from paneglow.catalog.timing import Timing
 
 __all__ = [
+    "Timing",
     "Terminals",
     "Terminal",
     "TapeOrientation",

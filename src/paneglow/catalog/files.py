@@ -8,6 +8,7 @@ from paneglow.catalog.compose import ColourLight, Package
 from paneglow.catalog.photometric import read_photometric
 from paneglow.catalog.ranges import missing_ranges
 from paneglow.catalog.records import Film, Laminate, Part, Surface
+from paneglow.catalog.timing import Timing
 from paneglow.design import nearest, parse_record, parse_toml
 from paneglow.errors import CatalogError
 from paneglow.units import Record
@@ -32,6 +33,10 @@ class CatalogFile(Record):
     surface: tuple[Surface, ...] = ()
     package: tuple[Package, ...] = ()
     colour: tuple[ColourLight, ...] = ()
+    timing: tuple[Timing, ...] = ()
+
+
+CODED = ("part", "laminate", "film", "surface", "package", "colour")  # what is named by a code of its own
 
 
 def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
@@ -126,7 +131,7 @@ def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, An
 
 def _twice(content: CatalogFile) -> list[str]:
     problems = []
-    for kind in CatalogFile.model_fields:
+    for kind in CODED:
         codes = [record.code for record in getattr(content, kind)]
         problems += [
             f"[[{kind}]] {number}: code {code!r} already stands above"

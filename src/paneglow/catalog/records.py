@@ -13,6 +13,7 @@ from paneglow.catalog.construction import (
     Terminals,
     check_mark_place,
 )
+from paneglow.catalog.timing import Timing
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
@@ -269,4 +270,5 @@ class Catalog(Record):
     laminates: dict[str, Laminate]
     films: dict[str, Film]
     surfaces: dict[str, Surface]
+    timings: tuple[Timing, ...] = Field(default=(), description="Boards the user built by hand, timed.")
     notes: tuple[str, ...] = Field(default=(), description="What the user's own parts/*.toml replaced.")
