@@ -4,7 +4,7 @@ from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outli
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
-from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, tight_pairs, wobble_of
+from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
 from paneglow.assembly.pads import FoundPad, board_point_mm, find_pads
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "fit_land",
     "height_of",
     "joint_goals",
+    "lift_of",
     "minutes_by_hand",
     "opening_outline",
     "tight_pairs",

@@ -119,13 +119,13 @@ def _way_of(leds: list[PlacedLed], *, board: Board, timings: Sequence[Timing]) -
 
 
 MACHINE_REASONS: dict[Mounting, str] = {
-    "lens_down": "it is taped with its solder face up, so that it comes lens down",
-    "reverse": "it is made to face the board and has a flat back to pick",
-    "side_view": "it has a flat top to pick and stands on its solder face",
-    "top_view": "it is an ordinary chip part on its solder face",
-    "cutout": "it has a flat back to pick, and its lens finds the hole",
-    "through_hole": "it has no legs to bend",
-    "carrier": "its carrier board is built like any other",
+    "lens_down": "taped with its solder face up, so that it comes lens down",
+    "reverse": "made to face the board, with a flat back to pick",
+    "side_view": "a flat top to pick, and it stands on its solder face",
+    "top_view": "an ordinary chip part on its solder face",
+    "cutout": "a flat back to pick, and its lens finds the hole",
+    "through_hole": "no legs to bend",
+    "carrier": "the carrier board is built like any other",
 }
 
 
@@ -138,7 +138,7 @@ def _hand_lens_down(led: PlacedLed, board: Board) -> str:  # noqa: ARG001 - one 
             "it must come out of the tape lens down, and how it is taped is not told; the usual tape holds it lens up"
         )
     if tape.face == "solder-down":
-        return "it is taped lens up, and no machine turns it over"
+        return "taped lens up, and no machine turns it over"
     return ""
 
 
@@ -147,20 +147,20 @@ def _hand_unsteady(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
         return ""
     lift_mm = lift_of(led)
     if lift_mm > 0.0:
-        return f"it is to hang {lift_mm:.2g} mm off the board in its solder, which paste does not hold"
+        return f"to hang {lift_mm:.2g} mm off the board in its solder, which paste does not hold"
     wobble = wobble_of(led.part) if led.mounting == "lens_down" else None
-    return "it rocks on its lens, which paste does not hold" if wobble and wobble.stand == "rocks" else ""
+    return "rocks on its lens, which paste does not hold" if wobble and wobble.stand == "rocks" else ""
 
 
 def _hand_legs(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
     legs = led.part.terminals is not None and led.part.terminals.leg_mm is not None
-    return "its legs are bent and soldered flat by hand" if led.mounting == "through_hole" and legs else ""
+    return "legs are bent and soldered flat by hand" if led.mounting == "through_hole" and legs else ""
 
 
 def _hand_taped_over(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
     tape = led.part.tape
     turned = led.mounting != "lens_down" and tape is not None and tape.face == "solder-up"
-    return "it is taped with its solder face up, and no machine turns it over" if turned else ""
+    return "taped with its solder face up, and no machine turns it over" if turned else ""
 
 
 def _hand_no_flat(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
@@ -171,7 +171,7 @@ def _hand_no_flat(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
 
 
 def _hand_carrier(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
-    return "its carrier board is set at its distance by hand" if led.mounting == "carrier" else ""
+    return "the carrier board is set at its distance by hand" if led.mounting == "carrier" else ""
 
 
 def _hand_second_side(led: PlacedLed, board: Board) -> str:
@@ -181,7 +181,7 @@ def _hand_second_side(led: PlacedLed, board: Board) -> str:
     other_side: Side = "front" if led.side == "back" else "back"
     if sides[other_side] <= sides[led.side]:
         return ""
-    return f"it is on the {led.side} and most parts are on the {other_side}: a second pass for few parts"
+    return f"on the {led.side}, and most parts are on the {other_side}: a second pass for few parts"
 
 
 def _hand_small_panel(led: PlacedLed, board: Board) -> str:  # noqa: ARG001

@@ -1,6 +1,18 @@
 """The rules that find defects, in two tables: before and after light is traced."""
 
-from paneglow.judge.findings import aim, bleed, certainty, colour, evenness, fit, supply, windows
+from paneglow.judge.findings import (
+    aim,
+    bleed,
+    certainty,
+    colour,
+    evenness,
+    fit,
+    lands,
+    mechanics,
+    parts,
+    supply,
+    windows,
+)
 from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
 
 __all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
@@ -29,6 +41,23 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=fit.led_over_outline, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
     Rule(find=fit.leds_overlap, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
     Rule(find=fit.current_above_limit, severities=("error", "warning")),
+    Rule(find=parts.mark_unverified, severities=("warning",)),
+    Rule(find=parts.several_chips_as_one, severities=("error",)),
+    Rule(find=lands.land_missing, severities=("error",)),
+    Rule(find=lands.land_joined, severities=("error",)),
+    Rule(
+        find=lands.land_overhung,
+        severities=("error",),
+        thresholds=(lands.SIDE_OVERHANG_MOST_FRAC, lands.END_JOINT_LEAST_FRAC),
+    ),
+    Rule(find=lands.land_short, severities=("warning",)),
+    Rule(find=lands.lens_on_land, severities=("warning",), thresholds=(lands.LENS_ON_LAND_MM,)),
+    Rule(find=lands.copper_at_opening, severities=("warning",), thresholds=(lands.OPENING_MARGIN_MM,)),
+    Rule(find=mechanics.lens_down_unsteady, severities=("warning",), thresholds=(mechanics.UNEVEN_FRAC,)),
+    Rule(find=mechanics.part_meets_cover, severities=("error", "warning"), thresholds=(mechanics.COVER_ROOM_MM,)),
+    Rule(find=mechanics.parts_too_near, severities=("warning",), thresholds=(mechanics.TOOL_ROOM_MM,)),
+    Rule(find=mechanics.built_by_hand, severities=("note",)),
+    Rule(find=mechanics.tape_unknown, severities=("note",)),
     Rule(
         find=supply.forward_voltage_too_high,
         severities=("error", "warning"),
