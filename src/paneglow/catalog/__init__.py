@@ -33,9 +33,14 @@ from paneglow.catalog.records import (
     SpectrumTable,
     Surface,
 )
+from paneglow.catalog.table import read_parts_csv, to_parts_csv
 from paneglow.catalog.timing import Timing
+from paneglow.catalog.write import to_parts_toml
 
 __all__ = [
+    "read_parts_csv",
+    "to_parts_csv",
+    "to_parts_toml",
     "Timing",
     "Terminals",
     "Terminal",

@@ -54,7 +54,17 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
     CatalogError
         If anything in it is wrong; all problems are told, one line each.
     """
-    data = parse_toml(path, error=CatalogError)
+    return parse_catalog_data(parse_toml(path, error=CatalogError), path=path, known=known)
+
+
+def parse_catalog_data(data: dict[str, Any], *, path: Path, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
+    """Records in plain data as a catalogue file holds them; `path` is told in problems.
+
+    Raises
+    ------
+    CatalogError
+        As `read_catalog_file`.
+    """
     data = _with_sources(data, sources=_sources(data.pop("sources", {}), path=path))
     problems: list[str] = []
     if isinstance(data.get("part"), list):

@@ -182,6 +182,22 @@ class Part(Record):
         return self.mark is not None and self.mark.evidence.verified
 
     @model_validator(mode="after")
+    def _check_sizes(self) -> Self:
+        slack = self.body.tolerance_mm or 0.0
+        # A side-view part carries its luminous area upright
+        across = ("height_mm", self.body.height_mm) if self.kind == "side_view" else ("width_mm", self.body.width_mm)
+        for emitter, (side, size) in (
+            (("emitter_length_mm", self.emitter_length_mm), ("length_mm", self.body.length_mm)),
+            (("emitter_width_mm", self.emitter_width_mm), across),
+        ):
+            if emitter[1].value > size + slack:
+                raise ValueError(
+                    f"{emitter[0]} is {emitter[1].value:g}, larger than the body's {side} of {size:g}; a luminous area"
+                    " lies within its body, so check which of the two was read wrongly"
+                )
+        return self
+
+    @model_validator(mode="after")
     def _check_light(self) -> Self:
         if (self.flux_lm is None) == (self.intensity_mcd is None):
             raise ValueError("give either flux_lm or intensity_mcd")

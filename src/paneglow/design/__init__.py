@@ -16,7 +16,7 @@ from paneglow.design.records import (
     View,
     WindowDesign,
 )
-from paneglow.design.toml import nearest, parse_record, parse_toml
+from paneglow.design.toml import nearest, parse_record, parse_toml, read_text
 from paneglow.design.write import write_design
 
 __all__ = [
@@ -38,5 +38,6 @@ __all__ = [
     "parse_record",
     "parse_toml",
     "read_design",
+    "read_text",
     "write_design",
 ]
