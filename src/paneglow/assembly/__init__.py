@@ -6,8 +6,18 @@ from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
 from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
 from paneglow.assembly.pads import FoundPad, board_point_mm, find_pads
+from paneglow.assembly.polarity import build_polarity
+from paneglow.assembly.polarity_records import NO_POLARITY, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly.reconstruct import check_placement
 
 __all__ = [
+    "NO_POLARITY",
+    "LedPolarity",
+    "MarkOnBoard",
+    "Polarity",
+    "RowCheck",
+    "build_polarity",
+    "check_placement",
     "BuildWay",
     "FoundPad",
     "Height",
