@@ -9,10 +9,10 @@ from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, Supply
 from paneglow.judge import check_board
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
-from unit.judge import cases, part_cases
+from unit.judge import cases, part_cases, polarity_cases
 
 BY_CODE = {rule.code: rule for rule in (*BOARD_RULES, *LIGHT_RULES)}
-CASES = {**cases.BOARD_CASES, **part_cases.PART_CASES, **cases.LIGHT_CASES}
+CASES = {**cases.BOARD_CASES, **part_cases.PART_CASES, **polarity_cases.POLARITY_CASES, **cases.LIGHT_CASES}
 
 
 def found(code, context):
