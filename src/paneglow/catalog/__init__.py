@@ -9,6 +9,7 @@ from paneglow.catalog.construction import (
     Terminal,
     Terminals,
 )
+from paneglow.catalog.entry import build_new_part
 from paneglow.catalog.light import (
     film_reflectance,
     film_transmittance,
@@ -19,6 +20,7 @@ from paneglow.catalog.light import (
     part_spectral_power,
     surface_reflectance,
 )
+from paneglow.catalog.questions import PART_QUESTIONS, Question, answer
 from paneglow.catalog.read import find_film, find_laminate, find_part, find_surface, read_catalog
 from paneglow.catalog.records import (
     AbsorptionTable,
@@ -38,6 +40,10 @@ from paneglow.catalog.timing import Timing
 from paneglow.catalog.write import to_parts_toml
 
 __all__ = [
+    "PART_QUESTIONS",
+    "Question",
+    "answer",
+    "build_new_part",
     "read_parts_csv",
     "to_parts_csv",
     "to_parts_toml",

@@ -82,12 +82,15 @@ def _split(text: str, *, path: Path) -> tuple[list[str], list[list[str]]]:
     return header, rows[1:]
 
 
-def _column_order(name: str) -> tuple[int, list[tuple[int, int | str]]]:
-    """Columns in the order of the record's fields, list items by number."""
-    fields = list(Part.model_fields)
-    steps = name.split(".")
-    rest: list[tuple[int, int | str]] = [(0, int(step)) if step.isdigit() else (1, step) for step in steps[1:]]
-    return fields.index(steps[0]), rest
+def _column_order(name: str) -> tuple[int, ...]:
+    """Columns in the order of the records' fields, list items by number."""
+    model: Any = Part
+    order = []
+    for step in name.split("."):
+        inner, is_list = _record_of(model)
+        order.append(int(step) if is_list else list(inner.model_fields).index(step))
+        model = inner if is_list else inner.model_fields[step].annotation
+    return tuple(order)
 
 
 def _cells(value: Any, *, model: Any, path: str = "") -> Iterator[tuple[str, str]]:
