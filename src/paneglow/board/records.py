@@ -9,7 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from paneglow.board.nets_records import CopperNets
 from paneglow.catalog import Part
-from paneglow.design import Mounting, Side
+from paneglow.design import LightWall, Mounting, Side
 from paneglow.fab import PlacementRow, PlacementRule
 from paneglow.grid import Grid
 
@@ -132,6 +132,7 @@ class PlacedLed:
     current_ma: float
     diffuser: str
     gap_mm: float | None
+    light_wall: LightWall | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
