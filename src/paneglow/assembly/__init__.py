@@ -1,5 +1,6 @@
 """How the LEDs are put on the board: polarity, lands, mechanics, machine or hand."""
 
+from paneglow.assembly.building import Building, NeededLand, Standing, survey_building
 from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
@@ -19,6 +20,10 @@ __all__ = [
     "build_polarity",
     "check_placement",
     "BuildWay",
+    "Building",
+    "NeededLand",
+    "Standing",
+    "survey_building",
     "FoundPad",
     "Height",
     "JointFit",

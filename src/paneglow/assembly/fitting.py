@@ -6,7 +6,7 @@ from shapely.geometry import Polygon, box
 
 from paneglow.assembly.goals import COPPER_FREE_MARGIN_MM, FILLET_REACH, Density
 from paneglow.assembly.lands import LandPattern, build_land
-from paneglow.assembly.pads import FoundPad, exposed_copper, find_pads
+from paneglow.assembly.pads import FoundPad, exposed_copper, find_pads, find_strangers
 from paneglow.board import Board, FaceMaps, PlacedLed
 from paneglow.catalog import Terminal
 from paneglow.design import Mounting
@@ -46,6 +46,7 @@ class LandFit(Record):
     needed_mm: FiniteFloat | None  # least outer edge, at the favourable end of what is assumed
     lens_on_land_mm: NonNegativeFloat  # how far a lens that should rest on laminate lies over a pad
     hole_margin_mm: FiniteFloat | None  # least copper-free margin found round its opening
+    foreign_mm: NonNegativeFloat | None  # from its body to the nearest bare copper that is not its own; None beyond it
 
 
 def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
@@ -72,6 +73,7 @@ def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
         needed_mm=min(_outer_edges(lands, terminal=pad.name)["least"] for pad in terminals.pads),
         lens_on_land_mm=_lens_on_land_mm(led, found),
         hole_margin_mm=_hole_margin_mm(led, lands["nominal"], maps=board.maps),
+        foreign_mm=_foreign_mm(led, maps=board.maps),
     )
 
 
@@ -150,6 +152,19 @@ def _hole_margin_mm(led: PlacedLed, land: LandPattern, *, maps: FaceMaps) -> flo
     # Copper the drill itself cuts away stands on the drawing all the same: distance 0
     pieces = exposed_copper(led, maps=maps, reach_mm=reach)
     return min((float(shape.distance(piece)) for piece in pieces), default=None)
+
+
+def _foreign_mm(led: PlacedLed, *, maps: FaceMaps) -> float | None:
+    """Distance from the body to the nearest bare copper that takes none of its terminals [mm]; None where none is near.
+
+    Solder of a neighbour's land, a bare fiducial or a test point that comes under a body lifts or shorts it.
+    """
+    pieces = find_strangers(led, maps=maps)
+    if not pieces:
+        return None
+    half_length, half_width = led.part.body.length_mm / 2, led.part.body.width_mm / 2
+    body = box(-half_length, -half_width, half_length, half_width)
+    return min(float(body.distance(piece)) for piece in pieces)
 
 
 def opening_outline(land: LandPattern) -> Polygon:

@@ -14,6 +14,7 @@ from paneglow.assembly.pads import board_point_mm
 from paneglow.board import Board, PlacedLed
 from paneglow.catalog import Part
 from paneglow.design import Mounting
+from paneglow.scene import ASSUMED_PLACES, ASSUMED_SURROUNDINGS
 from paneglow.units import FiniteFloat, NonNegativeFloat, Quantity, Record
 
 Stand = Literal["rests", "rocks", "hangs"]
@@ -166,8 +167,16 @@ def height_of(led: PlacedLed, *, board: Board, cover_mm: float | None) -> Height
     """
     tolerance = body_tolerance_mm(led.part)
     front = led.side == "front" and led.mounting not in ("through_hole", "cutout")
-    height = 0.0 if front else _HEIGHTS[led.mounting](led, board.thickness_mm) + tolerance
+    height = 0.0 if front else max(_HEIGHTS[led.mounting](led, board.thickness_mm) + tolerance, _glue_height_mm(led))
     return Height(ref=led.ref, height_mm=height, clearance_mm=None if cover_mm is None else cover_mm - height)
+
+
+def _glue_height_mm(led: PlacedLed) -> float:
+    """How far a drop of hot glue over the emitter of a side-view part reaches [mm]; 0 without one."""
+    if led.diffuser != "hot-glue" or led.mounting != "side_view":
+        return 0.0
+    upper_edge = led.part.emitter_height_mm.highest + led.part.emitter_width_mm.highest / 2
+    return upper_edge + ASSUMED_SURROUNDINGS["hot glue dome"][1].highest
 
 
 def _lens_down_height(led: PlacedLed, thickness_mm: float) -> float:  # noqa: ARG001 - one signature for every style
@@ -192,7 +201,7 @@ def _opening_height(led: PlacedLed, thickness_mm: float) -> float:
 
 
 def _carrier_height(led: PlacedLed, thickness_mm: float) -> float:  # noqa: ARG001
-    gap = 0.0 if led.gap_mm is None else led.gap_mm
+    gap = ASSUMED_PLACES["carrier"][1].highest if led.gap_mm is None else led.gap_mm
     return gap + led.part.body.height_mm + CARRIER_BOARD_MM.highest
 
 

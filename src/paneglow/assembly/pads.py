@@ -1,6 +1,7 @@
 """The board's own pads under a part: exposed copper measured from the face maps, in the part's frame."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,7 @@ from shapely.ops import unary_union
 from skimage.measure import find_contours
 
 from paneglow.board import FaceMaps, PlacedLed
-from paneglow.catalog import Terminal
+from paneglow.catalog import Terminal, Terminals
 from paneglow.units import FiniteFloat, NonNegativeFloat, PointMm, Record
 
 EDGE_LEVEL = 0.5  # coverage of a pixel that an edge halves
@@ -105,13 +106,26 @@ def find_pads(led: PlacedLed, *, maps: FaceMaps) -> tuple[FoundPad | None, ...]:
     terminals = led.part.terminals
     if terminals is None:
         return ()
-    reach = max(math.hypot(*pad.at_mm) + pad.length_mm for pad in terminals.pads) + SEARCH_MARGIN_MM
-    pieces = [part_frame_of(led, piece) for piece in _exposed_pieces(led, maps=maps, reach_mm=reach)]
+    pieces = exposed_copper(led, maps=maps, reach_mm=_reach_mm(terminals))
     homes = [_home_of(pad, pieces) for pad in terminals.pads]
     return tuple(
         None if home is None else _found(led, pad, pieces[home], shared=homes.count(home) > 1)
         for pad, home in zip(terminals.pads, homes, strict=True)
     )
+
+
+def find_strangers(led: PlacedLed, *, maps: FaceMaps) -> tuple[Polygon, ...]:
+    """Pieces of bare copper near a placed part that take none of its terminals, in its frame."""
+    terminals = led.part.terminals
+    if terminals is None:
+        return ()
+    pieces = exposed_copper(led, maps=maps, reach_mm=_reach_mm(terminals))
+    homes = {_home_of(pad, pieces) for pad in terminals.pads}
+    return tuple(piece for index, piece in enumerate(pieces) if index not in homes)
+
+
+def _reach_mm(terminals: Terminals) -> float:
+    return max(math.hypot(*pad.at_mm) + pad.length_mm for pad in terminals.pads) + SEARCH_MARGIN_MM
 
 
 def exposed_copper(led: PlacedLed, *, maps: FaceMaps, reach_mm: float) -> tuple[Polygon, ...]:
@@ -161,7 +175,7 @@ def terminal_outline(pad: Terminal) -> Polygon:
     return box(x - half_length, y - half_width, x + half_length, y + half_width)
 
 
-def _home_of(pad: Terminal, pieces: list[Polygon]) -> int | None:
+def _home_of(pad: Terminal, pieces: Sequence[Polygon]) -> int | None:
     """Index of the piece under most of a terminal; failing that, of one that lies just beyond its outer end."""
     metal = terminal_outline(pad)
     shares = [piece.intersection(metal).area for piece in pieces]

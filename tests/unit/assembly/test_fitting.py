@@ -82,3 +82,13 @@ def test_a_drilled_opening_is_round():
 
 def test_a_part_on_a_carrier_is_not_compared_with_this_board():
     assert fit_land(led("tv-1206-red", mounting="carrier"), board=board(box(*CENTRE, 16, 16))) is None
+
+
+@pytest.mark.parametrize(
+    ("stranger", "distance_mm"), [(box(14.5, 15.2, 15.5, 15.6), 0.0), (box(14, 16, 16, 16.8), 0.2)]
+)
+def test_bare_copper_that_is_not_its_own_is_measured_from_the_body(stranger, distance_mm):
+    drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.6)
+    placed = led("tv-1206-red", mounting="lens_down")
+    assert fit_land(placed, board=board(*drawn)).foreign_mm is None
+    assert fit_land(placed, board=board(*drawn, stranger)).foreign_mm == pytest.approx(distance_mm, abs=0.01)

@@ -81,6 +81,17 @@ def test_height_behind_the_board_adds_up_at_the_greatest_sizes(code, mounting, g
     assert found.clearance_mm == pytest.approx(5.0 - height_mm)
 
 
+def test_glue_over_a_side_view_part_is_higher_than_the_part():
+    # Emitter 0.9 mm up at most, 1.2 mm high at most, and glue up to 2 mm beyond it (all assumed in the catalogue)
+    glued = led("sv-1204-red", mounting="side_view", diffuser="hot-glue")
+    assert height_of(glued, board=board(), cover_mm=None).height_mm == pytest.approx(0.9 + 0.6 + 2.0)
+
+
+def test_a_carrier_whose_distance_is_not_told_takes_the_farthest_assumed():
+    placed = led("tv-0603-red", mounting="carrier")
+    assert height_of(placed, board=board(), cover_mm=None).height_mm == pytest.approx(10.0 + 0.6 + 1.6 + 0.25)
+
+
 def test_a_part_on_the_front_takes_no_room_behind():
     assert (
         height_of(led("tv-1206-red", mounting="top_view", side="front"), board=board(), cover_mm=1.0).height_mm == 0.0

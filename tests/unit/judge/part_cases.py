@@ -60,6 +60,8 @@ PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "land-short": lambda: _flat_on(box(27.0, 12.2, 28.0, 13.8), box(30.0, 12.2, 31.0, 13.8)),
     "lens-on-land": lambda: _flat_with(lens_length_mm=quantity(2.4), lens_width_mm=quantity(1.6)),
     "copper-at-opening": _at_opening,
+    "bare-copper-near": lambda: _flat_on(*FLAT_LANDS, box(28.6, 13.0, 29.4, 13.6)),
+    "ends-without-metal": lambda: _flat_with(terminals=terminals(wrap=False)),
     "lens-down-unsteady": lambda: before_light(
         made=board(SIDE_LED, replace(FLAT_LED, part=part(lens_length_mm=quantity(2.0)), gap_mm=0.6))
     ),

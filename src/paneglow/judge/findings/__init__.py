@@ -64,6 +64,8 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=lands.land_short, severities=("warning",)),
     Rule(find=lands.lens_on_land, severities=("warning",), thresholds=(lands.LENS_ON_LAND_MM,)),
     Rule(find=lands.copper_at_opening, severities=("warning",), thresholds=(lands.OPENING_MARGIN_MM,)),
+    Rule(find=lands.bare_copper_near, severities=("warning",), thresholds=(lands.FOREIGN_ROOM_MM,)),
+    Rule(find=lands.ends_without_metal, severities=("warning",)),
     Rule(find=mechanics.lens_down_unsteady, severities=("warning",), thresholds=(mechanics.UNEVEN_FRAC,)),
     Rule(find=mechanics.part_meets_cover, severities=("error", "warning"), thresholds=(mechanics.COVER_ROOM_MM,)),
     Rule(find=mechanics.parts_too_near, severities=("warning",), thresholds=(mechanics.TOOL_ROOM_MM,)),

@@ -5,6 +5,7 @@ from functools import lru_cache
 
 from paneglow.assembly import JointFit, LandFit, fit_land
 from paneglow.board import Board, PlacedLed
+from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
 from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_number, to_share
@@ -32,6 +33,13 @@ OPENING_MARGIN_MM = Threshold(
     value=0.13,
     unit="mm",
     source="board makers ask for 0.15 mm (docs/sources.md); 0.02 mm is measuring error",
+)
+
+FOREIGN_ROOM_MM = Threshold(
+    what="least room between a body and bare copper that is not its own",
+    value=0.1,
+    unit="mm",
+    source="least courtyard of small chip parts, IPC-7351B, from memory",
 )
 
 
@@ -169,4 +177,40 @@ def copper_at_opening(context: BoardContext) -> Iterable[Finding]:
                 reason=f"Bare copper stands {to_number(max(fit.hole_margin_mm, 0.0))} mm from the opening that"
                 f" {led.part.code} needs.",
                 remedy="Keep copper 0.15 mm or more away from holes and slots without plating.",
+            )
+
+
+def bare_copper_near(context: BoardContext) -> Iterable[Finding]:
+    """Bare copper that is not its own lies under or right beside the body of an LED.
+
+    Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
+    """
+    for led, fit in _fits(context.board):
+        if fit.foreign_mm is not None and fit.foreign_mm < FOREIGN_ROOM_MM.value:
+            where = "under its body" if fit.foreign_mm == 0.0 else f"{to_number(fit.foreign_mm)} mm from its body"
+            yield led_finding(
+                led,
+                code="bare-copper-near",
+                severity="warning",
+                reason=f"Bare copper that takes none of its terminals lies {where}.",
+                remedy="Move the LED or the copper, or close the mask there.",
+            )
+
+
+def ends_without_metal(context: BoardContext) -> Iterable[Finding]:
+    """A part is mounted lens down, and its terminals are not told to run up its ends.
+
+    Turned over, its solder face looks away from the board: only metal on the ends can be soldered.
+    """
+    for leds in by_order_code(led for led in context.board.leds if led.mounting == "lens_down"):
+        terminals = leds[0].part.terminals
+        if terminals is not None and not terminals.wrap:
+            yield led_finding(
+                leds[0],
+                code="ends-without-metal",
+                severity="warning",
+                reason=f"The terminals of {leds[0].part.code} ({refs_of(leds)}), mounted lens down, are not told to run"
+                " up its ends.",
+                remedy="Look at the part or its drawing: where they do, write wrap = true in its terminals; else take"
+                " another part.",
             )
