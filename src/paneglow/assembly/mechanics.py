@@ -40,6 +40,7 @@ UNEVEN_JOINT_FRAC = Quantity(
 CARRIER_BOARD_MM = Quantity(
     value=1.0, low=0.6, high=1.6, origin="assumed", source="thickness of a carrier board; no source"
 )
+LEAST_ARM_MM = 1e-3  # keeps a lens as long as its body from dividing by nothing; such a part is held whatever pulls
 RESTING_GAP_MM = 0.1  # a lens this near to the laminate touches it: the air film assumed in `scene`
 COVER_CLEARANCE_MM = 0.5  # chosen: a cover gives way and a board warps (IPC-A-600 allows 0.75 % bow, from memory)
 TOOL_CLEARANCE_MM = 0.3  # chosen: nozzles and tweezers reach this far round a part; assumed 0.2 to 0.5
@@ -131,15 +132,16 @@ def _held_frac(part: Part, *, lens_mm: Quantity, overhang_mm: float) -> Quantity
         held = 1.0  # the lens is as long as the body: nothing to turn about
         return Quantity(value=held, origin="assumed", low=held, high=held, source="lens as long as the body")
 
-    def held_at(density: float, tension: float, down: float, lens: float) -> float:
+    def held_at(*, density: float, tension: float, down: float, lens: float) -> float:
         weight_n = 1e-6 * density * _volume_mm3(part) * GRAVITY_M_S2
-        arm_mm = max((part.body.length_mm - lens) / 2, 1e-3)
+        arm_mm = max((part.body.length_mm - lens) / 2, LEAST_ARM_MM)
         pull_n = 1e-3 * tension * part.body.width_mm * down
         return min(1.0, weight_n * lens / 2 / (pull_n * arm_mm))
 
-    low = held_at(DENSITY_G_CM3.lowest, SOLDER_TENSION_N_M.highest, PULL_DOWN_FRAC.highest, lens_mm.lowest)
-    value = held_at(DENSITY_G_CM3.value, SOLDER_TENSION_N_M.value, PULL_DOWN_FRAC.value, lens_mm.value)
-    high = held_at(DENSITY_G_CM3.highest, SOLDER_TENSION_N_M.lowest, PULL_DOWN_FRAC.lowest, lens_mm.highest)
+    heavy, pull, down = DENSITY_G_CM3, SOLDER_TENSION_N_M, PULL_DOWN_FRAC
+    low = held_at(density=heavy.lowest, tension=pull.highest, down=down.highest, lens=lens_mm.lowest)
+    value = held_at(density=heavy.value, tension=pull.value, down=down.value, lens=lens_mm.value)
+    high = held_at(density=heavy.highest, tension=pull.lowest, down=down.lowest, lens=lens_mm.highest)
     return Quantity(
         value=value, low=low, high=high, origin="assumed", source="weight against solder pull, all sizes as catalogued"
     )
