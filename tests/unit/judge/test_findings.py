@@ -6,7 +6,7 @@ import pytest
 from shapely.geometry import Point, box
 
 from paneglow.board import FaceCover, Shadow
-from paneglow.design import Goals, Supply
+from paneglow.design import Goals, LedGroup, Supply
 from paneglow.judge import check_board
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
 from unit.judge import cases, part_cases, polarity_cases
@@ -268,6 +268,15 @@ def test_colour_drift_tells_tint_from_foreign_light():
     shown = cases.seen("lantern", chromaticity_x=0.4, chromaticity_y=0.4, colour_word="white")
     (mixed,) = found("colour-drifts", cases.with_light(shown=cases.look(shown)))
     assert "light of other LEDs mixes in" in mixed.reason
+
+
+def test_a_missing_land_is_grave_for_an_led_of_the_placement_file_only():
+    (placed_by_hand,) = found("land-missing", part_cases.PART_CASES["land-missing"]())
+    assert placed_by_hand.severity == "warning"
+    group = LedGroup(refs=("D2",), part="chip-red", mounting="lens_down", current_ma=1.0)
+    context = replace(part_cases.PART_CASES["land-missing"](), design=cases.design(led=(group,)))
+    (from_file,) = found("land-missing", context)
+    assert from_file.severity == "error"
 
 
 def test_gravest_findings_come_first():

@@ -7,7 +7,7 @@ from paneglow.assembly import JointFit, LandFit, fit_land
 from paneglow.board import Board, PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding
+from paneglow.judge.records import Finding, Severity
 from paneglow.judge.wording import to_number, to_share
 
 SIDE_OVERHANG_MOST_FRAC = Threshold(
@@ -61,17 +61,23 @@ def _terminal(led: PlacedLed, name: str) -> str:
     return f"terminal {name}" if found is None or found.role == "none" else f"terminal {name} ({found.role})"
 
 
+def _severity(context: BoardContext, led: PlacedLed) -> Severity:
+    """Grave for an LED of the placement file; one that the design only puts somewhere may have no lands drawn yet."""
+    return "error" if any(led.ref in group.refs for group in context.design.led) else "warning"
+
+
 def land_missing(context: BoardContext) -> Iterable[Finding]:
     """No exposed copper lies where a terminal is to be soldered.
 
-    The land was forgotten, lies under solder mask, or the part is not where its land is.
+    The land was forgotten, lies under solder mask, or the part is not where its land is. Only a warning for an LED that
+    the design puts somewhere by itself: its lands may not be drawn yet.
     """
     for led, _, joint in _joints(context):
         if joint.pad is None:
             yield led_finding(
                 led,
                 code="land-missing",
-                severity="error",
+                severity=_severity(context, led),
                 reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {led.part.code}.",
                 remedy="Draw a land there and open the mask over it, or correct the place or rotation of the LED.",
             )
@@ -88,7 +94,7 @@ def land_joined(context: BoardContext) -> Iterable[Finding]:
             yield led_finding(
                 led,
                 code="land-joined",
-                severity="error",
+                severity=_severity(context, led),
                 reason="Its anode and its cathode stand on one piece of bare copper.",
                 remedy="Part the copper between the lands, or close the mask over it.",
             )
@@ -112,7 +118,7 @@ def land_overhung(context: BoardContext) -> Iterable[Finding]:
         yield led_finding(
             led,
             code="land-overhung",
-            severity="error",
+            severity=_severity(context, led),
             reason=f"Its {_terminal(led, joint.terminal)} hangs over its land: {beyond}.",
             remedy="Move or widen the land; the one that fits body and style is drawn by the land pattern of the part.",
         )
