@@ -7,6 +7,8 @@ from paneglow.cli import app
 COMMANDS = (
     (),
     ("light",),
+    ("check",),
+    ("placement",),
     ("windows",),
     ("demo",),
     ("part",),

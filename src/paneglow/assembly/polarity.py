@@ -82,6 +82,20 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
     )
 
 
+def find_levels(design: Design, *, board: Board) -> Levels:
+    """Voltage order of the nets of a board, whichever way round its LEDs are.
+
+    Raises
+    ------
+    DesignError
+        Where a rail of the design cannot be.
+    """
+    if board.nets is None:
+        return Levels(of_net={}, rails=frozenset(), basis="")
+    seats = {led.ref: find_seats(led, lands=board.nets.lands) for led in board.leds}
+    return _levels(design, board=board, nets=board.nets, seats=seats)
+
+
 def _levels(design: Design, *, board: Board, nets: CopperNets, seats: dict[str, tuple[Seat, ...]]) -> Levels:
     rails, basis = find_rails(design.rail, nets=nets)
     links = [
@@ -119,6 +133,7 @@ def _led_polarity(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> Le
         reason=reason,
         anode_mm=_middle(anode),
         cathode_mm=_middle(cathode),
+        anode_direction="" if anode is None else direction_at_bench(led, at_mm=anode.at_mm),
         anode_net=chain.name_under(anode),
         cathode_net=chain.name_under(cathode),
         dead_end=_dead_end(seats, chain=chain),

@@ -33,6 +33,7 @@ class LedPolarity(Record):
     reason: str = Field(description="Why the state is so, in one sentence.")
     anode_mm: PointMm | None = Field(description="Land that must take the anode [mm]; None where that is not told.")
     cathode_mm: PointMm | None = Field(description="Land that must take the cathode [mm].")
+    anode_direction: str = Field(description="Of that land from the part's middle, as seen at the bench; may be empty.")
     anode_net: str = Field(description="Net of that land; empty where it is not told.")
     cathode_net: str = Field(description="Net of that land; empty where it is not told.")
     dead_end: Electrode | None = Field(description="Electrode whose copper reaches nothing else; None where both do.")

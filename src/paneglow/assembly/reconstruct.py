@@ -7,8 +7,9 @@ turned over by half a turn in space. Copper is a picture of pixels whose connect
 """
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -18,9 +19,9 @@ from scipy.sparse.csgraph import connected_components
 
 from paneglow.assembly.circuit import Levels
 from paneglow.assembly.polarity_records import PolarityState, RowCheck
-from paneglow.board import Board, CopperNets, FaceMaps
+from paneglow.board import Board, CopperNets, FaceMaps, PlacedLed
 from paneglow.catalog import Part, Terminal
-from paneglow.design import Design, LedGroup, Mounting, Side
+from paneglow.design import Design, Mounting, Side
 from paneglow.fab import PlacementRow, PlacementRule
 
 Vectors = npt.NDArray[np.float64]  # [3] or [3, n], mm in space: x right, y up, z off the face a part lies on
@@ -79,11 +80,16 @@ def check_rows(design: Design, *, board: Board, levels: Levels) -> tuple[RowChec
     tuple of RowCheck
         In the order of the design; none where it names no placement file.
     """
-    if board.placement is None or board.nets is None:
+    if board.placement is None:
         return ()
-    parts = {led.ref: led.part for led in board.leds}
+    further = {ref: group.rotation_deg for group in design.led for ref in group.refs}
     return check_placement(
-        board.placement.rows, rule=board.placement.rule, design=design, parts=parts, board=board, levels=levels
+        board.placement.rows,
+        rule=board.placement.rule,
+        leds=[led for led in board.leds if led.ref in further],
+        board=board,
+        levels=levels,
+        further_deg=further,
     )
 
 
@@ -91,43 +97,43 @@ def check_placement(
     rows: Sequence[PlacementRow],
     *,
     rule: PlacementRule,
-    design: Design,
-    parts: Mapping[str, Part],
+    leds: Sequence[PlacedLed],
     board: Board,
     levels: Levels,
-    turned_further: bool = True,
+    further_deg: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[RowCheck, ...]:
-    """Rows of any placement file for this board, such as one just written, under its own rule.
+    """LEDs of any placement file for this board, such as one just written, under its own rule.
 
-    `turned_further` adds the design's own rotation of a group to that of the file, as for the file the design names.
+    Parameters
+    ----------
+    rows : sequence of PlacementRow
+        As read from the file.
+    rule : PlacementRule
+        What its rotations mean.
+    leds : sequence of PlacedLed
+        Only their designators, parts and styles are used, and the face where a row names none.
+    board : Board
+    levels : Levels
+        Voltage order of nets.
+    further_deg : mapping of str to float
+        By how much a design turns an LED further than the file says, seen from the front [deg].
     """
     if board.nets is None:
         return ()
     copper = _build_copper(board.maps, nets=board.nets, levels=levels)
     by_ref = {row.ref: row for row in rows}
-    return tuple(
-        _check_row(one, rule=rule, copper=copper)
-        for one in _wanted(design, rows=by_ref, parts=parts, turned_further=turned_further)
+    wanted = (
+        _Row(
+            row=by_ref[led.ref],
+            part=led.part,
+            mounting=led.mounting,
+            side=by_ref[led.ref].side or led.side,
+            further_deg=further_deg.get(led.ref, 0.0),
+        )
+        for led in leds
+        if led.ref in by_ref
     )
-
-
-def _wanted(
-    design: Design, *, rows: Mapping[str, PlacementRow], parts: Mapping[str, Part], turned_further: bool
-) -> Iterator[_Row]:
-    for group in design.led:
-        for ref in group.refs:
-            if ref in rows and ref in parts:
-                yield _Row(
-                    row=rows[ref],
-                    part=parts[ref],
-                    mounting=group.mounting,
-                    side=rows[ref].side or group.side,
-                    further_deg=_further(group) if turned_further else 0.0,
-                )
-
-
-def _further(group: LedGroup) -> float:
-    return group.rotation_deg
+    return tuple(_check_row(one, rule=rule, copper=copper) for one in wanted)
 
 
 def _check_row(one: _Row, *, rule: PlacementRule, copper: _Copper) -> RowCheck:

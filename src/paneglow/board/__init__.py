@@ -17,7 +17,7 @@ from paneglow.board.records import (
     Window,
     WindowSurvey,
 )
-from paneglow.board.turning import Turning, board_point, is_turned_over, polar_axis
+from paneglow.board.turning import Turning, board_point, is_turned_over, polar_axis, turn_between
 from paneglow.board.windows import survey_windows
 
 __all__ = [
@@ -44,4 +44,5 @@ __all__ = [
     "is_turned_over",
     "polar_axis",
     "survey_windows",
+    "turn_between",
 ]

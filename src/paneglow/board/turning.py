@@ -90,17 +90,14 @@ class Turning:
         return _wrapped(self._sense() * (design_deg - self._at_zero_deg()))
 
     def _sense(self) -> int:
-        return -1 if self.side == "back" and self.rule.bottom.startswith("turned-") else 1
+        return _sense(self.rule, side=self.side)
 
     def _at_zero_deg(self) -> float:
         """Where the design's axis points at the file's zero, seen from the front."""
         seen = _ZERO_TURNS[self.rule.zero](self.part, self.mounting) * self._laid(
             design_axis(self.part, mounting=self.mounting)
         )
-        if self.side == "back":
-            left_right = self.rule.bottom in ("turned-left-right", "through-front-mirrored")
-            seen = -seen.conjugate() if left_right else seen.conjugate()
-        return math.degrees(cmath.phase(seen))
+        return math.degrees(cmath.phase(_from_front(seen, rule=self.rule, side=self.side)))
 
     def _laid(self, point: complex) -> complex:
         """A point of the part as it is looked at, before it is turned in the plane."""
@@ -110,6 +107,30 @@ class Turning:
         as_it_lies = self.rule.zero == "as-taped" and tape is not None and tape.face == "solder-up"
         swaps = self.rule.turn == "short-axis" and not as_it_lies
         return -point.conjugate() if swaps else point.conjugate()
+
+
+def turn_between(file_deg: float, *, side: Side, given: PlacementRule, wanted: PlacementRule) -> float:
+    """Rotation under another rule of a part that lies the same, whatever its zero means [deg].
+
+    Only how back parts are counted is carried over; a part without a record keeps its own zero.
+    """
+    front_deg = math.degrees(cmath.phase(_from_front(1 + 0j, rule=given, side=side)))
+    front_deg += _sense(given, side=side) * file_deg
+    wanted_zero_deg = math.degrees(cmath.phase(_from_front(1 + 0j, rule=wanted, side=side)))
+    return _wrapped(_sense(wanted, side=side) * (front_deg - wanted_zero_deg))
+
+
+def _sense(rule: PlacementRule, *, side: Side) -> int:
+    """Whether rotations of a face count counter-clockwise or clockwise as seen from the front."""
+    return -1 if side == "back" and rule.bottom.startswith("turned-") else 1
+
+
+def _from_front(seen: complex, *, rule: PlacementRule, side: Side) -> complex:
+    """A direction that a viewer of the part sees, as seen from the front of the board."""
+    if side == "front":
+        return seen
+    left_right = rule.bottom in ("turned-left-right", "through-front-mirrored")
+    return -seen.conjugate() if left_right else seen.conjugate()
 
 
 def _axis_right(part: Part, mounting: Mounting) -> complex:

@@ -6,8 +6,8 @@ from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
-from paneglow.fab.placement import PlacementRow, read_placement, read_placement_rule
-from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule
+from paneglow.fab.placement import PlacementRow, parse_placement, read_placement, read_placement_rule
+from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
 from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
@@ -76,6 +76,8 @@ __all__ = [
     "hole_polygon",
     "parse_gerber",
     "parse_netlist",
+    "parse_placement",
+    "parse_rule",
     "read_fabrication",
     "read_netlist",
     "read_placement",

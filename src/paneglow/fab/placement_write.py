@@ -98,7 +98,7 @@ def to_placement_text(rows: Iterable[PlacementRow], *, dialect: DialectName, rul
         Where a cell cannot stand in the dialect.
     """
     form = DIALECTS[dialect]
-    lines = [*replace(rule, y=form.y).statement(), f"# unit: {form.unit}"]
+    lines = [*replace(rule, y=form.y).statement(), f"# dialect: {form.name}; unit: {form.unit}"]
     cells = [form.header, *(_cells(row, form=form) for row in rows)]
     return "\n".join([*lines, *_lines(cells, form=form)]) + "\n"
 

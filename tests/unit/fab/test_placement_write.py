@@ -87,6 +87,7 @@ def test_a_file_names_its_rule_in_words_a_person_can_follow(tmp_path):
     assert lines[0] == "# rotations: bottom=turned-left-right zero=cathode-left turn=long-axis y=down"
     assert "# at zero the cathode is at the left" in lines
     assert "# y counts downward" in lines
+    assert "# dialect: blanks-mm-y-down; unit: mm" in lines
     assert "-2.500mm" in lines[-1]
     assert read_placement_rule(path) == replace(rule, y="down")
     assert [(one.x_mm, one.y_mm) for one in read_placement(path)] == [(1.0, 2.5)]

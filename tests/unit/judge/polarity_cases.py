@@ -18,6 +18,7 @@ RIGHT = LedPolarity(
     reason="Its anode lies at (30.35, 13.00) mm on net 2, the positive side; by rails of the design.",
     anode_mm=(30.8, 13.0),
     cathode_mm=(27.2, 13.0),
+    anode_direction="left",
     anode_net="net 2",
     cathode_net="net 1",
     dead_end=None,
