@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import paneglow
+from paneglow.assembly import WrittenPlacement, build_placement
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
-from paneglow.fab import read_fabrication
+from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, check_board, judge
 from paneglow.look import Precision, build_look, build_unfinished, render_pictures
 from paneglow.results import (
@@ -170,7 +171,7 @@ def evaluate(
     )
 
 
-def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
+def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
     """Read a design and find the defects that show without tracing light.
 
     Parameters
@@ -183,6 +184,8 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     board : Board
     findings : tuple of Finding
         As `paneglow.judge.check_board` gives them.
+    design : Design
+        As read.
 
     Raises
     ------
@@ -192,7 +195,35 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
-    return board, check_board(design, board=board, catalog=catalog)
+    return board, check_board(design, board=board, catalog=catalog), design
+
+
+def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:
+    """Read a design and write its placement file as a service wants it.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it.
+    dialect : str
+        How the file is laid out.
+    rule : PlacementRule
+        How it counts rotations.
+
+    Returns
+    -------
+    WrittenPlacement
+        The text, and what every LED of it comes to, checked from that text.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong, or the rule rests on what a part does not state.
+    """
+    design_path = design_file(design_path)
+    design, catalog = _read(design_path)
+    board = build_board(design, folder=design_path.parent, catalog=catalog)
+    return build_placement(design, board=board, dialect=dialect, rule=rule)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:
