@@ -1,5 +1,6 @@
 """Parts, laminates, coatings and surfaces, with a source for every value."""
 
+from paneglow.catalog.electrical import Electrical, ForwardCurve
 from paneglow.catalog.light import (
     film_reflectance,
     film_transmittance,
@@ -29,8 +30,10 @@ __all__ = [
     "AbsorptionTable",
     "Body",
     "Catalog",
+    "Electrical",
     "EmissionTable",
     "Film",
+    "ForwardCurve",
     "Laminate",
     "Part",
     "Peak",

@@ -1,5 +1,6 @@
 """What flows: the circuit of a board, its operating point, and how long a supply lasts."""
 
+from paneglow.drive.leds import build_drive_led
 from paneglow.drive.records import (
     GROUND,
     RAIL,
@@ -24,6 +25,9 @@ from paneglow.drive.records import (
     Sink,
     WindowLight,
 )
+from paneglow.drive.solve import solve_point
+from paneglow.drive.steps import check_circuit
+from paneglow.drive.supplies import build_supply, read_supplies
 
 __all__ = [
     "GROUND",
@@ -48,4 +52,9 @@ __all__ = [
     "RailSupply",
     "Sink",
     "WindowLight",
+    "build_drive_led",
+    "build_supply",
+    "check_circuit",
+    "read_supplies",
+    "solve_point",
 ]

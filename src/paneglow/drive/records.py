@@ -133,7 +133,7 @@ class Phase:
     share_frac: float
     pins: tuple[tuple[str, PinState], ...] = ()
     duties: tuple[tuple[str, float], ...] = ()
-    lights: tuple[str, ...] = ()  # refs meant to be lit
+    lights: tuple[str, ...] | None = None  # refs meant to be lit; None for all whose ends are driven
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
