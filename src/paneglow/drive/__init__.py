@@ -1,6 +1,18 @@
 """What flows: the circuit of a board, its operating point, and how long a supply lasts."""
 
+from paneglow.drive.drivers import (
+    Wiring,
+    build_circuit,
+    charlieplex,
+    charlieplex_pairs,
+    joined_wirings,
+    matrix_scan,
+    pin_strings,
+    rail_strings,
+    sink_strings,
+)
 from paneglow.drive.leds import build_drive_led
+from paneglow.drive.limits import limit_uses
 from paneglow.drive.records import (
     GROUND,
     RAIL,
@@ -52,9 +64,19 @@ __all__ = [
     "RailSupply",
     "Sink",
     "WindowLight",
+    "Wiring",
+    "build_circuit",
     "build_drive_led",
     "build_supply",
+    "charlieplex",
+    "charlieplex_pairs",
     "check_circuit",
+    "joined_wirings",
+    "limit_uses",
+    "matrix_scan",
+    "pin_strings",
+    "rail_strings",
     "read_supplies",
+    "sink_strings",
     "solve_point",
 ]
