@@ -12,7 +12,9 @@ from paneglow.drive.drivers import (
     sink_strings,
 )
 from paneglow.drive.leds import build_drive_led
+from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
+from paneglow.drive.load import window_luminance_cd_m2
 from paneglow.drive.records import (
     GROUND,
     RAIL,
@@ -67,6 +69,7 @@ __all__ = [
     "Wiring",
     "build_circuit",
     "build_drive_led",
+    "build_life",
     "build_supply",
     "charlieplex",
     "charlieplex_pairs",
@@ -79,4 +82,5 @@ __all__ = [
     "read_supplies",
     "sink_strings",
     "solve_point",
+    "window_luminance_cd_m2",
 ]

@@ -5,7 +5,7 @@ of a convex function (the co-content: W. Millar, Phil. Mag. 42:1150, 1951) and h
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -136,7 +136,26 @@ def build_network(circuit: Circuit, *, steps: Sequence[Step], source: Source, ju
         draft.named.setdefault(("rail", 0), []).append(rail)
         draft.resistor(origin, rail, ohm=source.fast_ohm, force_v=force_v, name=("supply", 0))
         _add_step(draft, circuit=circuit, step=step, rail=rail)
-    return _finished(draft, circuit=circuit, junction_c=np.broadcast_to(junction_c, len(circuit.leds)))
+    return _finished(draft, circuit=circuit, junction_c=junction_c)
+
+
+def warmed_network(network: Network, *, circuit: Circuit, junction_c: npt.ArrayLike) -> Network:
+    """The same network with its junctions at other temperatures [deg C], shape (led,)."""
+    saturation, slope = _junctions(circuit, junction_c=junction_c)
+    steps = len(network.diode) // max(len(circuit.leds), 1)
+    return replace(network, saturation_ma=np.tile(saturation, steps), slope_v=np.tile(slope, steps))
+
+
+def _junctions(circuit: Circuit, *, junction_c: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Saturation current [mA] and junction slope [V] of each LED."""
+    warm = [
+        (led.curve, float(celsius))
+        for led, celsius in zip(circuit.leds, np.broadcast_to(junction_c, len(circuit.leds)), strict=True)
+    ]
+    return (
+        np.array([saturation_ma(curve, junction_c=celsius) for curve, celsius in warm]),
+        np.array([float(junction_slope_v(curve, junction_c=celsius)) for curve, celsius in warm]),
+    )
 
 
 def _add_step(draft: _Draft, *, circuit: Circuit, step: Step, rail: int) -> None:
@@ -188,7 +207,7 @@ def _add_string(
     return ends
 
 
-def _finished(draft: _Draft, *, circuit: Circuit, junction_c: FloatArray) -> Network:
+def _finished(draft: _Draft, *, circuit: Circuit, junction_c: npt.ArrayLike) -> Network:
     rows, columns, signs = [], [], []
     for row, pair in enumerate(draft.ends):
         for node, sign in zip(pair, (1.0, -1.0), strict=True):
@@ -200,8 +219,7 @@ def _finished(draft: _Draft, *, circuit: Circuit, junction_c: FloatArray) -> Net
     sink, sink_ma, knee_v = _columns(draft.sink)
     diode = np.array([branch for branch, _ in draft.diode], dtype=np.int64)
     which = np.array([led for _, led in draft.diode], dtype=np.int64)
-    curves = [led.curve for led in circuit.leds]
-    warm = list(zip(curves, junction_c, strict=True))
+    saturation, slope = _junctions(circuit, junction_c=junction_c)
     return Network(
         incidence=sparse.csr_array((signs, (rows, columns)), shape=(len(draft.ends), draft.nodes)),
         weight=np.array(draft.weights),
@@ -209,9 +227,9 @@ def _finished(draft: _Draft, *, circuit: Circuit, junction_c: FloatArray) -> Net
         conductance_ms=conductance_ms,
         force_v=force_v,
         diode=diode,
-        saturation_ma=np.array([saturation_ma(curve, junction_c=float(c)) for curve, c in warm])[which],
-        slope_v=np.array([float(junction_slope_v(curve, junction_c=float(c))) for curve, c in warm])[which],
-        series_ohm=np.array([curve.series_ohm for curve in curves])[which],
+        saturation_ma=saturation[which],
+        slope_v=slope[which],
+        series_ohm=np.array([led.curve.series_ohm for led in circuit.leds])[which],
         sink=sink.astype(np.int64),
         sink_ma=sink_ma,
         knee_v=knee_v,

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.drive.network import Network, build_network
+from paneglow.drive.network import Network, build_network, warmed_network
 from paneglow.drive.newton import Balance, solve_network
 from paneglow.drive.records import Circuit, OperatingPoint
 from paneglow.drive.steps import Step, build_steps, check_circuit
@@ -45,8 +45,9 @@ def solve_at(circuit: Circuit, *, steps: tuple[Step, ...], source: Source) -> Op
     thermal_k_per_w = np.array([led.thermal_k_per_w for led in circuit.leds])
     share_frac = np.array([step.share_frac for step in steps])
     junction_c, node_v = np.full(len(circuit.leds), circuit.ambient_c), None
+    network = build_network(circuit, steps=steps, source=source, junction_c=junction_c)
     for _ in range(WARMING_ROUNDS):
-        network = build_network(circuit, steps=steps, source=source, junction_c=junction_c)
+        network = warmed_network(network, circuit=circuit, junction_c=junction_c)
         balance = solve_network(network, start_v=node_v)
         node_v = balance.node_v
         power_mw = share_frac @ _by_step(balance.branch_v * balance.branch_ma, network.diode, steps=len(steps))
