@@ -68,8 +68,12 @@ def build_load_curve(circuit: Circuit, *, supply: CellSupply, light: WindowLight
     check_shape("goal_cd_m2", light.goal_cd_m2, shape=(len(light.names),))
     steps = build_steps(circuit)
 
+    near: OperatingPoint | None = None
+
     def solve(depth: float) -> OperatingPoint:
-        return solve_at(circuit, steps=steps, source=supply_source(supply, depth_frac=depth))
+        nonlocal near
+        near = solve_at(circuit, steps=steps, source=supply_source(supply, depth_frac=depth), start=near)
+        return near
 
     depths = _depths(supply.curve.depth_frac)
     points = [solve(depth) for depth in depths]

@@ -49,8 +49,8 @@ class Network:
     node_weight : ndarray, shape (node,)
         Share of the cycle in which the node exists [1].
     named : dict
-        Indices of branches, one per step: "supply", ("high", pin), ("low", pin), ("pin resistor", pin),
-        ("resistor", string), and node indices ("rail",).
+        Indices of branches, one per step: ("supply", 0), ("high", pin), ("low", pin), ("pin resistor", pin); those
+        of ("resistor", string) in the steps that have it; and of the nodes ("rail", 0).
     """
 
     incidence: sparse.csr_array

@@ -182,6 +182,8 @@ class OperatingPoint:
         Mean light of each LED over its light at the part's test current, pulsed and warm as it is [1].
     open_circuit_v, depth_frac : float
         State of the supply: its voltage without load, and how far it is drawn down, 0 fresh to 1 empty.
+    node_v : ndarray, shape (node,)
+        Voltages of all nodes of all steps, as the solver numbers them: where a near state can start from.
     steps_taken, residual_ma : int, float
         Newton steps of the last solve, and the greatest current that is left unbalanced at a node.
     """
@@ -201,6 +203,7 @@ class OperatingPoint:
     light_frac: FloatArray
     open_circuit_v: float
     depth_frac: float
+    node_v: FloatArray
     steps_taken: int
     residual_ma: float
 
