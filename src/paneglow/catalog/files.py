@@ -19,6 +19,8 @@ EXCLUSIVE_FIELDS = {
     "half_angle_deg": "emission",
     "emission": "half_angle_deg",
 }
+# Tables of a part of which some lines may be given anew while the rest stays as `like` brought it
+TABLES = ("electrical",)
 
 
 class CatalogFile(Record):
@@ -119,7 +121,12 @@ def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], prob
 
 def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS}
-    return {key: value for key, value in base.items() if key not in dropped} | dict(changes)
+    kept = {key: value for key, value in base.items() if key not in dropped}
+    return kept | {key: _laid_over(kept.get(key), value) if key in TABLES else value for key, value in changes.items()}
+
+
+def _laid_over(base: Any, changes: Any) -> Any:
+    return {**base, **changes} if isinstance(base, Mapping) and isinstance(changes, Mapping) else changes
 
 
 def _twice(content: CatalogFile) -> list[str]:
