@@ -11,6 +11,17 @@ from paneglow.drive.drivers import (
     rail_strings,
     sink_strings,
 )
+from paneglow.drive.flicker import (
+    FLASH_AREA_SR,
+    FLASHES_PER_S_MOST,
+    FlickerBand,
+    flashes_exceed,
+    flicker_band,
+    least_frequency_hz,
+    led_modulation_frac,
+    modulation_limits_frac,
+    solid_angle_sr,
+)
 from paneglow.drive.leds import build_drive_led
 from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
@@ -39,6 +50,7 @@ from paneglow.drive.records import (
     Sink,
     WindowLight,
 )
+from paneglow.drive.series import E24, Series, preferred_ohm, preferred_pair_ohm, series_resistor_ohm
 from paneglow.drive.solve import solve_point
 from paneglow.drive.steps import check_circuit
 from paneglow.drive.supplies import build_supply, read_supplies
@@ -83,4 +95,18 @@ __all__ = [
     "sink_strings",
     "solve_point",
     "window_luminance_cd_m2",
+    "FLASH_AREA_SR",
+    "FLASHES_PER_S_MOST",
+    "FlickerBand",
+    "flashes_exceed",
+    "flicker_band",
+    "led_modulation_frac",
+    "least_frequency_hz",
+    "modulation_limits_frac",
+    "solid_angle_sr",
+    "E24",
+    "Series",
+    "preferred_ohm",
+    "preferred_pair_ohm",
+    "series_resistor_ohm",
 ]
