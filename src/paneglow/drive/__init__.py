@@ -1,5 +1,6 @@
 """What flows: the circuit of a board, its operating point, and how long a supply lasts."""
 
+from paneglow.drive.chips import build_chip, read_chips, sink_knee_v
 from paneglow.drive.drivers import (
     Wiring,
     build_circuit,
@@ -79,6 +80,7 @@ __all__ = [
     "Sink",
     "WindowLight",
     "Wiring",
+    "build_chip",
     "build_circuit",
     "build_drive_led",
     "build_life",
@@ -91,7 +93,9 @@ __all__ = [
     "matrix_scan",
     "pin_strings",
     "rail_strings",
+    "read_chips",
     "read_supplies",
+    "sink_knee_v",
     "sink_strings",
     "solve_point",
     "window_luminance_cd_m2",

@@ -1,20 +1,18 @@
 """Catalogue parts as loads: curves fitted to their data sheets, limits, and the ends of their bins."""
 
-from typing import Literal
-
 from paneglow.catalog import Part
+from paneglow.drive.data_files import End, quantity_at
 from paneglow.drive.records import DriveLed
 from paneglow.errors import CatalogError
 from paneglow.physics import fit_diode, fit_flux, shifted_diode
 from paneglow.units import Origin, Quantity
 
-VoltageEnd = Literal["nominal", "low", "high"]
 # An assumed range is read as two standard deviations to either side
 DEVIATIONS_IN_RANGE = 4.0
 FACTOR_LEAST = 1.05  # a quantity without a range still leaves the fit this much room
 
 
-def build_drive_led(ref: str, part: Part, *, voltage: VoltageEnd = "nominal") -> DriveLed:
+def build_drive_led(ref: str, part: Part, *, voltage: End = "nominal") -> DriveLed:
     """One LED as a load of the circuit.
 
     Parameters
@@ -50,7 +48,7 @@ def build_drive_led(ref: str, part: Part, *, voltage: VoltageEnd = "nominal") ->
         ideality=_usual(electrical.ideality),
         series_ohm=_usual(electrical.series_ohm),
     )
-    shift_v = _end(part.forward_voltage_v, end=voltage) - part.forward_voltage_v.value
+    shift_v = quantity_at(part.forward_voltage_v, end=voltage) - part.forward_voltage_v.value
     flux = fit_flux(
         () if points is None or not points.relative_flux else points.current_ma,
         () if points is None else points.relative_flux,
@@ -81,10 +79,6 @@ def _usual_factor(quantity: Quantity) -> tuple[float, float]:
     """Value and the factor of one standard deviation."""
     ratio = (quantity.highest / quantity.lowest) ** (1.0 / DEVIATIONS_IN_RANGE)
     return quantity.value, max(ratio, FACTOR_LEAST)
-
-
-def _end(quantity: Quantity, *, end: VoltageEnd) -> float:
-    return {"nominal": quantity.value, "low": quantity.lowest, "high": quantity.highest}[end]
 
 
 def _origins(part: Part) -> tuple[tuple[str, Origin], ...]:

@@ -3,19 +3,18 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib import resources
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
 from paneglow.checks import check_between
-from paneglow.design import nearest, parse_record, parse_toml
+from paneglow.design import nearest
+from paneglow.drive.data_files import End, other_end, quantity_at, quantity_origins, read_data
 from paneglow.drive.records import CellSupply, DriveSupply, RailSupply
-from paneglow.errors import DesignError, PaneglowError
+from paneglow.errors import DesignError
 from paneglow.physics import CellCurve, cell_open_circuit_v, cell_resistance_ohm, cells_in_series
 from paneglow.units import Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
-End = Literal["nominal", "low", "high"]
 HOURS_PER_YEAR = 8766.0  # mean Julian year, exact
 
 
@@ -87,12 +86,7 @@ class SupplyFile(Record):
 @cache
 def read_supplies() -> Mapping[str, CellRecord | RailRecord]:
     """The supplies of the starting catalogue, by code."""
-    with resources.as_file(resources.files("paneglow.drive") / "data" / "supplies.toml") as path:
-        data = parse_toml(path, error=DesignError)
-        texts = data.pop("sources", {})
-        content, problems = parse_record(SupplyFile, _with_sources(data, texts=texts))
-    if content is None:
-        raise PaneglowError("\n".join(f"{path}: {problem}" for problem in problems))
+    content = read_data("supplies.toml", model=SupplyFile)
     cells: dict[str, CellRecord | RailRecord] = {record.code: record for record in content.cell}
     return cells | {record.code: record for record in content.rail}
 
@@ -143,33 +137,33 @@ def _cell(record: CellRecord, *, end: End) -> CellSupply:
     # The weakest cell has the lowest voltage and the *highest* resistance, and loses most on the shelf
     factor = {"nominal": 1.0, "low": table.resistance_high_factor, "high": table.resistance_low_factor}[end]
     curve = CellCurve(
-        capacity_mah=_at(record.capacity_mah, end=end),
+        capacity_mah=quantity_at(record.capacity_mah, end=end),
         depth_frac=table.depth_frac,
         open_circuit_v=tuple(volt + sign * table.voltage_spread_v for volt in table.open_circuit_v),
         resistance_ohm=tuple(factor * ohm for ohm in table.resistance_ohm),
         fast_frac=record.fast_frac.value,
-        near_frac=_at(record.near_frac, end=end),
-        levelling_per_h=_at(record.levelling_per_h, end=end),
-        self_discharge_per_h=_at(record.self_discharge_per_year_frac, end=_other(end)) / HOURS_PER_YEAR,
-        cutoff_v=None if record.cutoff_v is None else _at(record.cutoff_v, end=_other(end)),
+        near_frac=quantity_at(record.near_frac, end=end),
+        levelling_per_h=quantity_at(record.levelling_per_h, end=end),
+        self_discharge_per_h=quantity_at(record.self_discharge_per_year_frac, end=other_end(end)) / HOURS_PER_YEAR,
+        cutoff_v=None if record.cutoff_v is None else quantity_at(record.cutoff_v, end=other_end(end)),
     )
     return CellSupply(
         name=record.words,
         curve=cells_in_series(curve, record.in_series),
-        continuous_max_ma=_at(record.continuous_max_ma, end=end),
-        pulse_max_ma=_at(record.pulse_max_ma, end=end),
-        origins=(*_origins(record), (f"run_down: {table.source}", table.origin)),
+        continuous_max_ma=quantity_at(record.continuous_max_ma, end=end),
+        pulse_max_ma=quantity_at(record.pulse_max_ma, end=end),
+        origins=(*quantity_origins(record), (f"run_down: {table.source}", table.origin)),
     )
 
 
 def _rail(record: RailRecord, *, end: End) -> RailSupply:
     return RailSupply(
         name=record.words,
-        voltage_v=_at(record.voltage_v, end=end),
-        resistance_ohm=_at(record.resistance_ohm, end=_other(end)),
-        continuous_max_ma=_at(record.continuous_max_ma, end=end),
-        pulse_max_ma=_at(record.pulse_max_ma, end=end),
-        origins=_origins(record),
+        voltage_v=quantity_at(record.voltage_v, end=end),
+        resistance_ohm=quantity_at(record.resistance_ohm, end=other_end(end)),
+        continuous_max_ma=quantity_at(record.continuous_max_ma, end=end),
+        pulse_max_ma=quantity_at(record.pulse_max_ma, end=end),
+        origins=quantity_origins(record),
     )
 
 
@@ -180,28 +174,3 @@ def _at_voltage(supply: DriveSupply, *, voltage_v: float) -> DriveSupply:
     factor = voltage_v / supply.curve.open_circuit_v[0]
     curve = replace(supply.curve, open_circuit_v=tuple(factor * volt for volt in supply.curve.open_circuit_v))
     return replace(supply, curve=curve)
-
-
-def _at(quantity: Quantity, *, end: End) -> float:
-    return {"nominal": quantity.value, "low": quantity.lowest, "high": quantity.highest}[end]
-
-
-def _other(end: End) -> End:
-    ends: dict[End, End] = {"nominal": "nominal", "low": "high", "high": "low"}
-    return ends[end]
-
-
-def _origins(record: Record) -> tuple[tuple[str, Origin], ...]:
-    """Name and source of every quantity of a record, and its origin."""
-    values = ((name, getattr(record, name)) for name in type(record).model_fields)
-    return tuple((f"{name}: {value.source}", value.origin) for name, value in values if isinstance(value, Quantity))
-
-
-def _with_sources(value: Any, *, texts: Mapping[str, str]) -> Any:
-    """Every `source` word that stands in [sources], spelt out."""
-    if isinstance(value, Mapping):
-        return {
-            key: texts.get(inner, inner) if key == "source" else _with_sources(inner, texts=texts)
-            for key, inner in value.items()
-        }
-    return [_with_sources(inner, texts=texts) for inner in value] if isinstance(value, list) else value
