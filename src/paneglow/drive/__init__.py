@@ -27,6 +27,7 @@ from paneglow.drive.leds import build_drive_led
 from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
 from paneglow.drive.load import window_luminance_cd_m2
+from paneglow.drive.ranges import LifeRange, build_life_range, circuit_corners
 from paneglow.drive.records import (
     GROUND,
     RAIL,
@@ -69,6 +70,7 @@ __all__ = [
     "LifeAnswer",
     "LifeEnd",
     "LifePoint",
+    "LifeRange",
     "LifeStage",
     "LimitKind",
     "LimitUse",
@@ -84,10 +86,12 @@ __all__ = [
     "build_circuit",
     "build_drive_led",
     "build_life",
+    "build_life_range",
     "build_supply",
     "charlieplex",
     "charlieplex_pairs",
     "check_circuit",
+    "circuit_corners",
     "joined_wirings",
     "limit_uses",
     "matrix_scan",
