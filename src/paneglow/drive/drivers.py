@@ -1,8 +1,8 @@
 """Ways to drive LEDs, as strings, pins and scan phases; together with a supply they make a circuit."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import permutations
+from dataclasses import dataclass, replace
+from itertools import chain, permutations
 from typing import Literal
 
 from paneglow.drive.records import (
@@ -68,20 +68,23 @@ def build_circuit(
 
 
 def joined_wirings(*wirings: Wiring) -> Wiring:
-    """Several steady wirings, or one scan with steady ones beside it, on one board.
+    """Several wirings on one board: any number of unscanned ones, and one scan among them.
+
+    Pins that are not scanned stand as they do in every phase of the scan; their PWM starts anew with each phase.
 
     Raises
     ------
     DesignError
         If more than one of them scans: two scans on one chip have no common cycle that could be known here.
     """
-    scans = [wiring for wiring in wirings if wiring.phases != STEADY]
+    scans = [wiring for wiring in wirings if len(wiring.phases) > 1]
     if len(scans) > 1:
         raise DesignError("circuit: more than one scan; put all LEDs that are scanned into one")
+    beside = [wiring for wiring in wirings if len(wiring.phases) == 1]
     return Wiring(
         strings=tuple(string for wiring in wirings for string in wiring.strings),
         pins=tuple(pin for wiring in wirings for pin in wiring.pins),
-        phases=_with_steady_lights(scans[0], wirings=wirings) if scans else STEADY,
+        phases=tuple(_with_beside(phase, beside=beside) for phase in (scans[0].phases if scans else STEADY)),
     )
 
 
@@ -259,15 +262,13 @@ def _turn(turn: list[tuple[str, str, str]], *, share_frac: float, duty: Mapping[
     )
 
 
-def _with_steady_lights(scan: Wiring, *, wirings: Sequence[Wiring]) -> tuple[Phase, ...]:
-    """The phases of a scan, with the LEDs that stand beside it lit in all of them."""
-    beside = tuple(ref for wiring in wirings if wiring is not scan for string in wiring.strings for ref in string.refs)
-    return tuple(
-        Phase(
-            share_frac=phase.share_frac,
-            pins=phase.pins,
-            duties=phase.duties,
-            lights=None if phase.lights is None else (*phase.lights, *beside),
-        )
-        for phase in scan.phases
+def _with_beside(phase: Phase, *, beside: Sequence[Wiring]) -> Phase:
+    """A phase with the pins and lights of all that is not scanned."""
+    standing = [wiring.phases[0] for wiring in beside]
+    lit = tuple(ref for wiring in beside for string in wiring.strings for ref in string.refs)
+    return replace(
+        phase,
+        pins=(*phase.pins, *chain.from_iterable(other.pins for other in standing)),
+        duties=(*phase.duties, *chain.from_iterable(other.duties for other in standing)),
+        lights=None if phase.lights is None else (*phase.lights, *lit),
     )
