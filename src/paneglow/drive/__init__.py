@@ -1,5 +1,16 @@
 """What flows: the circuit of a board, its operating point, and how long a supply lasts."""
 
+from paneglow.drive.answer import (
+    DriveAnswer,
+    ResistorLoad,
+    at_test_currents,
+    current_source,
+    light_of,
+    relit_scene,
+    solve_drive,
+    with_point,
+)
+from paneglow.drive.board_circuit import AS_DESIGNED, Settings, build_board_circuit
 from paneglow.drive.chips import build_chip, read_chips, sink_knee_v
 from paneglow.drive.drivers import (
     Wiring,
@@ -27,6 +38,15 @@ from paneglow.drive.leds import build_drive_led
 from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
 from paneglow.drive.load import window_luminance_cd_m2
+from paneglow.drive.match_answer import (
+    AGREEMENT_FRAC,
+    BoardLights,
+    MatchAnswer,
+    MatchedWindow,
+    Turned,
+    match_board,
+    wired_design,
+)
 from paneglow.drive.ranges import LifeRange, build_life_range, circuit_corners
 from paneglow.drive.records import (
     GROUND,
@@ -52,12 +72,18 @@ from paneglow.drive.records import (
     Sink,
     WindowLight,
 )
+from paneglow.drive.remedies import Change
 from paneglow.drive.series import E24, Series, preferred_ohm, preferred_pair_ohm, series_resistor_ohm
 from paneglow.drive.solve import solve_point
 from paneglow.drive.steps import check_circuit
 from paneglow.drive.supplies import build_supply, read_supplies
 
 __all__ = [
+    "AS_DESIGNED",
+    "DriveAnswer",
+    "ResistorLoad",
+    "Settings",
+    "solve_drive",
     "GROUND",
     "RAIL",
     "CellSupply",
@@ -117,4 +143,23 @@ __all__ = [
     "preferred_ohm",
     "preferred_pair_ohm",
     "series_resistor_ohm",
+    "DriveAnswer",
+    "ResistorLoad",
+    "at_test_currents",
+    "current_source",
+    "light_of",
+    "relit_scene",
+    "solve_drive",
+    "with_point",
+    "AS_DESIGNED",
+    "Settings",
+    "build_board_circuit",
+    "AGREEMENT_FRAC",
+    "BoardLights",
+    "MatchAnswer",
+    "MatchedWindow",
+    "Turned",
+    "match_board",
+    "wired_design",
+    "Change",
 ]

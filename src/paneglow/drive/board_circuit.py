@@ -86,16 +86,37 @@ def build_board_circuit(
     """
     if not design.circuit or design.supply is None:
         return None
-    circuit = build_circuit(
-        joined_wirings(*(_WIRINGS[group.driver](group, settings) for group in design.circuit)),
-        leds=[build_drive_led(led.ref, led.part, voltage=voltage) for led in leds],
-        supply=build_design_supply(design.supply, end=end),
-        chip=_chip(design, end=end),
-        cycle_hz=_cycle_hz(design.circuit),
-        standing_ma=design.drive.standing_ma,
-        ambient_c=design.drive.ambient_c,
-    )
-    return replace(circuit, strings=tuple(_set(string, settings=settings) for string in circuit.strings))
+    return wire_board(design, leds=leds, voltage=voltage, end=end)(settings)
+
+
+def wire_board(
+    design: Design, *, leds: Sequence[PlacedLed], voltage: End = "nominal", end: End = "nominal"
+) -> Callable[[Settings], Circuit]:
+    """The circuit of a design as a function of its settings, with every part fitted once.
+
+    Raises
+    ------
+    DesignError
+        If the design wires nothing, or its supply or chip is not known.
+    """
+    if not design.circuit or design.supply is None:
+        raise DesignError("circuit: nothing is wired; add a [[circuit]] and a [supply]")
+    loads = [build_drive_led(led.ref, led.part, voltage=voltage) for led in leds]
+    supply, chip = build_design_supply(design.supply, end=end), _chip(design, end=end)
+
+    def wire(settings: Settings) -> Circuit:
+        circuit = build_circuit(
+            joined_wirings(*(_WIRINGS[group.driver](group, settings) for group in design.circuit)),
+            leds=loads,
+            supply=supply,
+            chip=chip,
+            cycle_hz=_cycle_hz(design.circuit),
+            standing_ma=design.drive.standing_ma,
+            ambient_c=design.drive.ambient_c,
+        )
+        return replace(circuit, strings=tuple(_set(string, settings=settings) for string in circuit.strings))
+
+    return wire
 
 
 def resistor_limits_mw(design: Design) -> dict[tuple[str, ...], float]:
