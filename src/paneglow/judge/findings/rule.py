@@ -7,6 +7,7 @@ from typing import Generic, TypeVar
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
+from paneglow.drive import DriveAnswer
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -20,6 +21,16 @@ class BoardContext:
     design: Design
     board: Board
     catalog: Catalog
+    solved_refs: frozenset[str] = frozenset()  # LEDs whose circuit is solved: rules of estimates leave them alone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CircuitContext:
+    """What a rule sees of a wired board on a fresh supply: with usual values, and at the ends of their ranges."""
+
+    design: Design
+    board: Board
+    drive: DriveAnswer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,7 +55,7 @@ class Threshold:
     source: str
 
 
-ContextT = TypeVar("ContextT", BoardContext, LightContext)
+ContextT = TypeVar("ContextT", BoardContext, CircuitContext, LightContext)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
