@@ -60,7 +60,11 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
         severities=("note",),
         thresholds=(supply.COIN_CELL_RATED_MA, supply.COIN_CELL_CAPACITY_MAH),
     ),
-    Rule(find=circuit.flashes_too_fast, severities=("error",), thresholds=(circuit.FLASHES, circuit.FLASH_AREA)),
+    Rule(
+        find=circuit.flashes_too_fast,
+        severities=("error",),
+        thresholds=(circuit.FLASHES, circuit.FLASH_AREA, circuit.SEEN_TURN),
+    ),
     Rule(find=certainty.laminate_assumed, severities=("note",)),
 )
 

@@ -14,6 +14,7 @@ from paneglow.drive import (
     solid_angle_sr,
 )
 from paneglow.judge.findings.rule import BoardContext, CircuitContext, Threshold, led_finding
+from paneglow.judge.flashes import SEEN_TURN_HZ, flash_rate_hz
 from paneglow.judge.records import Finding, Severity
 from paneglow.judge.wording import to_number, to_share
 
@@ -60,6 +61,12 @@ LOW_RISK_FREE_HZ = Threshold(
 )  # fmt: skip
 FLASHES = Threshold(
     what="flashes in any second", value=FLASHES_PER_S_MOST, unit="1/s", source="WCAG 2.3.1 (docs/sources.md)"
+)
+SEEN_TURN = Threshold(
+    what="repetition of a scan or PWM up to which its turns count as flashes",
+    value=SEEN_TURN_HZ,
+    unit="Hz",
+    source="from memory: flicker fuses at 50 to 90 Hz",
 )
 FLASH_AREA = Threshold(
     what="solid angle of what flashes, below which it may flash faster",
@@ -230,20 +237,20 @@ def light_flickers(context: CircuitContext) -> Iterable[Finding]:
 def flashes_too_fast(context: BoardContext) -> Iterable[Finding]:
     """The piece flashes more than three times a second over more than a small part of the field of view.
 
-    It can provoke seizures in people who are sensitive to it.
+    It can provoke seizures in people who are sensitive to it. A scan or PWM so slow that its turns are seen counts too.
     """
-    supply = context.design.supply
-    if supply is None or supply.flash_hz <= 0.0:
+    rate_hz = flash_rate_hz(context.design)
+    if rate_hz <= 0.0:
         return
     lit = {led.window for led in context.board.leds}
     area_mm2 = sum(window.area_mm2 for window in context.board.survey.windows if window.name in lit)
     view = context.design.view
     area_sr = solid_angle_sr(area_mm2=area_mm2, distance_mm=view.distance_mm, angle_deg=view.angle_deg)
-    if flashes_exceed(supply.flash_hz, area_sr=area_sr):
+    if flashes_exceed(rate_hz, area_sr=area_sr):
         yield _of_board(
             "flashes-too-fast",
             severity="error",
-            reason=f"{to_number(supply.flash_hz)} flashes a second over {to_number(area_sr)} sr at"
+            reason=f"{to_number(rate_hz)} flashes a second over {to_number(area_sr)} sr at"
             f" {view.distance_mm:g} mm; allowed are {FLASHES.value:g}, or less than {FLASH_AREA.value:g} sr.",
             remedy="Flash no more than three times in any second.",
         )
