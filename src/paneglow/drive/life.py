@@ -28,6 +28,7 @@ LIFE_MOST_H = 87_660.0  # ten years, beyond which shelf and corrosion decide; ou
 DEPTH_STEP = 1 / 400  # the near well sinks by no more than this in one step
 DAY_H = 24.0
 BISECTIONS = 50
+DARK_CD_M2 = 1e-12  # stands for no light on a logarithmic scale
 SHOWN_TIMES = 200  # points of the run that are kept
 
 
@@ -106,10 +107,15 @@ def _answer(circuit: Circuit, *, light: WindowLight, load: LoadCurve, run: list[
         time_h=calendar_h[kept],
         drawn_mah=np.array([run[number].drawn_mah for number in kept]),
         supply_v=np.interp(shown, load.depth_frac, load.terminal_v),
-        luminance_cd_m2=np.array(
-            [np.interp(shown, load.depth_frac, column) for column in load.luminance_cd_m2.T]
-        ).T.reshape(len(kept), -1),
+        luminance_cd_m2=_shown_light(load, depths=shown),
     )
+
+
+def _shown_light(load: LoadCurve, *, depths: FloatArray) -> FloatArray:
+    """Luminance at depths, shape (depth, window); straight in its logarithm, as light that falls by decades is."""
+    logs = np.log(np.maximum(load.luminance_cd_m2, DARK_CD_M2))
+    shown = [np.exp(np.interp(depths, load.depth_frac, column)) for column in logs.T]
+    return np.array(shown).T.reshape(len(depths), -1)
 
 
 def _end(end_depth: float, *, end_h: float, dropped: bool, stop: float) -> LifeEnd:
