@@ -1,9 +1,10 @@
-"""The rules that find defects, in two tables: before and after light is traced."""
+"""The rules that find defects, in three tables: of the board, of its solved circuit, of its traced light."""
 
 from paneglow.judge.findings import (
     aim,
     bleed,
     certainty,
+    circuit,
     colour,
     evenness,
     fit,
@@ -14,9 +15,25 @@ from paneglow.judge.findings import (
     supply,
     windows,
 )
-from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
+from paneglow.judge.findings.rule import (
+    COVER_MAX_FRAC,
+    BoardContext,
+    CircuitContext,
+    LightContext,
+    Rule,
+    Threshold,
+)
 
-__all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
+__all__ = [
+    "BOARD_RULES",
+    "CIRCUIT_RULES",
+    "LIGHT_RULES",
+    "BoardContext",
+    "CircuitContext",
+    "LightContext",
+    "Rule",
+    "Threshold",
+]
 
 COIN_CELL = (supply.COIN_CELL_OPEN_V, supply.COIN_CELL_OHM_LOW, supply.COIN_CELL_OHM_HIGH)
 DIODE = (supply.THERMAL_V, supply.IDEALITY_LOW, supply.IDEALITY_HIGH)
@@ -86,7 +103,33 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
         severities=("note",),
         thresholds=(supply.COIN_CELL_RATED_MA, supply.COIN_CELL_CAPACITY_MAH),
     ),
+    Rule(
+        find=circuit.flashes_too_fast,
+        severities=("error",),
+        thresholds=(circuit.FLASHES, circuit.FLASH_AREA, circuit.SEEN_TURN),
+    ),
     Rule(find=certainty.laminate_assumed, severities=("note",)),
+)
+
+CIRCUIT_RULES: tuple[Rule[CircuitContext], ...] = (
+    Rule(find=circuit.led_limit_passed, severities=("error", "warning")),
+    Rule(find=circuit.reverse_voltage_too_high, severities=("error", "warning")),
+    Rule(find=circuit.pin_limit_passed, severities=("error", "warning")),
+    Rule(find=circuit.supply_limit_passed, severities=("error", "warning")),
+    Rule(
+        find=circuit.led_starved,
+        severities=("error", "warning"),
+        thresholds=(circuit.STARVED_FRAC, circuit.DARK_FRAC),
+    ),
+    Rule(find=circuit.chip_starved, severities=("error",)),
+    Rule(find=circuit.ghost_light, severities=("warning",), thresholds=(circuit.GHOST_FRAC, circuit.GHOST_MA)),
+    Rule(find=circuit.resistor_too_warm, severities=("error",)),
+    Rule(
+        find=circuit.junction_too_warm,
+        severities=("error", "warning"),
+        thresholds=(circuit.JUNCTION_WARM_C, circuit.JUNCTION_HOT_C),
+    ),
+    Rule(find=circuit.light_flickers, severities=("warning", "note"), thresholds=(circuit.LOW_RISK_FREE_HZ,)),
 )
 
 LIGHT_RULES: tuple[Rule[LightContext], ...] = (
