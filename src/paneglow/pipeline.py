@@ -4,12 +4,14 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 import paneglow
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
+from paneglow.cost import build_bill, build_costing, build_statement, cost_file, cost_run, read_costs
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
@@ -17,6 +19,7 @@ from paneglow.judge import Finding, check_board, judge
 from paneglow.look import build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
+    CostResults,
     Device,
     Evaluation,
     Provenance,
@@ -181,6 +184,42 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
     return board, check_board(design, board=board, catalog=catalog)
+
+
+def cost(design_path: Path, *, quantities: tuple[int, ...], on: date) -> CostResults:
+    """Read a design and its cost file and tell what a piece costs.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it; cost.toml is read beside it.
+    quantities : tuple of int
+        Good pieces of the runs to show; the run of the design where there are none.
+    on : date
+        Day on which the ages of prices are judged.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong or a price is missing.
+    """
+    design_path = design_file(design_path)
+    design = read_design(design_path)
+    costs = read_costs(cost_file(design_path))
+    costing = build_costing(costs, bill=build_bill(design, folder=design_path.parent))
+    runs = [
+        cost_run(costing, way=way, good=good)
+        for good in quantities or (design.run.quantity,)
+        for way in costs.build.ways
+    ]
+    return CostResults(
+        name=design.name,
+        currency=costs.currency,
+        on=on,
+        statements=tuple(build_statement(run, currency=costs.currency) for run in runs),
+        findings=(),
+        inputs=costs,
+    )
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

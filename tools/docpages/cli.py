@@ -4,7 +4,7 @@ from typer.testing import CliRunner
 
 from paneglow.cli import app
 
-COMMANDS = ((), ("light",), ("windows",), ("demo",))
+COMMANDS = ((), ("light",), ("windows",), ("cost",), ("demo",))
 INTRODUCTION = """# Command line
 
 Written from `--help` by `make docs`; do not edit by hand.

@@ -41,11 +41,12 @@ UNIT_SUFFIXES = (
     ("_v", "V"),
     ("_frac", "1"),
     ("_mib", "MiB"),
+    ("_percent", "%"),
 )
 # What may follow a unit: which end of a range, a standard error, a role
 ROLE_SUFFIX = re.compile(r"_(low|high|min|max|se)$")
 WHOLE_NAMES = {"seconds": "s"}
-NUMBER_WORDS = ("float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
+NUMBER_WORDS = ("Decimal", "float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
 
 HEAD = """# Nomenclature
 

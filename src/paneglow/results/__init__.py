@@ -2,6 +2,7 @@
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.records import (
@@ -29,6 +30,7 @@ __all__ = [
     "PAGE_FILE",
     "PICTURES",
     "RESULTS_FILE",
+    "CostResults",
     "CoverShares",
     "Device",
     "CheckResults",

@@ -9,6 +9,7 @@ from pydantic import JsonValue
 from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -183,7 +184,7 @@ def build_results(evaluation: Evaluation) -> Results:
     )
 
 
-def to_json(record: Results | SurveyResults | CheckResults) -> str:
+def to_json(record: Results | SurveyResults | CheckResults | CostResults) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
     Numbers carry seven significant digits, far finer than anything measured or computed here.
