@@ -1,7 +1,7 @@
 """The chain from a design file to a verdict, as one readable function."""
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
@@ -11,11 +11,20 @@ import paneglow
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
-from paneglow.cost import build_bill, build_costing, build_statement, cost_file, cost_run, read_costs
+from paneglow.cost import (
+    Costing,
+    Option,
+    build_answer,
+    build_bill,
+    build_costing,
+    cost_file,
+    read_costs,
+    swap_parts,
+)
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
-from paneglow.judge import Finding, check_board, judge
+from paneglow.judge import Finding, check_board, check_costs, judge
 from paneglow.look import build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
@@ -25,7 +34,10 @@ from paneglow.results import (
     Provenance,
     Quality,
     StageTime,
+    Version,
+    build_options,
     hash_design_files,
+    read_light,
 )
 from paneglow.scene import build_scene
 from paneglow.transport import TraceCache, TraceProgress, trace
@@ -186,17 +198,23 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     return board, check_board(design, board=board, catalog=catalog)
 
 
-def cost(design_path: Path, *, quantities: tuple[int, ...], on: date) -> CostResults:
-    """Read a design and its cost file and tell what a piece costs.
+def cost(
+    design_path: Path, *, on: date, quantities: Sequence[int] = (), seed: int = 1, light: Path | None = None
+) -> CostResults:
+    """Read a design and its cost file and tell what a piece costs, in every way to build it and beside its versions.
 
     Parameters
     ----------
     design_path : Path
         A design.toml, or the folder that holds it; cost.toml is read beside it.
-    quantities : tuple of int
-        Good pieces of the runs to show; the run of the design where there are none.
     on : date
         Day on which the ages of prices are judged.
+    quantities : sequence of int
+        Good pieces of the runs to show, the first of them judged; the run of the design where there are none.
+    seed : int
+        Of the draws over the stated ranges.
+    light : Path, optional
+        results.json of an earlier `paneglow light` of the design; its light is left out where there is none.
 
     Raises
     ------
@@ -205,21 +223,36 @@ def cost(design_path: Path, *, quantities: tuple[int, ...], on: date) -> CostRes
     """
     design_path = design_file(design_path)
     design = read_design(design_path)
-    costs = read_costs(cost_file(design_path))
-    costing = build_costing(costs, bill=build_bill(design, folder=design_path.parent))
-    runs = [
-        cost_run(costing, way=way, good=good)
-        for good in quantities or (design.run.quantity,)
-        for way in costs.build.ways
-    ]
+    path = cost_file(design_path)
+    costs = read_costs(path)
+    own = Version(
+        name=design.name,
+        costing=build_costing(costs, bill=build_bill(design, folder=design_path.parent)),
+        light=None if light is None else read_light(light),
+    )
+    runs = tuple(quantities) or (design.run.quantity,)
+    answer = build_answer(own.costing, quantities=runs, seed=seed)
+    others = [_version(option, costing=own.costing, folder=path.parent) for option in costs.option]
     return CostResults(
         name=design.name,
         currency=costs.currency,
         on=on,
-        statements=tuple(build_statement(run, currency=costs.currency) for run in runs),
-        findings=(),
+        answer=answer,
+        options=build_options([own, *others], good=runs[0]),
+        findings=check_costs(costs, answer=answer, good=runs[0], on=on),
         inputs=costs,
     )
+
+
+def _version(option: Option, *, costing: Costing, folder: Path) -> Version:
+    """A version of the piece that the cost file sets beside the design."""
+    if option.design is None:
+        bill = swap_parts(costing.bill, swaps=option.swap)
+    else:
+        other = design_file(folder / option.design)
+        bill = build_bill(read_design(other), folder=other.parent)
+    light = None if option.results is None else read_light(folder / option.results)
+    return Version(name=option.name, costing=build_costing(costing.costs, bill=bill), light=light)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

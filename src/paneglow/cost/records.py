@@ -206,11 +206,12 @@ class Swap(Record):
 
 
 class Option(Record):
-    """A version of the piece to set beside the design."""
+    """A version of the piece to set beside the design: another design file, or the same with LEDs replaced."""
 
     name: Word = Field(description="What it is called.")
-    results: str | None = Field(default=None, description="results.json of its own light, relative to the cost file.")
-    swap: tuple[Swap, ...] = Field(default=(), description="LEDs replaced, where there is no such file.")
+    design: str | None = Field(default=None, description="Its design file, relative to the cost file.")
+    swap: tuple[Swap, ...] = Field(default=(), description="LEDs replaced, where it has no design file of its own.")
+    results: str | None = Field(default=None, description="results.json of its light, relative to the cost file.")
 
 
 class Build(Record):

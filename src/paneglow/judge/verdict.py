@@ -1,12 +1,21 @@
 """The judge: goals, findings and cautions brought together."""
 
 from collections.abc import Iterable
+from datetime import date
 
 from paneglow.board import Board
 from paneglow.catalog import Catalog
+from paneglow.cost import Answer, CostFile
 from paneglow.design import Design
 from paneglow.judge.cautions import CautionContext, build_cautions
-from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES, BoardContext, LightContext
+from paneglow.judge.findings import (
+    BOARD_RULES,
+    COST_RULES,
+    LIGHT_RULES,
+    BoardContext,
+    CostContext,
+    LightContext,
+)
 from paneglow.judge.goals import judge_goals
 from paneglow.judge.records import Finding, Verdict
 from paneglow.look import Look
@@ -35,6 +44,23 @@ def check_board(design: Design, *, board: Board, catalog: Catalog) -> tuple[Find
     """
     context = BoardContext(design=design, board=board, catalog=catalog)
     return _in_order(finding for rule in BOARD_RULES for finding in rule.find(context))
+
+
+def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tuple[Finding, ...]:
+    """Findings about money, the gravest first.
+
+    Parameters
+    ----------
+    costs : CostFile
+    answer : Answer
+        Built from it.
+    good : int
+        Good pieces of the run that is judged; the answer holds its statements.
+    on : date
+        Day on which the ages of prices are judged.
+    """
+    context = CostContext(costs=costs, answer=answer, good=good, on=on)
+    return _in_order(finding for rule in COST_RULES for finding in rule.find(context))
 
 
 def judge(*, design: Design, board: Board, catalog: Catalog, scene: Scene, tally: Tally, look: Look) -> Verdict:

@@ -2,9 +2,10 @@
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
-from paneglow.results.cost import CostResults
+from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
+from paneglow.results.options import Version, build_options, read_light
 from paneglow.results.records import (
     CheckResults,
     CoverShares,
@@ -40,6 +41,8 @@ __all__ = [
     "FateShares",
     "LedResult",
     "ModelReference",
+    "OptionLight",
+    "OptionResult",
     "OpeningResult",
     "PictureResult",
     "Provenance",
@@ -50,10 +53,13 @@ __all__ = [
     "StageTime",
     "SurveyResults",
     "UsedValue",
+    "Version",
     "WindowResult",
     "build_check_results",
+    "build_options",
     "build_results",
     "build_survey_results",
     "hash_design_files",
+    "read_light",
     "to_json",
 ]

@@ -1,9 +1,19 @@
 """The rules that find defects, in two tables: before and after light is traced."""
 
-from paneglow.judge.findings import aim, bleed, certainty, colour, evenness, fit, supply, windows
+from paneglow.judge.findings import aim, bleed, certainty, colour, cost, evenness, fit, supply, windows
+from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
 
-__all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
+__all__ = [
+    "BOARD_RULES",
+    "COST_RULES",
+    "LIGHT_RULES",
+    "BoardContext",
+    "CostContext",
+    "LightContext",
+    "Rule",
+    "Threshold",
+]
 
 COIN_CELL = (supply.COIN_CELL_OPEN_V, supply.COIN_CELL_OHM_LOW, supply.COIN_CELL_OHM_HIGH)
 DIODE = (supply.THERMAL_V, supply.IDEALITY_LOW, supply.IDEALITY_HIGH)
@@ -66,4 +76,15 @@ LIGHT_RULES: tuple[Rule[LightContext], ...] = (
         thresholds=(certainty.NOISE_MAX_FRAC, certainty.EVENNESS_NOISE_MAX),
     ),
     Rule(find=certainty.window_dark, severities=("error",)),
+)
+
+COST_RULES: tuple[Rule[CostContext], ...] = (
+    Rule(find=cost.price_below_variable_cost, severities=("error", "warning", "note")),
+    Rule(find=cost.margin_out_of_reach, severities=("error",)),
+    Rule(find=cost.run_does_not_pay, severities=("warning",)),
+    Rule(find=cost.price_too_old, severities=("warning",), thresholds=(cost.PRICE_AGE_MAX_DAYS,)),
+    Rule(find=cost.price_dated_ahead, severities=("warning",)),
+    Rule(find=cost.leftovers_costly, severities=("warning",), thresholds=(cost.LEFTOVER_MAX_FRAC,)),
+    Rule(find=cost.cheapest_way_open, severities=("note",), thresholds=(cost.CHEAPEST_MIN_FRAC,)),
+    Rule(find=cost.run_off_the_demand, severities=("note",), thresholds=(cost.RUN_OFF_BEST_FRAC,)),
 )

@@ -7,6 +7,7 @@ from typing import Generic, TypeVar
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
+from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -44,7 +45,7 @@ class Threshold:
     source: str
 
 
-ContextT = TypeVar("ContextT", BoardContext, LightContext)
+ContextT = TypeVar("ContextT", BoardContext, LightContext, CostContext)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
