@@ -12,6 +12,7 @@ from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_fac
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
 from paneglow.cost import (
+    MOST_PIECES,
     Costing,
     Option,
     build_answer,
@@ -34,7 +35,9 @@ from paneglow.results import (
     Provenance,
     Quality,
     StageTime,
+    TracedLight,
     Version,
+    build_option_light,
     build_options,
     hash_design_files,
     read_light,
@@ -46,13 +49,14 @@ PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, SEE, JUDGE = STAGES = (
+READ, PLACE, SET, TRACE, SEE, JUDGE, COUNT = STAGES = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
     "trace the light",
     "look at the board",
     "judge",
+    "count the cost",  # only where a cost file lies beside the design
 )
 
 
@@ -105,6 +109,7 @@ def evaluate(
     seed: int = 1,
     on_progress: Listener | None = None,
     cache_folder: Path | None = None,
+    on: date | None = None,
 ) -> Evaluation:
     """Read a design, trace its light and judge it.
 
@@ -122,6 +127,8 @@ def evaluate(
         Called with a Progress as the work goes on, in the calling thread.
     cache_folder : Path, optional
         Folder of traces kept from earlier runs; what has not changed is not traced again, with the same numbers.
+    on : date, optional
+        Day on which the ages of prices are judged, where a cost file lies beside the design; today if left out.
 
     Returns
     -------
@@ -151,6 +158,14 @@ def evaluate(
         pictures = render_pictures(look, board=board, design=design)
     with watch.stage(JUDGE):
         verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
+    cost_results = None
+    if cost_file(design_path).is_file():
+        with watch.stage(COUNT):
+            light = TracedLight(
+                leds=tuple((led.part.code, led.mounting) for led in board.leds),
+                seen=build_option_light(look.windows, verdict=verdict),
+            )
+            cost_results = _count(design_path, design=design, on=on or date.today(), seed=seed, light=light)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -160,6 +175,7 @@ def evaluate(
         look=look,
         pictures=pictures,
         verdict=verdict,
+        cost=cost_results,
         provenance=Provenance(
             version=paneglow.__version__,
             design_sha256=hash_design_files(design_path, design=design),
@@ -222,15 +238,25 @@ def cost(
         Where an input is wrong or a price is missing.
     """
     design_path = design_file(design_path)
-    design = read_design(design_path)
+    traced = None if light is None else read_light(light)
+    return _count(design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced)
+
+
+def _count(
+    design_path: Path,
+    *,
+    design: Design,
+    on: date,
+    quantities: Sequence[int] = (),
+    seed: int,
+    light: TracedLight | None,
+) -> CostResults:
+    """What the piece of a design costs by the cost file beside it."""
     path = cost_file(design_path)
     costs = read_costs(path)
-    own = Version(
-        name=design.name,
-        costing=build_costing(costs, bill=build_bill(design, folder=design_path.parent)),
-        light=None if light is None else read_light(light),
-    )
-    runs = tuple(quantities) or (design.run.quantity,)
+    bill = build_bill(design, folder=design_path.parent)
+    own = Version(name=design.name, costing=build_costing(costs, bill=bill), light=light)
+    runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
     answer = build_answer(own.costing, quantities=runs, seed=seed)
     others = [_version(option, costing=own.costing, folder=path.parent) for option in costs.option]
     return CostResults(

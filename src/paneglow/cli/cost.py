@@ -9,12 +9,10 @@ import typer
 from paneglow.cli.cost_text import print_costs
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.light import OUT_FOLDER
-from paneglow.cost import Way
+from paneglow.cost import MOST_PIECES, Way
 from paneglow.pipeline import cost as cost_design
 from paneglow.report import to_curve_csv, to_lines_csv, write_whole
 from paneglow.results import RESULTS_FILE, to_json
-
-MOST_PIECES = 10_000
 
 
 def cost(

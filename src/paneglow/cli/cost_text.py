@@ -128,7 +128,8 @@ def print_costs(results: CostResults, *, way: Way | None) -> None:
     _print_options(console, results)
     print_statement(console, chosen, currency=results.currency)
     rates = results.inputs.rates
-    for currency, worth in rates.worth.items() if rates is not None else ():
-        console.print(Text(f"1 {currency} = {worth} {results.currency}, {rates.dated}"))
+    if rates is not None:
+        worths = ", ".join(f"1 {currency} = {worth} {results.currency}" for currency, worth in rates.worth.items())
+        console.print(Text(f"{worths} ({rates.dated})"))
     console.print()
     print_findings(console, sort_findings(results.findings))

@@ -2,7 +2,7 @@
 
 from paneglow.cost.answer import Answer, VariableCost, WantedPrice, build_answer
 from paneglow.cost.bill import Bill, BillRow, build_bill, count_rows, swap_parts
-from paneglow.cost.curve import BreakEven, Crossover, Curve
+from paneglow.cost.curve import MOST_PIECES, BreakEven, Crossover, Curve
 from paneglow.cost.demand import DemandResult
 from paneglow.cost.figures import Dated, Figure
 from paneglow.cost.inputs import dated_tables
@@ -24,6 +24,7 @@ from paneglow.cost.statement import (
 
 __all__ = [
     "COST_FILE",
+    "MOST_PIECES",
     "WAY_WORDS",
     "Answer",
     "Bill",

@@ -5,7 +5,7 @@ from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
-from paneglow.results.options import Version, build_options, read_light
+from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
 from paneglow.results.records import (
     CheckResults,
     CoverShares,
@@ -52,10 +52,12 @@ __all__ = [
     "SlabResult",
     "StageTime",
     "SurveyResults",
+    "TracedLight",
     "UsedValue",
     "Version",
     "WindowResult",
     "build_check_results",
+    "build_option_light",
     "build_options",
     "build_results",
     "build_survey_results",

@@ -180,6 +180,7 @@ def build_results(evaluation: Evaluation) -> Results:
         quantities=build_quantities(design=design, board=board, catalog=catalog, scene=evaluation.scene),
         pictures=PICTURES,
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
+        cost=evaluation.cost,
         provenance=evaluation.provenance,
     )
 

@@ -8,10 +8,21 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from paneglow.cost import Bill, Costing, cost_run, to_paid
+from paneglow.design import Mounting
 from paneglow.errors import DesignError
+from paneglow.judge import Verdict
+from paneglow.look import WindowLook
 from paneglow.results.cost import LightState, OptionLight, OptionResult
 from paneglow.results.records import Results
 from paneglow.units import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TracedLight:
+    """What light was traced for, and what was seen."""
+
+    leds: tuple[tuple[str, Mounting], ...]  # order code and mounting style of every LED
+    seen: OptionLight | None  # None where no window is meant to be lit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -20,11 +31,11 @@ class Version:
 
     name: str
     costing: Costing
-    light: Results | None
+    light: TracedLight | None
 
 
-def read_light(path: Path) -> Results | None:
-    """The results of an earlier `paneglow light`; None where there is no such file.
+def read_light(path: Path) -> TracedLight | None:
+    """The light that an earlier `paneglow light` found; None where there is no such file.
 
     Raises
     ------
@@ -34,31 +45,34 @@ def read_light(path: Path) -> Results | None:
     if not path.is_file():
         return None
     try:
-        return Results.model_validate_json(path.read_text(encoding="utf-8"))
+        results = Results.model_validate_json(path.read_text(encoding="utf-8"))
     except (ValidationError, ValueError, OSError) as problem:
         reason = str(problem).splitlines()[0]
         raise DesignError(
             f"{path}: is no results.json of this version of paneglow ({reason}); run paneglow light again"
         ) from None
+    return TracedLight(
+        leds=tuple((led.part, led.mounting) for led in results.leds),
+        seen=build_option_light(results.windows, verdict=results.verdict),
+    )
 
 
-def build_option_light(results: Results) -> OptionLight | None:
+def build_option_light(windows: Sequence[WindowLook], *, verdict: Verdict) -> OptionLight | None:
     """What a traced board looks like in one row; None where no window is meant to be lit.
 
     Luminance is the mean over the windows that an LED is meant for, weighted by area; its range and error add those
     of the windows one-sided, as if all moved together, which is the wider reading. Evenness is that of the window
     that is least even.
     """
-    lit = [window for window in results.windows if window.leds]
+    lit = [window for window in windows if window.leds]
     if not lit:
         return None
-    areas = {window.name: window.area_mm2 for window in results.board.windows}
-    whole = sum(areas[window.name] for window in lit)
+    whole = sum(window.area_mm2 for window in lit)
 
     def mean(part: Callable[[Estimate], float]) -> float:
-        return sum(areas[window.name] * part(window.mean_cd_m2) for window in lit) / whole
+        return sum(window.area_mm2 * part(window.mean_cd_m2) for window in lit) / whole
 
-    goals = results.verdict.goals
+    goals = verdict.goals
     met = sum(goal.outcome == "met" for goal in goals)
     return OptionLight(
         mean_cd_m2=Estimate(
@@ -68,7 +82,7 @@ def build_option_light(results: Results) -> OptionLight | None:
             high=mean(lambda estimate: estimate.high),
         ),
         evenness=min((window.evenness for window in lit), key=lambda estimate: estimate.value),
-        passed=results.verdict.passed,
+        passed=verdict.passed,
         goals_met_frac=met / len(goals) if goals else 1.0,
     )
 
@@ -94,7 +108,7 @@ def build_options(versions: Sequence[Version], *, good: int) -> tuple[OptionResu
 def _rows(version: Version, *, good: int) -> list[OptionResult]:
     costs = version.costing.costs
     state = _light_state(version.light, bill=version.costing.bill)
-    light = build_option_light(version.light) if version.light is not None and state == "traced" else None
+    light = version.light.seen if version.light is not None and state == "traced" else None
     rows = []
     for way in costs.build.ways:
         run = cost_run(version.costing, way=way, good=good)
@@ -113,11 +127,11 @@ def _rows(version: Version, *, good: int) -> list[OptionResult]:
     return rows
 
 
-def _light_state(light: Results | None, *, bill: Bill) -> LightState:
+def _light_state(light: TracedLight | None, *, bill: Bill) -> LightState:
     """Whether a light is that of a bill: the same order codes mounted alike, as often."""
     if light is None:
         return "not traced"
-    traced = sorted((led.part, led.mounting) for led in light.leds)
+    traced = sorted(light.leds)
     billed = sorted(
         (row.item, row.mounting) for row in bill.rows if row.mounting is not None for _ in range(row.count)
     )  # fmt: skip
