@@ -6,7 +6,7 @@ import numpy as np
 
 from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
-from paneglow.scene import Emitter, FaceClasses, Scene, Slab
+from paneglow.scene import Emitter, FaceClasses, Scene, Sheet, Slab
 from paneglow.transport.cpu import BatchTally, trace_emitter
 
 ONE_NODE = np.array([0])
@@ -34,6 +34,11 @@ def one_coat(
         haze=np.array([0.0, haze]),
         backing_reflect=np.array([[0.0], [backing_reflect]]),
     )
+
+
+def white_sheet(*, distance_mm: float, reflect: float, transmit: float = 0.0, haze: float = 0.0) -> Sheet:
+    """Sheet in the air before or behind the board."""
+    return Sheet(distance_mm=distance_mm, reflect=np.array([reflect]), transmit=np.array([transmit]), haze=haze)
 
 
 def beam(*, angle_rad: float = 0.0, at_z_mm: float = -1e-6) -> Emitter:

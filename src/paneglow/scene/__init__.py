@@ -1,17 +1,38 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
 from paneglow.scene.attitude import ASSUMED_PLACES
-from paneglow.scene.build import build_scene
-from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, Emitter, FaceClasses, Scene, Slab
+from paneglow.scene.build import PLATED_WALL, build_scene
+from paneglow.scene.records import (
+    BODY_HOLE,
+    BODY_LAMINATE,
+    BODY_OUTSIDE,
+    BODY_PLATED_HOLE,
+    Dome,
+    Emitter,
+    FaceClasses,
+    InnerLayer,
+    LightWall,
+    Scene,
+    Sheet,
+    Slab,
+)
+from paneglow.scene.surroundings import ASSUMED_SURROUNDINGS
 
 __all__ = [
     "ASSUMED_PLACES",
+    "ASSUMED_SURROUNDINGS",
     "BODY_HOLE",
     "BODY_LAMINATE",
     "BODY_OUTSIDE",
+    "BODY_PLATED_HOLE",
+    "Dome",
     "Emitter",
     "FaceClasses",
+    "InnerLayer",
+    "LightWall",
+    "PLATED_WALL",
     "Scene",
+    "Sheet",
     "Slab",
     "build_scene",
 ]

@@ -18,6 +18,7 @@ ClassMap = npt.NDArray[np.uint8]
 BODY_LAMINATE = 0
 BODY_OUTSIDE = 1
 BODY_HOLE = 2
+BODY_PLATED_HOLE = 3  # a hole whose wall is plated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,7 +29,7 @@ class FaceClasses:
     `reflect`, crosses with `transmit` (per pass) and is lost otherwise; crossing light keeps its direction except for
     the share `haze`, which leaves diffusely; what kept its direction meets the outer Fresnel face. Outside, in air,
     stands a diffuse body of reflectance `backing_reflect` (an LED body; 0 where there is none). A bare face is
-    transmit 1, reflect 0, haze 0; copper is transmit 0 and its reflectance.
+    transmit 1, reflect 0, haze 0; copper is transmit 0 and its reflectance. A bare face may be rough.
 
     Attributes
     ----------
@@ -37,6 +38,9 @@ class FaceClasses:
         Shares [1], 0 to 1.
     haze : ndarray, shape (c,)
         Share [1], 0 to 1.
+    roughness : ndarray, shape (c,), optional
+        Width parameter of the facet slopes (GGX) [1], 0 for a smooth face; only bare classes may be rough. None where
+        every face is smooth.
     """
 
     names: tuple[str, ...]
@@ -44,6 +48,7 @@ class FaceClasses:
     reflect: FloatArray
     haze: FloatArray
     backing_reflect: FloatArray
+    roughness: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,6 +64,54 @@ class Slab:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class InnerLayer:
+    """Copper inside the slab: its plane above the back face [mm], where it is [y, x], its diffuse reflectance (w,)."""
+
+    height_mm: float
+    copper: npt.NDArray[np.bool_]
+    reflect: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sheet:
+    """An endless sheet in the air before or behind the board, parallel to it.
+
+    `reflect` and `transmit` have shape (w,); of what crosses, the share `haze` leaves diffusely. A sheet behind the
+    board is met from its near side only, and what it does not return is lost.
+    """
+
+    distance_mm: float
+    reflect: FloatArray
+    transmit: FloatArray
+    haze: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LightWall:
+    """An upright frame round an emitter, from the back face down.
+
+    Inner sides along u and across it [mm]; diffuse reflectance of shape (w,).
+    """
+
+    length_mm: float
+    width_mm: float
+    reflect: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Dome:
+    """Clear glue that joins a part and the back face: a cap of a sphere on the face, centred below the emitter.
+
+    A lens that touches the laminate is a dome as well. `scatter_per_mm` turns light every way alike.
+    """
+
+    radius_mm: float
+    height_mm: float
+    refractive_index: float
+    scatter_per_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Emitter:
     """One LED as light only.
 
@@ -68,8 +121,8 @@ class Emitter:
     `intensity_table` is the intensity at those cosines per unit flux [1/sr].
 
     `opening_mm` (along u, along v), `opening_round` and `opening_plated` describe the hole the part shines through,
-    centred on the emitter; None where it shines at the closed back face. `cover_distance_mm` and `cover_reflect`
-    describe a back cover that returns the light of a part facing away.
+    centred on the emitter; None where it shines at the closed back face. `dome` holds the emitter, `light_wall` stands
+    round it.
 
     `nodes` index the scene's wavelength axis, `xyz_per_lm[node, 3]` are the CIE 1931 tristimulus values per node of
     one emitted lumen: summed over nodes with full transmission, Y is 1.
@@ -93,8 +146,8 @@ class Emitter:
     opening_mm: tuple[float, float] | None = None
     opening_round: bool = False
     opening_plated: bool = False
-    cover_distance_mm: float = 0.0
-    cover_reflect: float = 0.0
+    dome: Dome | None = None
+    light_wall: LightWall | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,7 +156,8 @@ class Scene:
 
     `front`, `back` hold a class index and `body` one of BODY_* per pixel of `grid`, all [y, x]. The first slab is
     the nominal one. Luminance is scored on `map_grid` along the direction `view_angle_rad` off the front normal,
-    toward +x.
+    toward +x. `plating` is the diffuse reflectance (w,) of plated walls, 0 where absent. `windows` numbers, from 1, the
+    windows whose light is counted by angle; 0 is the rest of the front.
     """
 
     grid: Grid
@@ -119,3 +173,8 @@ class Scene:
     emitters: tuple[Emitter, ...]
     view_angle_rad: float
     map_grid: Grid
+    inner: tuple[InnerLayer, ...] = ()
+    back_sheet: Sheet | None = None
+    front_sheet: Sheet | None = None
+    plating: FloatArray | None = None
+    windows: ClassMap | None = None

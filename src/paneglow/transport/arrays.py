@@ -1,6 +1,7 @@
 """Scene to kernel input: named tuples of contiguous arrays, made here and nowhere else."""
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -8,23 +9,87 @@ import numpy.typing as npt
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.physics import fresnel_reflectance
-from paneglow.scene import Emitter, Scene, Slab
-from paneglow.transport.kernels.inputs import CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
+from paneglow.scene import Emitter, Scene, Sheet, Slab
+from paneglow.transport.kernels.inputs import (
+    RAY_BOUNCE,
+    RAY_COLUMNS,
+    RAY_SCALE,
+    RAY_SECANT,
+    RAY_SLOPE_X,
+    RAY_SLOPE_Y,
+    RAY_X,
+    RAY_Y,
+    RAY_Z,
+    AirInput,
+    CoatInput,
+    EmitterInput,
+    FaceInput,
+    SlabInput,
+    ViewInput,
+)
+from paneglow.transport.kernels.microfacet import sample_view_rays
+from paneglow.transport.kernels.random import stream_start
+from paneglow.transport.rasters import clear_distance, wall_directions
 
 FloatArray = npt.NDArray[np.float64]
 
+RAYS_PER_KIND = 8192  # directions drawn once per kind of rough face; their own error is below 0.1 % of a mean
+LEAST_COSINE = 1e-6
+RAY_SEED = 20_170  # of their stream, apart from any photon's
 LEAST_CHANCE = 0.05  # a branch of a coat that any channel takes is followed at least this often
 
 
+class Ground(NamedTuple):
+    """What all emitters of a scene share; dear to make, so made once."""
+
+    face: FaceInput
+    rays: FloatArray  # ViewInput.rays
+    n_rays: npt.NDArray[np.int64]
+
+
+def build_ground(scene: Scene) -> Ground:
+    """Maps of the board with how far its rims are, and the directions that its faces turn toward the viewer."""
+    rays, n_rays = build_view_rays(scene)
+    return Ground(build_face_input(scene), rays, n_rays)
+
+
 def build_face_input(scene: Scene) -> FaceInput:
-    """Class and body maps as one contiguous block."""
+    """Maps of the board, contiguous, with how far its rims are."""
+    body = np.ascontiguousarray(scene.body)
+    shape = (len(scene.inner), *body.shape)
+    inner = np.stack([layer.copper for layer in scene.inner]) if scene.inner else np.zeros(shape, dtype=np.bool_)
+    pitch = scene.grid.pitch_mm
     return FaceInput(
         classes=np.ascontiguousarray(np.stack([scene.back, scene.front])),
-        body=np.ascontiguousarray(scene.body),
+        body=body,
+        clear=clear_distance(body),
+        wall_turn=wall_directions(body),
+        inner=np.ascontiguousarray(inner),
+        inner_z=np.array([layer.height_mm for layer in scene.inner], dtype=np.float64),
+        window=np.zeros((1, 1), dtype=np.uint8) if scene.windows is None else np.ascontiguousarray(scene.windows),
         x_min=scene.grid.x_min_mm,
         y_min=scene.grid.y_min_mm,
-        inverse_pitch=1.0 / scene.grid.pitch_mm,
+        pitch=pitch,
+        inverse_pitch=1.0 / pitch,
+        widest=pitch * float(sum(body.shape)),
     )
+
+
+def roughness_kinds(scene: Scene) -> tuple[npt.NDArray[np.int64], FloatArray]:
+    """Kind of face of every class, and the roughness of every kind; kind 0 is smooth.
+
+    Raises
+    ------
+    TransportError
+        If a class with a coat is rough: a coat fills the roughness of the laminate.
+    """
+    classes = scene.classes
+    roughness = np.zeros(len(classes.names)) if classes.roughness is None else np.asarray(classes.roughness)
+    coated = (classes.transmit.min(axis=1) < 1.0) | (classes.reflect.max(axis=1) > 0.0) | (classes.haze > 0.0)
+    if np.any(coated & (roughness > 0.0)):
+        raise TransportError("only bare face classes may be rough; set the roughness of coated and copper classes to 0")
+    alphas = np.unique(np.append(roughness, 0.0))
+    return np.searchsorted(alphas, roughness).astype(np.int64), alphas
 
 
 def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> CoatInput:
@@ -46,6 +111,7 @@ def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> Coat
     both = (most_returned > 0.0) & (most_passed > 0.0)
     chance[both] = np.clip(chance[both], LEAST_CHANCE, 1.0 - LEAST_CHANCE)
     is_plain = (transmit.min(axis=1) >= 1.0) & (most_returned <= 0.0) & (classes.haze <= 0.0)
+    kind, alpha = roughness_kinds(scene)
     return CoatInput(
         transmit=transmit,
         reflect=reflect,
@@ -55,6 +121,8 @@ def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> Coat
         is_plain=is_plain,
         is_opaque=most_passed <= 0.0,
         has_backing=backing.max(axis=1) > 0.0,
+        kind=kind,
+        alpha=alpha,
     )
 
 
@@ -70,6 +138,9 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
     if any(version.scatter_per_mm != scatter_per_mm for version in versions):
         raise TransportError("slab versions of one trace must share scatter_per_mm; trace them apart")
     absorb = np.concatenate([version.absorb_per_mm[emitter.nodes] for version in versions])
+    n_versions = len(versions)
+    foils = [_at_channels(layer.reflect, emitter, n_versions=n_versions) for layer in scene.inner]
+    plating = np.zeros(scene.wavelength_nm.size) if scene.plating is None else scene.plating
     return SlabInput(
         thickness=scene.thickness_mm,
         refractive_index=scene.refractive_index,
@@ -77,12 +148,39 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
         asymmetry=scene.asymmetry,
         absorb=np.ascontiguousarray(absorb, dtype=np.float64),
         least_absorb=float(absorb.min()),
+        inner_reflect=np.stack(foils) if foils else np.zeros((0, absorb.size)),
+        plating=_at_channels(plating, emitter, n_versions=n_versions),
     )
 
 
-def build_emitter_input(emitter: Emitter, *, number: int) -> EmitterInput:
+def _at_channels(table: FloatArray, emitter: Emitter, *, n_versions: int) -> FloatArray:
+    """A table on the scene's wavelengths at the emitter's nodes, repeated for every slab version."""
+    return np.ascontiguousarray(np.tile(np.asarray(table, dtype=np.float64)[emitter.nodes], n_versions))
+
+
+def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirInput:
+    """Sheets behind and before the board."""
+    nothing = Sheet(distance_mm=0.0, reflect=np.zeros(1), transmit=np.ones(1), haze=0.0)
+    sheets = (scene.back_sheet, scene.front_sheet)
+    shown = [nothing if sheet is None else sheet for sheet in sheets]
+
+    def at_channels(table: FloatArray) -> FloatArray:
+        return _at_channels(np.broadcast_to(table, scene.wavelength_nm.shape), emitter, n_versions=n_versions)
+
+    return AirInput(
+        present=np.array([sheet is not None for sheet in sheets]),
+        distance=np.array([sheet.distance_mm for sheet in shown]),
+        reflect=np.stack([at_channels(sheet.reflect) for sheet in shown]),
+        transmit=np.stack([at_channels(sheet.transmit) for sheet in shown]),
+        haze=np.array([sheet.haze for sheet in shown]),
+    )
+
+
+def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int) -> EmitterInput:
     """One LED as scalars and arrays."""
     opening = (0.0, 0.0) if emitter.opening_mm is None else emitter.opening_mm
+    dome, wall = emitter.dome, emitter.light_wall
+    n_channels = emitter.nodes.size * n_versions
     return EmitterInput(
         number=number,
         centre=np.array(emitter.centre_mm, dtype=np.float64),
@@ -98,26 +196,54 @@ def build_emitter_input(emitter: Emitter, *, number: int) -> EmitterInput:
         opening_v=float(opening[1]),
         opening_round=emitter.opening_round,
         opening_plated=emitter.opening_plated,
-        cover_distance=float(emitter.cover_distance_mm),
-        cover_reflect=float(emitter.cover_reflect),
+        wall_u=0.0 if wall is None else 0.5 * wall.length_mm,
+        wall_v=0.0 if wall is None else 0.5 * wall.width_mm,
+        wall_reflect=(
+            np.zeros(n_channels) if wall is None else _at_channels(wall.reflect, emitter, n_versions=n_versions)
+        ),
+        dome_index=1.0 if dome is None else dome.refractive_index,
+        dome_radius=0.0 if dome is None else dome.radius_mm,
+        dome_height=0.0 if dome is None else dome.height_mm,
+        dome_scatter=0.0 if dome is None else dome.scatter_per_mm,
     )
 
 
-def build_view_input(scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid) -> ViewInput:
+def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
+    """Directions inside the laminate that every kind of face turns toward the viewer, as `ViewInput.rays`."""
+    n = scene.refractive_index
+    sin_out, cos_out = math.sin(scene.view_angle_rad), math.cos(scene.view_angle_rad)
+    _, alphas = roughness_kinds(scene)
+    n_rays = np.where(alphas > 0.0, RAYS_PER_KIND, 1).astype(np.int64)
+    rays = np.zeros((alphas.size, int(n_rays.max()), RAY_COLUMNS))
+    sin_in = sin_out / n
+    rays[0, 0, :3] = (sin_in, 0.0, math.sqrt(1.0 - sin_in * sin_in))
+    crossing = np.ones((alphas.size, 1))
+    crossing[0] -= float(fresnel_reflectance(cos_out, relative_index=n))
+    for kind in range(1, alphas.size):
+        state = np.uint64(stream_start(RAY_SEED, kind, 0))
+        crossing[kind] = sample_view_rays(state, sin_out, cos_out, n, alphas[kind], rays[kind])
+    cosine = np.maximum(rays[:, :, RAY_Z], LEAST_COSINE)
+    rays[:, :, RAY_SLOPE_X] = rays[:, :, RAY_X] / cosine
+    rays[:, :, RAY_SLOPE_Y] = rays[:, :, RAY_Y] / cosine
+    rays[:, :, RAY_SECANT] = 1.0 / cosine
+    rays[:, :, RAY_SCALE] = crossing / (n * n * cosine)
+    rays[:, :, RAY_BOUNCE] = fresnel_reflectance(cosine, relative_index=1.0 / n)
+    return rays, n_rays
+
+
+def build_view_input(
+    scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput, ground: Ground
+) -> ViewInput:
     """Where and along which direction light is scored."""
-    sin_out = math.sin(scene.view_angle_rad)
-    cos_out = math.cos(scene.view_angle_rad)
-    sin_in = sin_out / scene.refractive_index
-    reflectance = fresnel_reflectance(cos_out, relative_index=scene.refractive_index)
     return ViewInput(
-        sin_out=sin_out,
-        cos_out=cos_out,
-        sin_in=sin_in,
-        cos_in=math.sqrt(1.0 - sin_in * sin_in),
-        reflect=float(reflectance),
+        sin_out=math.sin(scene.view_angle_rad),
+        cos_out=math.cos(scene.view_angle_rad),
+        rays=ground.rays,
+        n_rays=ground.n_rays,
         n_versions=n_versions,
         n_nodes=int(emitter.nodes.size),
         xyz=np.ascontiguousarray(emitter.xyz_per_lm, dtype=np.float64),
+        through=air.transmit[1] * (1.0 - air.haze[1]),
         x_min=map_grid.x_min_mm,
         y_min=map_grid.y_min_mm,
         inverse_pitch=1.0 / map_grid.pitch_mm,

@@ -12,18 +12,19 @@ import tempfile
 import zipfile
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.scene import Emitter, Scene
+from paneglow.scene import Scene
 from paneglow.transport.tally import Fates, LedLight
 
 SIZE_LIMIT_BYTES = 500_000_000  # chosen: some hundred LEDs of a badge, a small share of any disk
 TRACE_ENDING = ".trace"
+UNTRACED = {"ref", "window", "name", "names", "flux_lm", "flux_lm_low", "flux_lm_high"}
 PART_PREFIX = ".part-"
 FATE_NAMES = tuple(field.name for field in fields(Fates))
 # What a broken or foreign file raises when it is read as a trace
@@ -48,6 +49,8 @@ class TraceCache:
                     batches=stored["batches"],
                     fates=_fates(stored["fates"]),
                     fates_se=_fates(stored["fates_se"]),
+                    angles=stored["angles"],
+                    angles_se=stored["angles_se"],
                     photons=int(stored["photons"]),
                 )
             os.utime(path)
@@ -72,6 +75,8 @@ class TraceCache:
                         batches=light.batches,
                         fates=_rows(light.fates),
                         fates_se=_rows(light.fates_se),
+                        angles=light.angles,
+                        angles_se=light.angles_se,
                         photons=np.int64(light.photons),
                     )
                 part.replace(self._path(key))
@@ -100,45 +105,48 @@ class TraceCache:
 def trace_keys(scene: Scene, *, photons_per_led: int, seed: int) -> tuple[str, ...]:
     """Key of every emitter's trace, in the order of the scene."""
     shared = hashlib.sha256(code_digest())
-    for array in (scene.front, scene.back, scene.body, scene.classes.haze):
-        _add_array(shared, array)
-    slabs = [(slab.scatter_per_mm,) for slab in scene.slabs]
-    shared.update(
-        repr(
-            (scene.grid, scene.map_grid, scene.thickness_mm, scene.refractive_index, scene.asymmetry, slabs)
-            + (scene.view_angle_rad, photons_per_led, seed)
-        ).encode()
-    )
+    for name in _names(scene):
+        if name not in {"emitters", "classes", "slabs", "wavelength_nm"}:
+            _add(shared, getattr(scene, name))
+    shared.update(repr((photons_per_led, seed)).encode())
     return tuple(_emitter_key(shared.copy(), scene, number) for number in range(len(scene.emitters)))
 
 
 def _emitter_key(shared: "hashlib._Hash", scene: Scene, number: int) -> str:
+    """Of wavelength tables only what stands at the emitter's own nodes matters."""
     emitter = scene.emitters[number]
     classes = scene.classes
     for table in (classes.transmit, classes.reflect, classes.backing_reflect):
         _add_array(shared, table[:, emitter.nodes])
+    _add(shared, (classes.haze, classes.roughness))
     for slab in scene.slabs:
+        _add(shared, slab.scatter_per_mm)
         _add_array(shared, slab.absorb_per_mm[emitter.nodes])
-    for table in (emitter.cos_table, emitter.cdf_table, emitter.intensity_table, emitter.xyz_per_lm):
-        _add_array(shared, table)
-    shared.update(repr((number, _geometry(emitter))).encode())
+    for name in _names(emitter):
+        if name != "nodes":
+            _add(shared, getattr(emitter, name))
+    shared.update(repr(number).encode())
     return shared.hexdigest()
 
 
-def _geometry(emitter: Emitter) -> tuple[object, ...]:
-    """All of an emitter but its tables, its names and its flux, which is applied after tracing."""
-    return (
-        emitter.centre_mm,
-        emitter.axis,
-        emitter.u,
-        emitter.v,
-        emitter.size_mm,
-        emitter.opening_mm,
-        emitter.opening_round,
-        emitter.opening_plated,
-        emitter.cover_distance_mm,
-        emitter.cover_reflect,
-    )
+def _names(record: object) -> list[str]:
+    """Fields of a scene's record, but those that name things, and the flux, which is applied after tracing."""
+    return [field.name for field in fields(record) if field.name not in UNTRACED]  # type: ignore[arg-type]
+
+
+def _add(digest: "hashlib._Hash", value: object) -> None:
+    """Add a number, an array or a record of such, with its shape."""
+    if isinstance(value, np.ndarray):
+        _add_array(digest, value)
+    elif is_dataclass(value):
+        for name in _names(value):
+            _add(digest, getattr(value, name))
+    elif isinstance(value, tuple):
+        digest.update(repr(len(value)).encode())
+        for item in value:
+            _add(digest, item)
+    else:
+        digest.update(repr(value).encode())
 
 
 @lru_cache(maxsize=1)

@@ -10,21 +10,30 @@ import numpy.typing as npt
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
 from paneglow.transport.arrays import (
+    Ground,
+    build_air_input,
     build_coat_input,
     build_emitter_input,
-    build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
 )
 from paneglow.transport.kernels.batch import trace_batch
 from paneglow.transport.kernels.inputs import N_FATES, Workspace
 
+N_ANGLE_BINS = 10  # equal in the squared sine of the polar angle: a Lambertian face fills them alike
+
 
 class BatchTally(NamedTuple):
-    """Sums per emitted lumen: maps[batch, version, xyz, y, x] and fates[batch, fate, version]."""
+    """Sums per emitted lumen, by batch.
+
+    maps[batch, version, xyz, y, x], fates[batch, fate, version], and what leaves the front by polar angle,
+    angles[batch, window, bin, version].
+    """
 
     maps: npt.NDArray[np.float32]
     fates: npt.NDArray[np.float64]
+    angles: npt.NDArray[np.float64]
 
 
 def trace_emitter(
@@ -38,6 +47,7 @@ def trace_emitter(
     n_batches: int,
     seed: int,
     n_threads: int | None = None,
+    ground: Ground | None = None,
 ) -> BatchTally:
     """Trace one emitter through slab versions that share a scattering coefficient.
 
@@ -55,6 +65,8 @@ def trace_emitter(
     seed : int
     n_threads : int, optional
         Threads; as many as the machine has processors where absent. The result does not depend on it.
+    ground : Ground, optional
+        What all emitters of the scene share (`build_ground`); made here where absent.
 
     Returns
     -------
@@ -64,15 +76,20 @@ def trace_emitter(
     per_batch = -(-photons // n_batches)
     maps = np.zeros((n_batches, 3 * len(versions), *map_grid.shape), dtype=np.float32)
     fates = np.zeros((n_batches, N_FATES, len(versions)))
-    emitter_input = build_emitter_input(emitter, number=number)
-    face = build_face_input(scene)
+    n_windows = 1 if scene.windows is None else 1 + int(scene.windows.max())
+    angles = np.zeros((n_batches, n_windows, N_ANGLE_BINS, len(versions)))
+    emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions))
+    ground = build_ground(scene) if ground is None else ground
+    face = ground.face
     coat = build_coat_input(scene, emitter, n_versions=len(versions))
     slab = build_slab_input(scene, emitter, versions=versions)
-    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid)
+    air = build_air_input(scene, emitter, n_versions=len(versions))
+    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air, ground=ground)
 
     def trace_one(batch: int) -> None:
-        work = Workspace(np.ones(slab.absorb.size), np.ones(slab.absorb.size), maps[batch], fates[batch])
-        trace_batch(batch, per_batch, seed, emitter_input, face, coat, slab, view, np.zeros(4), work)
+        weight, aside, chain, before = np.ones((4, slab.absorb.size))
+        work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch])
+        trace_batch(batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4), work)
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
@@ -84,4 +101,5 @@ def trace_emitter(
             raise
     maps /= per_batch
     fates /= per_batch
-    return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates)
+    angles /= per_batch
+    return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates, angles)

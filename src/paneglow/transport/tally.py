@@ -33,6 +33,11 @@ class LedLight:
     batches : ndarray, shape (batch, y, x), float32
         Luminance of the first slab version in equal independent batches, whose mean is `xyz[0, 1]`.
     fates, fates_se : Fates
+    angles : ndarray, shape (window, bin, slab version)
+        Share of the flux that leaves the front there, by polar angle; window 0 is the front between windows. The bins
+        are equal in the squared sine of the angle, so that a Lambertian face fills them alike.
+    angles_se : ndarray, shape (window, bin)
+        Standard error of the first slab version.
     photons : int
         Photons launched for the first slab version.
     """
@@ -42,6 +47,8 @@ class LedLight:
     batches: npt.NDArray[np.float32]
     fates: Fates
     fates_se: Fates
+    angles: npt.NDArray[np.float64]
+    angles_se: npt.NDArray[np.float64]
     photons: int
 
 

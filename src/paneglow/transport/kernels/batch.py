@@ -8,7 +8,7 @@ SHIFT_STREAM = 1 << 40  # photon numbers stay below it; beyond lie the batches' 
 
 
 @kernel
-def trace_batch(batch, n_photons, seed, emitter, face, coat, slab, view, shift, work):
+def trace_batch(batch, n_photons, seed, emitter, face, coat, slab, air, view, shift, work):
     """Trace one batch into the tallies of its workspace; `shift[4]` is scratch for its launch pattern."""
     state = stream_start(seed, emitter.number, SHIFT_STREAM + batch)
     for i in range(4):
@@ -16,4 +16,4 @@ def trace_batch(batch, n_photons, seed, emitter, face, coat, slab, view, shift, 
         shift[i] = u
     for sample in range(n_photons):
         state = stream_start(seed, emitter.number, batch * n_photons + sample)
-        launch(state, sample, shift, emitter, face, coat, slab, view, work)
+        launch(state, sample, shift, emitter, face, coat, slab, air, view, work)

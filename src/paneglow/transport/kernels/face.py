@@ -1,79 +1,37 @@
-"""What happens to a photon at a face: from inside, from outside, and between a face and the body behind it."""
+"""What happens to a photon at a face of the slab: from inside and from outside.
+
+A face function returns (state, where, ux, uy, uz): INSIDE, the side whose air the photon is in now, or ENDED.
+"""
 
 import math
 
 from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about, scatter_diffusely
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
     BACK,
     BACK_FACE,
-    EDGE,
+    ENDED,
     FRONT,
     FRONT_FACE,
-    HOLE,
-    LAMINATE,
-    OUTSIDE,
+    INSIDE,
 )
-from paneglow.transport.kernels.interface import reflectance_at, sample_lambertian
+from paneglow.transport.kernels.interface import reflectance_at
+from paneglow.transport.kernels.microfacet import cross_rough
 from paneglow.transport.kernels.random import next_uniform
-from paneglow.transport.kernels.view import deposit, face_pixel, score_toward_view
+from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
+from paneglow.transport.kernels.view import deposit, face_pixel, pick_ray, score_toward_view
+from paneglow.transport.kernels.weights import (
+    add_fate,
+    book_loss,
+    book_share,
+    heaviest_weight,
+    scale_weights,
+    survives_roulette,
+)
 
-INVERSE_PI = 1.0 / math.pi
+ONWARD = -2  # through the coat in the old direction, to the outer face
 THIN_ENTRY = 0.2  # an entry that lets through less than this is followed more rarely, mean unchanged
-
-
-@inner_kernel
-def heaviest_weight(weight):
-    heaviest = 0.0
-    for c in range(weight.size):
-        heaviest = max(heaviest, weight[c])
-    return heaviest
-
-
-@inner_kernel
-def add_fate(fate, share, view, work):
-    """Book `share` of the photon's weights under a fate, as luminous flux."""
-    for version in range(view.n_versions):
-        total = 0.0
-        for node in range(view.n_nodes):
-            total += work.weight[version * view.n_nodes + node] * view.xyz[node, 1]
-        work.fates[fate, version] += share * total
-
-
-@inner_kernel
-def settle_absorption(path, slab, view, work):
-    """Take the laminate's absorption along `path` off the weights and book it."""
-    for version in range(view.n_versions):
-        taken = 0.0
-        for node in range(view.n_nodes):
-            c = version * view.n_nodes + node
-            left = work.weight[c] * math.exp(-slab.absorb[c] * path)
-            taken += (work.weight[c] - left) * view.xyz[node, 1]
-            work.weight[c] = left
-        work.fates[ABSORBED, version] += taken
-
-
-@inner_kernel
-def scale_weights(factors, share, fate, view, work):
-    """Multiply weights by `factors[c]`; what is lost goes to a fate. `share` rescales what goes on, unbooked."""
-    for version in range(view.n_versions):
-        taken = 0.0
-        for node in range(view.n_nodes):
-            c = version * view.n_nodes + node
-            taken += work.weight[c] * (1.0 - factors[c]) * view.xyz[node, 1]
-            work.weight[c] *= factors[c] * share
-        work.fates[fate, version] += taken
-
-
-@inner_kernel
-def book_coat_loss(k, coat, view, work):
-    """Book what the coat of class k swallows: neither returned nor let through."""
-    for version in range(view.n_versions):
-        taken = 0.0
-        for node in range(view.n_nodes):
-            c = version * view.n_nodes + node
-            taken += work.weight[c] * (1.0 - coat.transmit[k, c] - coat.reflect[k, c]) * view.xyz[node, 1]
-        work.fates[ABSORBED, version] += taken
 
 
 @inner_kernel
@@ -82,8 +40,8 @@ def outcome_at(side):
 
 
 @inner_kernel
-def refracted_inward(ux, uy, uz, n):
-    """Direction inside after crossing from air; uz keeps its sign."""
+def refracted(ux, uy, uz, n):
+    """Direction after crossing a horizontal smooth face, n beyond over before; uz keeps its sign."""
     sx = ux / n
     sy = uy / n
     mu = math.sqrt(max(0.0, 1.0 - sx * sx - sy * sy))
@@ -91,133 +49,199 @@ def refracted_inward(ux, uy, uz, n):
 
 
 @inner_kernel
-def enter_face(state, side, x, y, ux, uy, uz, view_density, face, coat, slab, view, work):
-    """Light from air meets a face of the slab at a laminate pixel.
+def meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work):
+    """A rough face, met from either side; scores toward the view what it throws into the slab.
 
-    `view_density` is the source's density per steradian in air toward the view, scored here for sources that touch
-    the face; 0 where it was scored elsewhere. Returns (state, alive, ux, uy, uz).
+    n is beyond over before. Returns (state, crossed, ux, uy, uz).
     """
-    row, column = face_pixel(face, x, y)
-    k = face.classes[side, row, column]
     z = 0.0 if side == BACK_FACE else slab.thickness
-    inward = 1.0 if side == BACK_FACE else -1.0
-    returned = reflectance_at(abs(uz), slab.refractive_index)
-    add_fate(outcome_at(side), returned, view, work)
-    for c in range(work.weight.size):
-        work.weight[c] *= 1.0 - returned
-    haze = 0.0
-    if not coat.is_plain[k]:
-        haze = coat.haze[k]
-        book_coat_loss(k, coat, view, work)
-        for version in range(view.n_versions):
-            back_out = 0.0
-            for node in range(view.n_nodes):
-                c = version * view.n_nodes + node
-                back_out += work.weight[c] * coat.reflect[k, c] * view.xyz[node, 1]
-                work.weight[c] *= coat.transmit[k, c]
-            work.fates[outcome_at(side), version] += back_out
-    heaviest = heaviest_weight(work.weight)
-    if heaviest <= 0.0:
-        return state, False, ux, uy, uz
-    if side == BACK_FACE and view_density > 0.0:
-        # The weights already hold the crossing loss of the sampled direction; the view ray has its own
-        crossing = (1.0 - view.reflect) / max(1e-3, 1.0 - returned)
-        toward = (
-            view_density
-            * crossing
-            * (1.0 - haze)
-            * slab.refractive_index
-            * slab.refractive_index
-            * view.cos_in
-            / view.cos_out
+    flip = -1.0 if uz > 0.0 else 1.0
+    state, ray = pick_ray(state, x, y, face, coat, view)
+    # Into the slab leads up from the back face; from the front face only the mirrored ray does, by a bounce below
+    up = 1.0 if side == BACK_FACE else -1.0
+    ox, oy, oz = flip * ray[1], flip * ray[2], flip * up * ray[3]
+    state, crossed, wx, wy, wz, density = cross_rough(state, flip * ux, flip * uy, flip * uz, n, alpha, ox, oy, oz)
+    toward_up = density if side == BACK_FACE else 0.0
+    toward_down = density - toward_up
+    if density > 0.0:
+        state = score_toward_view(
+            state, x, y, z, ray, toward_up, toward_down, 0.0, work.weight, face, coat, slab, view, work
         )
-        state = score_toward_view(state, x, y, z, toward, 0.0, 0.0, work.weight, face, coat, slab, view, work)
-    # Follow faint entries more rarely
-    if heaviest < THIN_ENTRY:
-        state, u = next_uniform(state)
-        if u * THIN_ENTRY >= heaviest:
-            return state, False, ux, uy, uz
-        for c in range(work.weight.size):
-            work.weight[c] *= THIN_ENTRY / heaviest
-    if haze > 0.0:
-        toward = haze * view.cos_in * INVERSE_PI
-        up = toward if side == BACK_FACE else 0.0
-        state = score_toward_view(state, x, y, z, up, toward - up, 0.0, work.weight, face, coat, slab, view, work)
-        state, u = next_uniform(state)
-        if u < haze:
-            state, ux, uy, uz = sample_lambertian(state, inward)
-            return state, True, ux, uy, uz
-    ux, uy, uz = refracted_inward(ux, uy, inward * abs(uz), slab.refractive_index)
-    return state, True, ux, uy, uz
+    return state, crossed, flip * wx, flip * wy, flip * wz
 
 
 @inner_kernel
-def leave_face(state, side, k, x, y, face, coat, slab, view, work):
-    """Light has left the slab; a diffuse body behind the face may send it back. Returns (state, alive, ux, uy, uz)."""
-    if not coat.has_backing[k]:
-        add_fate(outcome_at(side), 1.0, view, work)
-        return state, False, 0.0, 0.0, 0.0
-    scale_weights(coat.backing[k], 1.0, ABSORBED, view, work)
+def returned_by_coat(state, k, coat, view, work):
+    """A film that tints and returns: choose whether the photon is returned. Returns (state, returned, alive)."""
+    book_loss(coat.transmit[k], coat.reflect[k], view, work)
+    chance = coat.return_chance[k]
+    if chance < 0.0:
+        return state, False, False
+    state, u = next_uniform(state)
+    if u < chance:
+        for c in range(work.weight.size):
+            work.weight[c] *= coat.reflect[k, c] / chance
+        return state, True, True
+    for c in range(work.weight.size):
+        work.weight[c] *= coat.transmit[k, c] / (1.0 - chance)
+    return state, False, True
+
+
+@inner_kernel
+def enter_coat(state, side, k, held, coat, view, work):
+    """The coat's part for light from outside; without anything to hold it, what is returned is booked, not followed.
+
+    Returns (state, where): INSIDE to go on, the side where it was returned, or ENDED.
+    """
+    if held:
+        state, returned, alive = returned_by_coat(state, k, coat, view, work)
+        if not alive:
+            return state, ENDED
+        return state, side if returned else INSIDE
+    book_loss(coat.transmit[k], coat.reflect[k], view, work)
+    book_share(coat.reflect[k], outcome_at(side), view, work)
+    for c in range(work.weight.size):
+        work.weight[c] *= coat.transmit[k, c]
+    heaviest = heaviest_weight(work.weight)
+    if heaviest <= 0.0:
+        return state, ENDED
+    if heaviest < THIN_ENTRY:
+        state, u = next_uniform(state)
+        if u * THIN_ENTRY >= heaviest:
+            return state, ENDED
+        for c in range(work.weight.size):
+            work.weight[c] *= THIN_ENTRY / heaviest
+    return state, INSIDE
+
+
+@inner_kernel
+def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, work):
+    """Light from outside meets a laminate pixel; n is the slab's index over that of the medium it comes from.
+
+    `held` says that something out there may send back what the face returns, so that it must be followed.
+    """
+    row, column = face_pixel(face, x, y)
+    k = face.classes[side, row, column]
     inward = 1.0 if side == BACK_FACE else -1.0
-    state, ux, uy, uz = sample_lambertian(state, inward)
-    density = view.cos_out * INVERSE_PI
-    return enter_face(state, side, x, y, ux, uy, uz, density, face, coat, slab, view, work)
+    z = 0.0 if side == BACK_FACE else slab.thickness
+    alpha = coat.alpha[coat.kind[k]]
+    if alpha > 0.0 and n > 1.2:
+        state, crossed, ux, uy, uz = meet_roughness(
+            state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work
+        )
+        if crossed:
+            return state, INSIDE, ux, uy, uz
+        if held:
+            return state, side, ux, uy, uz
+        add_fate(outcome_at(side), 1.0, view, work)
+        return state, ENDED, ux, uy, uz
+    returned = reflectance_at(abs(uz), n)
+    if held:
+        state, u = next_uniform(state)
+        if u < returned:
+            return state, side, ux, uy, -uz
+    else:
+        add_fate(outcome_at(side), returned, view, work)
+        for c in range(work.weight.size):
+            work.weight[c] *= 1.0 - returned
+    if heaviest_weight(work.weight) <= 0.0:
+        return state, ENDED, ux, uy, uz
+    if not coat.is_plain[k]:
+        state, where = enter_coat(state, side, k, held, coat, view, work)
+        if where == side:
+            state, rx, ry, rz = sample_about(state, 0.0, 0.0, -inward)
+            return state, side, rx, ry, rz
+        if where == ENDED:
+            return state, ENDED, ux, uy, uz
+    haze = coat.haze[k]
+    if haze > 0.0:
+        state, rx, ry, rz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, haze, face, coat, slab, view, work)
+        state, u = next_uniform(state)
+        if u < haze:
+            return state, INSIDE, rx, ry, rz
+    ux, uy, uz = refracted(ux, uy, uz, n)
+    return state, INSIDE, ux, uy, uz
+
+
+@inner_kernel
+def between_body_and_face(state, side, k, x, y, face, coat, slab, view, work):
+    """Light has left the slab into a diffuse body that touches the face: it goes to and fro until it enters or ends."""
+    inward = 1.0 if side == BACK_FACE else -1.0
+    z = 0.0 if side == BACK_FACE else slab.thickness
+    n = slab.refractive_index
+    alive = True
+    while alive:
+        scale_weights(coat.backing[k], 1.0, ABSORBED, view, work)
+        state, alive = survives_roulette(state, work)
+        if not alive:
+            break
+        if side == BACK_FACE:
+            state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, face, coat, view)
+            density = oz * INVERSE_PI
+            state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
+        state, ux, uy, uz = sample_about(state, 0.0, 0.0, inward)
+        state, where, ux, uy, uz = enter_face(state, side, x, y, ux, uy, uz, n, True, face, coat, slab, view, work)
+        if where != side:
+            return state, where, ux, uy, uz
+    return state, ENDED, 0.0, 0.0, 0.0
 
 
 @inner_kernel
 def meet_coat(state, side, k, x, y, face, coat, slab, view, work):
-    """The coat's own part from inside: 0 goes on to the outer face, 1 returned diffusely, 2 gone.
+    """The coat's own part from inside.
 
-    Returns (state, what, ux, uy, uz); the direction holds for a diffuse return only.
+    Returns (state, where, ux, uy, uz): INSIDE for a diffuse return, the side for light that it scattered outward,
+    ENDED, or ONWARD where the photon goes on to the outer face in its old direction.
     """
     inward = 1.0 if side == BACK_FACE else -1.0
     if side == FRONT_FACE and coat.haze[k] > 0.0:
         for c in range(work.weight.size):
             work.aside[c] = work.weight[c] * coat.transmit[k, c] * coat.haze[k]
-        deposit(x, y, INVERSE_PI, 0.0, work.aside, slab, view, work.maps)
-    book_coat_loss(k, coat, view, work)
-    chance = coat.return_chance[k]
-    if chance < 0.0:
-        return state, 2, 0.0, 0.0, 0.0
-    state, u = next_uniform(state)
-    if u < chance:
-        for c in range(work.weight.size):
-            work.weight[c] *= coat.reflect[k, c] / chance
+        deposit(x, y, INVERSE_PI, 0.0, work.aside, view.through, slab, view, work.maps)
+    state, returned, alive = returned_by_coat(state, k, coat, view, work)
+    if not alive:
+        return state, ENDED, 0.0, 0.0, 0.0
+    if returned:
         z = 0.0 if side == BACK_FACE else slab.thickness
-        toward = view.cos_in * INVERSE_PI
-        up = toward if side == BACK_FACE else 0.0
-        state = score_toward_view(state, x, y, z, up, toward - up, 0.0, work.weight, face, coat, slab, view, work)
-        state, ux, uy, uz = sample_lambertian(state, inward)
-        return state, 1, ux, uy, uz
-    for c in range(work.weight.size):
-        work.weight[c] *= coat.transmit[k, c] / (1.0 - chance)
-    state, u = next_uniform(state)
-    if u < coat.haze[k]:
-        add_fate(outcome_at(side), 1.0, view, work)
-        return state, 2, 0.0, 0.0, 0.0
-    return state, 0, 0.0, 0.0, 0.0
+        state, ux, uy, uz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, 1.0, face, coat, slab, view, work)
+        return state, INSIDE, ux, uy, uz
+    if coat.haze[k] > 0.0:
+        state, u = next_uniform(state)
+        if u < coat.haze[k]:
+            state, ux, uy, uz = sample_about(state, 0.0, 0.0, -inward)
+            return state, side, ux, uy, uz
+    return state, ONWARD, 0.0, 0.0, 0.0
 
 
 @inner_kernel
-def meet_face(state, side, x, y, ux, uy, uz, face, coat, slab, view, work):
-    """A photon inside the slab reaches a face, its absorption settled. Returns (state, alive, ux, uy, uz)."""
+def meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work):
+    """A photon inside the slab reaches a face, its absorption settled; n is the index beyond over the slab's."""
     row, column = face_pixel(face, x, y)
-    body = face.body[row, column]
-    if body != LAMINATE:
-        add_fate(EDGE if body == OUTSIDE else HOLE, 1.0, view, work)
-        return state, False, ux, uy, uz
     k = face.classes[side, row, column]
+    where = ONWARD
     if not coat.is_plain[k]:
-        state, what, rx, ry, rz = meet_coat(state, side, k, x, y, face, coat, slab, view, work)
-        if what == 1:
-            return state, True, rx, ry, rz
-        if what == 2:
-            return state, False, ux, uy, uz
-    # Smooth outer face: total reflection needs no random number
-    reflectance = reflectance_at(abs(uz), 1.0 / slab.refractive_index)
-    state, u = next_uniform(state)
-    if u >= reflectance:
-        return leave_face(state, side, k, x, y, face, coat, slab, view, work)
-    if not coat.is_plain[k]:
-        scale_weights(coat.transmit[k], 1.0, ABSORBED, view, work)
-    return state, True, ux, uy, -uz
+        state, where, rx, ry, rz = meet_coat(state, side, k, x, y, face, coat, slab, view, work)
+        if where == INSIDE or where == ENDED:
+            return state, where, rx, ry, rz
+        if where == side:
+            ux, uy, uz = rx, ry, rz
+    if where == ONWARD:
+        alpha = coat.alpha[coat.kind[k]]
+        if alpha > 0.0 and n < 0.8:
+            state, crossed, ux, uy, uz = meet_roughness(
+                state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work
+            )
+            if not crossed:
+                return state, INSIDE, ux, uy, uz
+        else:
+            # Smooth outer face: total reflection needs no random number
+            reflectance = reflectance_at(abs(uz), n)
+            state, u = next_uniform(state)
+            if u < reflectance:
+                if not coat.is_plain[k]:
+                    scale_weights(coat.transmit[k], 1.0, ABSORBED, view, work)
+                return state, INSIDE, ux, uy, -uz
+            ux, uy, uz = refracted(ux, uy, uz, n)
+    if coat.has_backing[k]:
+        return between_body_and_face(state, side, k, x, y, face, coat, slab, view, work)
+    return state, side, ux, uy, uz

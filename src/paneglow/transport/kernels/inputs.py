@@ -14,13 +14,20 @@ ByteMap = npt.NDArray[np.uint8]
 
 
 class FaceInput(NamedTuple):
-    """Class and body maps [y, x]; points off the grid take the nearest pixel, so one pixel makes an endless slab."""
+    """Maps of the board [y, x]; points off the grid take the nearest pixel, so one pixel makes an endless slab."""
 
     classes: npt.NDArray[np.uint8]  # [face, y, x]; face 0 is the back, 1 the front
     body: ByteMap
+    clear: ByteMap  # pixels that a path may go sideways, at least, before it can meet a wall; 0 beside one
+    wall_turn: ByteMap  # direction out of the laminate at a wall, in 1/256 turns from +x
+    inner: npt.NDArray[np.bool_]  # [layer, y, x], copper inside the slab
+    inner_z: FloatArray  # [layer]
+    window: ByteMap  # number of the window that a pixel of the front belongs to; 0 for none
     x_min: float
     y_min: float
+    pitch: float
     inverse_pitch: float
+    widest: float  # no path meets a wall farther away than this
 
 
 class CoatInput(NamedTuple):
@@ -34,6 +41,8 @@ class CoatInput(NamedTuple):
     is_plain: npt.NDArray[np.bool_]  # [class], neither tint, return nor haze
     is_opaque: npt.NDArray[np.bool_]  # [class], lets nothing through in any channel
     has_backing: npt.NDArray[np.bool_]  # [class]
+    kind: npt.NDArray[np.int64]  # [class], 0 smooth, else number of a roughness
+    alpha: FloatArray  # [kind], microfacet width; 0 for the smooth kind
 
 
 class SlabInput(NamedTuple):
@@ -45,6 +54,18 @@ class SlabInput(NamedTuple):
     asymmetry: float
     absorb: FloatArray  # [channel]
     least_absorb: float
+    inner_reflect: FloatArray  # [layer, channel]
+    plating: FloatArray  # [channel], diffuse reflectance of plated walls
+
+
+class AirInput(NamedTuple):
+    """Sheets that stand in the air before and behind the board; index 0 is behind the back, 1 before the front."""
+
+    present: npt.NDArray[np.bool_]  # [side]
+    distance: FloatArray  # [side], from the face
+    reflect: FloatArray  # [side, channel], diffuse
+    transmit: FloatArray  # [side, channel]
+    haze: FloatArray  # [side]
 
 
 class EmitterInput(NamedTuple):
@@ -64,21 +85,31 @@ class EmitterInput(NamedTuple):
     opening_v: float
     opening_round: bool
     opening_plated: bool
-    cover_distance: float  # 0 where there is no cover
-    cover_reflect: float
+    wall_u: float  # half sides of the light wall round the part; 0 where there is none
+    wall_v: float
+    wall_reflect: FloatArray  # [channel]
+    dome_index: float  # of clear glue that joins part and back face; 0 where there is none
+    dome_radius: float  # of its foot on the back face
+    dome_height: float
+    dome_scatter: float
 
 
 class ViewInput(NamedTuple):
-    """Where and how light is scored."""
+    """Where and how light is scored.
+
+    `rays[kind, i]` holds directions inside the laminate that a face of that kind turns toward the viewer: the three
+    components, sideways travel per unit of height, path per unit of height, the share of light that crosses the face
+    that way over index squared and cosine, and the reflectance of a smooth face along it.
+    """
 
     sin_out: float  # of the angle outside, toward +x
     cos_out: float
-    sin_in: float  # of the refracted angle inside
-    cos_in: float
-    reflect: float  # Fresnel reflectance of a face along the view
+    rays: npt.NDArray[np.float64]  # [kind, i, column]
+    n_rays: npt.NDArray[np.int64]  # [kind]
     n_versions: int
     n_nodes: int
     xyz: FloatArray  # [node, 3] per emitted lumen
+    through: FloatArray  # [channel], share that a sheet before the front lets straight through
     x_min: float
     y_min: float
     inverse_pitch: float
@@ -92,8 +123,11 @@ class Workspace(NamedTuple):
 
     weight: FloatArray  # [channel], of the photon being walked, settled at its last face
     aside: FloatArray  # [channel], weights of a side branch toward the viewer
+    chain: FloatArray  # [channel], weights along bounces toward the viewer
+    before: FloatArray  # [channel], weights to go back to after a side branch
     maps: npt.NDArray[np.float32]  # [version * 3 + xyz, y, x]
     fates: FloatArray  # [fate, version]
+    angles: FloatArray  # [window, bin, version]; what leaves the front, by polar angle
 
 
 # Rows of Workspace.fates, in the order of tally.Fates
@@ -112,3 +146,22 @@ FRONT_FACE = 1
 LAMINATE = 0
 OUTSIDE = 1
 IN_HOLE = 2
+PLATED_HOLE = 3
+
+# Where a photon is
+ENDED = -1
+BEHIND = 0  # in the air behind the back face; equals BACK_FACE
+BEFORE = 1  # in the air before the front face; equals FRONT_FACE
+INSIDE = 2
+IN_DOME = 3
+
+SMOOTH = 0
+RAY_X = 0
+RAY_Y = 1
+RAY_Z = 2
+RAY_SLOPE_X = 3
+RAY_SLOPE_Y = 4
+RAY_SECANT = 5
+RAY_SCALE = 6
+RAY_BOUNCE = 7
+RAY_COLUMNS = 8

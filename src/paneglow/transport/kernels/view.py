@@ -1,14 +1,31 @@
 """Next-event estimator: what every source of diffuse light sends straight to the viewer.
 
-A source inside the slab with density p per steradian toward the inner view direction adds to the radiance of the
-pixel where that ray leaves: w p exp(-t) T / (n^2 cos_in A), with t the extinction along the leg, T the Fresnel
-transmittance and A the pixel area: n^2 cos_in dOmega_in = cos_out dOmega_out.
+A source inside the slab with density p per steradian toward an inner ray that the front face turns toward the viewer
+adds to the radiance of the pixel where that ray leaves: w p exp(-t) S / (n^2 cos_in A), with t the extinction along the
+leg, S the share that crosses the face and A the pixel area. For a smooth face there is one such ray, S is the Fresnel
+transmittance and n^2 cos_in dOmega_in = cos_out dOmega_out. For a rough face a ray is drawn from those that its facets
+turn toward the viewer (`microfacet.sample_view_rays`): radiance over index squared is the same both ways.
+
+A ray is (kind of face it leaves by, x, y, z, x / z, y / z, 1 / z, S / (n^2 z), reflectance of a smooth face along it).
 """
 
 import math
 
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
-from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE
+from paneglow.transport.kernels.inputs import (
+    BACK_FACE,
+    FRONT_FACE,
+    LAMINATE,
+    RAY_BOUNCE,
+    RAY_SCALE,
+    RAY_SECANT,
+    RAY_SLOPE_X,
+    RAY_SLOPE_Y,
+    RAY_X,
+    RAY_Y,
+    RAY_Z,
+    SMOOTH,
+)
 from paneglow.transport.kernels.random import next_uniform
 
 FAINT = 0.06  # below this density times transmission a score is made rarer and heavier, mean unchanged
@@ -16,6 +33,7 @@ FAINT_CHAIN = 0.01  # the same for a chain of specular bounces, after its first
 # Optical depth of one crossing above which specular bounces toward the view, then below 1e-5, are left out
 OPAQUE_DEPTH = 9.0
 LAST_BOUNCE = 1e-4  # a specular chain ends below this remaining share
+HOME_CHANCE = 0.9  # a ray of the kind of face right above is drawn this often, others share the rest
 
 
 @hot_kernel
@@ -26,8 +44,61 @@ def face_pixel(face, x, y):
     return min(max(j, 0), n_y - 1), min(max(i, 0), n_x - 1)
 
 
+@hot_kernel
+def loaded_ray(kind, i, boost, rays):
+    return (
+        kind,
+        rays[kind, i, RAY_X],
+        rays[kind, i, RAY_Y],
+        rays[kind, i, RAY_Z],
+        rays[kind, i, RAY_SLOPE_X],
+        rays[kind, i, RAY_SLOPE_Y],
+        rays[kind, i, RAY_SECANT],
+        boost * rays[kind, i, RAY_SCALE],
+        rays[kind, i, RAY_BOUNCE],
+    )
+
+
 @inner_kernel
-def deposit(x, y, scale, path, weight, slab, view, maps):
+def drawn_ray(state, x, y, face, coat, view):
+    """Ray among several kinds of front face; its share makes up for how rarely its kind is drawn."""
+    n_kinds = view.n_rays.size
+    kind = 0
+    boost = 1.0
+    if n_kinds > 1:
+        row, column = face_pixel(face, x, y)
+        k = face.classes[FRONT_FACE, row, column]
+        state, u = next_uniform(state)
+        if coat.is_opaque[k] or face.body[row, column] != LAMINATE:
+            kind = min(n_kinds - 1, int(u * n_kinds))
+            boost = 1.0 * n_kinds
+        elif u < HOME_CHANCE:
+            kind = coat.kind[k]
+            boost = 1.0 / HOME_CHANCE
+        else:
+            others = n_kinds - 1
+            kind = min(others - 1, int((u - HOME_CHANCE) / (1.0 - HOME_CHANCE) * others))
+            kind = kind + 1 if kind >= coat.kind[k] else kind
+            boost = others / (1.0 - HOME_CHANCE)
+    i = 0
+    if view.n_rays[kind] > 1:
+        state, u = next_uniform(state)
+        i = min(view.n_rays[kind] - 1, int(u * view.n_rays[kind]))
+    ray = loaded_ray(kind, i, boost, view.rays)
+    return state, ray
+
+
+@hot_kernel
+def pick_ray(state, x, y, face, coat, view):
+    """Ray toward the viewer for a source at x, y. Returns (state, ray)."""
+    if view.n_rays.size == 1 and view.n_rays[0] == 1:
+        ray = loaded_ray(0, 0, 1.0, view.rays)
+        return state, ray
+    return drawn_ray(state, x, y, face, coat, view)
+
+
+@inner_kernel
+def deposit(x, y, scale, path, weight, through, slab, view, maps):
     """Add one score to the map; `path` is the length not yet settled in the weights."""
     i = int(math.floor((x - view.x_min) * view.inverse_pitch))
     j = int(math.floor((y - view.y_min) * view.inverse_pitch))
@@ -40,7 +111,7 @@ def deposit(x, y, scale, path, weight, slab, view, maps):
         sum_z = 0.0
         for node in range(view.n_nodes):
             c = version * view.n_nodes + node
-            value = weight[c] * math.exp(-slab.absorb[c] * path)
+            value = weight[c] * through[c] * math.exp(-slab.absorb[c] * path)
             sum_x += value * view.xyz[node, 0]
             sum_y += value * view.xyz[node, 1]
             sum_z += value * view.xyz[node, 2]
@@ -50,91 +121,116 @@ def deposit(x, y, scale, path, weight, slab, view, maps):
 
 
 @inner_kernel
-def deposit_through_coat(x, y, scale, path, weight, face, coat, slab, view, work):
-    """Score a ray that meets the front face at x, y along the view; the coat there tints it."""
+def deposit_through_coat(x, y, scale, path, weight, kind, face, coat, slab, view, work):
+    """Score a ray that meets the front face at x, y, if the face there is of its kind; a coat tints it."""
     row, column = face_pixel(face, x, y)
     if face.body[row, column] != LAMINATE:
         return
     k = face.classes[FRONT_FACE, row, column]
+    if coat.kind[k] != kind:
+        return
     if coat.is_plain[k]:
-        deposit(x, y, scale, path, weight, slab, view, work.maps)
+        deposit(x, y, scale, path, weight, view.through, slab, view, work.maps)
         return
     clear = 1.0 - coat.haze[k]
     for c in range(weight.size):
         work.aside[c] = weight[c] * coat.transmit[k, c] * clear
-    deposit(x, y, scale, path, work.aside, slab, view, work.maps)
-
-
-@hot_kernel
-def is_clear(slab, view):
-    """Whether specular bounces between the faces reach the viewer to any degree."""
-    return slab.scatter * slab.thickness < OPAQUE_DEPTH * view.cos_in and view.reflect > 0.0
+    deposit(x, y, scale, path, work.aside, view.through, slab, view, work.maps)
 
 
 @inner_kernel
-def score_bounces(x, y, z, toward_up, toward_down, path, weight, face, coat, slab, view, work):
-    """Scores after one or more specular bounces between the faces, along the view direction.
+def is_blocked(x, y, z, to_z, slope_x, slope_y, face):
+    """Whether copper inside the slab stands on the leg from z to to_z; x, y at z, slopes per unit of z travelled."""
+    low = min(z, to_z)
+    high = max(z, to_z)
+    for layer in range(face.inner_z.size):
+        at_z = face.inner_z[layer]
+        if low < at_z < high:
+            travelled = abs(at_z - z)
+            row, column = face_pixel(face, x + slope_x * travelled, y + slope_y * travelled)
+            if face.inner[layer, row, column]:
+                return True
+    return False
 
-    `toward_up` and `toward_down` are the densities toward the view and toward its mirror image.
+
+@inner_kernel
+def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
+    """Scores after one or more specular bounces between smooth faces, along the ray.
+
+    `toward_up` and `toward_down` are the densities toward the ray and toward its mirror image.
     """
-    slope = view.sin_in / view.cos_in
-    share = toward_down * math.exp(-slab.scatter * z / view.cos_in)
-    travelled = z / view.cos_in
-    at_x = x + slope * z
-    side = BACK_FACE
+    kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
+    one_crossing = math.exp(-slab.scatter * slab.thickness * secant)
     for start in range(2):
-        if start == 1:
-            leg = slab.thickness - z
-            share = toward_up * math.exp(-slab.scatter * leg / view.cos_in)
-            travelled = leg / view.cos_in
-            at_x = x + slope * leg
-            side = FRONT_FACE
+        going_up = start == 1
+        leg = slab.thickness - z if going_up else z
+        share = (toward_up if going_up else toward_down) * math.exp(-slab.scatter * leg * secant)
+        side = FRONT_FACE if going_up else BACK_FACE
+        if is_blocked(x, y, z, slab.thickness if going_up else 0.0, slope_x, slope_y, face):
+            continue
+        travelled = leg * secant
+        at_x = x + slope_x * leg
+        at_y = y + slope_y * leg
         first = share
         for c in range(weight.size):
-            work.aside[c] = weight[c]
+            work.chain[c] = weight[c]
         while share > LAST_BOUNCE * first and share > 0.0:
-            row, column = face_pixel(face, at_x, y)
-            if face.body[row, column] != LAMINATE:
-                break
+            row, column = face_pixel(face, at_x, at_y)
             k = face.classes[side, row, column]
-            share *= view.reflect
+            if face.body[row, column] != LAMINATE or coat.kind[k] != SMOOTH:
+                break
+            share *= bounce * one_crossing
             if not coat.is_plain[k]:
                 clear = 1.0 - coat.haze[k]
                 for c in range(weight.size):
-                    work.aside[c] *= coat.transmit[k, c] * coat.transmit[k, c] * clear
-            share *= math.exp(-slab.scatter * slab.thickness / view.cos_in)
-            travelled += slab.thickness / view.cos_in
-            at_x += slope * slab.thickness
+                    work.chain[c] *= coat.transmit[k, c] * coat.transmit[k, c] * clear
+            at_z = slab.thickness if side == FRONT_FACE else 0.0
+            if is_blocked(at_x, at_y, at_z, slab.thickness - at_z, slope_x, slope_y, face):
+                break
+            travelled += slab.thickness * secant
+            at_x += slope_x * slab.thickness
+            at_y += slope_y * slab.thickness
             side = FRONT_FACE - side
             if side == FRONT_FACE:
-                front_row, front_column = face_pixel(face, at_x, y)
-                k = face.classes[FRONT_FACE, front_row, front_column]
-                if face.body[front_row, front_column] == LAMINATE and coat.is_plain[k]:
-                    scale = share * (1.0 - view.reflect) / (slab.refractive_index * slab.refractive_index * view.cos_in)
-                    deposit(at_x, y, scale, path + travelled, work.aside, slab, view, work.maps)
+                deposit_through_coat(
+                    at_x, at_y, share * ray_scale, path + travelled, work.chain, kind, face, coat, slab, view, work
+                )
 
 
 @inner_kernel
-def score_toward_view(state, x, y, z, toward_up, toward_down, path, weight, face, coat, slab, view, work):
-    """Score a diffuse source inside the slab; returns the random state."""
-    leg = (slab.thickness - z) / view.cos_in
-    share = toward_up * math.exp(-slab.scatter * leg)
-    if is_clear(slab, view):
+def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
+    """Score a diffuse source inside the slab along a ray; returns the random state."""
+    kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
+    leg = slab.thickness - z
+    share = toward_up * math.exp(-slab.scatter * leg * secant)
+    if slab.scatter * slab.thickness < OPAQUE_DEPTH and bounce > 0.0:
         # What is left after the first bounce bounds the whole chain; faint chains are made rarer and heavier
-        crossing = math.exp(-slab.scatter * slab.thickness / view.cos_in)
-        below = toward_down * math.exp(-slab.scatter * z / view.cos_in)
-        bound = (share + below) * view.reflect * crossing
+        over = math.exp(-slab.scatter * slab.thickness * secant)
+        below = toward_down * math.exp(-slab.scatter * z * secant)
+        bound = (share + below) * bounce * over
         heavier = max(1.0, FAINT_CHAIN / bound) if bound > 0.0 else 0.0
         state, u = next_uniform(state)
         if u * heavier < 1.0 and heavier > 0.0:
             up, down = heavier * toward_up, heavier * toward_down
-            score_bounces(x, y, z, up, down, path, weight, face, coat, slab, view, work)
+            score_bounces(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
     if share < FAINT:
         state, u = next_uniform(state)
         if u * FAINT >= share:
             return state
         share = FAINT
-    scale = share * (1.0 - view.reflect) / (slab.refractive_index * slab.refractive_index * view.cos_in)
-    at_x = x + view.sin_in / view.cos_in * (slab.thickness - z)
-    deposit_through_coat(at_x, y, scale, path + leg, weight, face, coat, slab, view, work)
+    if is_blocked(x, y, z, slab.thickness, slope_x, slope_y, face):
+        return state
+    deposit_through_coat(
+        x + slope_x * leg,
+        y + slope_y * leg,
+        share * ray_scale,
+        path + leg * secant,
+        weight,
+        kind,
+        face,
+        coat,
+        slab,
+        view,
+        work,
+    )
     return state

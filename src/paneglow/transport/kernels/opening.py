@@ -1,0 +1,132 @@
+"""A part that shines in a hole or cut-out: out at the front, into its wall, to and fro, or back out."""
+
+import math
+
+from paneglow.transport.kernels.air import is_held
+from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.diffuse import sample_about, scatter_diffusely
+from paneglow.transport.kernels.inputs import (
+    ABSORBED,
+    BACK_FACE,
+    BEFORE,
+    BEHIND,
+    ENDED,
+    FRONT_FACE,
+    HOLE,
+    INSIDE,
+    LAMINATE,
+    MISSED,
+    THROUGH,
+)
+from paneglow.transport.kernels.interface import reflectance_at
+from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.source import score_through_hole
+from paneglow.transport.kernels.view import face_pixel
+from paneglow.transport.kernels.weights import add_fate, scale_weights, survives_roulette
+
+INVERSE_PI = 1.0 / math.pi
+SET_BACK = 1.5  # pixels into the laminate, past those that the wall cuts
+OFF_WALL = 1e-6  # mm
+
+
+@inner_kernel
+def rim_distance(px, py, dx, dy, emitter):
+    """Length, seen along the board, to the wall of the opening; inf when parallel.
+
+    (px, py) is the start relative to the centre, in the opening's own frame.
+    """
+    if emitter.opening_round:
+        radius = 0.5 * emitter.opening_u
+        a = dx * dx + dy * dy
+        if a <= 0.0:
+            return math.inf
+        b = px * dx + py * dy
+        inside = max(0.0, b * b - a * (px * px + py * py - radius * radius))
+        return (-b + math.sqrt(inside)) / a
+    along_u = math.inf
+    along_v = math.inf
+    if dx != 0.0:
+        along_u = (math.copysign(0.5 * emitter.opening_u, dx) - px) / dx
+    if dy != 0.0:
+        along_v = (math.copysign(0.5 * emitter.opening_v, dy) - py) / dy
+    return max(0.0, min(along_u, along_v))
+
+
+@inner_kernel
+def rim_normal(hu, hv, emitter):
+    """Normal of the wall at a point of it, into the laminate, along the board."""
+    on_u = abs(abs(hu) - 0.5 * emitter.opening_u) <= abs(abs(hv) - 0.5 * emitter.opening_v)
+    wu = math.copysign(1.0, hu) if on_u else 0.0
+    wv = 0.0 if on_u else math.copysign(1.0, hv)
+    if emitter.opening_round:
+        length = max(1e-9, math.sqrt(hu * hu + hv * hv))
+        wu = hu / length
+        wv = hv / length
+    return wu * emitter.u[0] + wv * emitter.v[0], wu * emitter.u[1] + wv * emitter.v[1]
+
+
+@inner_kernel
+def meet_rim(state, x, y, z, ux, uy, nx, ny, emitter, face, coat, slab, view, work):
+    """Light in an opening meets its wall.
+
+    A plated wall returns it diffusely; a bare one is milled, so matt: what Fresnel's equations reflect and what they
+    let in both go on diffusely. Returns (state, where, x, y, ux, uy, uz), BEHIND for light that stays in the opening.
+    """
+    alive = True
+    enters = False
+    if emitter.opening_plated:
+        scale_weights(slab.plating, 1.0, ABSORBED, view, work)
+        state, alive = survives_roulette(state, work)
+    else:
+        state, u = next_uniform(state)
+        enters = u >= reflectance_at(min(1.0, abs(ux * nx + uy * ny)), slab.refractive_index)
+    if not alive:
+        return state, ENDED, x, y, ux, uy, 0.0
+    if not enters:
+        seen = INVERSE_PI * max(0.0, -nx * view.sin_out)
+        score_through_hole(x - OFF_WALL * nx, y - OFF_WALL * ny, z, seen, face, slab, view, work)
+        state, ux, uy, uz = sample_about(state, -nx, -ny, 0.0)
+        return state, BEHIND, x - OFF_WALL * nx, y - OFF_WALL * ny, ux, uy, uz
+    x += nx * SET_BACK * face.pitch
+    y += ny * SET_BACK * face.pitch
+    row, column = face_pixel(face, x, y)
+    if face.body[row, column] != LAMINATE:
+        add_fate(HOLE, 1.0, view, work)
+        return state, ENDED, x, y, ux, uy, 0.0
+    state, ux, uy, uz = scatter_diffusely(state, x, y, z, nx, ny, 0.0, 1.0, face, coat, slab, view, work)
+    return state, INSIDE, x, y, ux, uy, uz
+
+
+@inner_kernel
+def shine_in_opening(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, air, view, work):
+    """Follow light of a part in an opening until it leaves it. Returns (state, where, x, y, z, ux, uy, uz)."""
+    while True:
+        bx = x - emitter.centre[0]
+        by = y - emitter.centre[1]
+        pu = bx * emitter.u[0] + by * emitter.u[1]
+        pv = bx * emitter.v[0] + by * emitter.v[1]
+        du = ux * emitter.u[0] + uy * emitter.u[1]
+        dv = ux * emitter.v[0] + uy * emitter.v[1]
+        reach = rim_distance(pu, pv, du, dv, emitter)
+        to_front = (slab.thickness - z) / uz if uz > 0.0 else math.inf
+        to_back = -z / uz if uz < 0.0 else math.inf
+        if to_front <= reach:
+            if is_held(FRONT_FACE, emitter, air):
+                return state, BEFORE, x + ux * to_front, y + uy * to_front, slab.thickness, ux, uy, uz
+            add_fate(THROUGH, 1.0, view, work)
+            return state, ENDED, x, y, z, ux, uy, uz
+        if to_back <= reach:
+            if is_held(BACK_FACE, emitter, air):
+                return state, BEHIND, x + ux * to_back, y + uy * to_back, 0.0, ux, uy, uz
+            add_fate(MISSED, 1.0, view, work)
+            return state, ENDED, x, y, z, ux, uy, uz
+        z += uz * reach
+        if z <= 0.0 or z >= slab.thickness:
+            add_fate(HOLE, 1.0, view, work)
+            return state, ENDED, x, y, z, ux, uy, uz
+        nx, ny = rim_normal(pu + du * reach, pv + dv * reach, emitter)
+        state, where, x, y, ux, uy, uz = meet_rim(
+            state, x + ux * reach, y + uy * reach, z, ux, uy, nx, ny, emitter, face, coat, slab, view, work
+        )
+        if where != BEHIND:
+            return state, where, x, y, z, ux, uy, uz

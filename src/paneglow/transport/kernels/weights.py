@@ -1,0 +1,89 @@
+"""A photon's weights, one per channel, and the books of where they go."""
+
+import math
+
+from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.inputs import ABSORBED
+from paneglow.transport.kernels.random import next_uniform
+
+LOW_WEIGHT = 0.25  # below it a photon survives with the chance weight / HIGH_WEIGHT
+HIGH_WEIGHT = 0.5
+
+
+@inner_kernel
+def heaviest_weight(weight):
+    heaviest = 0.0
+    for c in range(weight.size):
+        heaviest = max(heaviest, weight[c])
+    return heaviest
+
+
+@inner_kernel
+def survives_roulette(state, work):
+    """Follow faint photons more rarely and heavier, mean unchanged. Returns (state, alive)."""
+    heaviest = heaviest_weight(work.weight)
+    if heaviest >= LOW_WEIGHT:
+        return state, True
+    state, u = next_uniform(state)
+    if u * HIGH_WEIGHT >= heaviest:
+        return state, False
+    for c in range(work.weight.size):
+        work.weight[c] *= HIGH_WEIGHT / heaviest
+    return state, True
+
+
+@inner_kernel
+def add_fate(fate, share, view, work):
+    """Book `share` of the photon's weights under a fate, as luminous flux."""
+    for version in range(view.n_versions):
+        total = 0.0
+        for node in range(view.n_nodes):
+            total += work.weight[version * view.n_nodes + node] * view.xyz[node, 1]
+        work.fates[fate, version] += share * total
+
+
+@inner_kernel
+def settle_absorption(path, slab, view, work):
+    """Take the laminate's absorption along `path` off the weights and book it."""
+    for version in range(view.n_versions):
+        taken = 0.0
+        for node in range(view.n_nodes):
+            c = version * view.n_nodes + node
+            left = work.weight[c] * math.exp(-slab.absorb[c] * path)
+            taken += (work.weight[c] - left) * view.xyz[node, 1]
+            work.weight[c] = left
+        work.fates[ABSORBED, version] += taken
+
+
+@inner_kernel
+def scale_weights(factors, share, fate, view, work):
+    """Multiply weights by `factors[c]`; what is lost goes to a fate. `share` rescales what goes on, unbooked."""
+    for version in range(view.n_versions):
+        taken = 0.0
+        for node in range(view.n_nodes):
+            c = version * view.n_nodes + node
+            taken += work.weight[c] * (1.0 - factors[c]) * view.xyz[node, 1]
+            work.weight[c] *= factors[c] * share
+        work.fates[fate, version] += taken
+
+
+@inner_kernel
+def book_loss(transmit, reflect, view, work):
+    """Book what a film swallows: neither returned nor let through."""
+    for version in range(view.n_versions):
+        taken = 0.0
+        for node in range(view.n_nodes):
+            c = version * view.n_nodes + node
+            taken += work.weight[c] * (1.0 - transmit[c] - reflect[c]) * view.xyz[node, 1]
+        work.fates[ABSORBED, version] += taken
+
+
+@inner_kernel
+def book_share(factors, fate, view, work):
+    """Book the shares `factors[c]` of the weights under a fate, weights unchanged."""
+    for version in range(view.n_versions):
+        total = 0.0
+        for node in range(view.n_nodes):
+            c = version * view.n_nodes + node
+            total += work.weight[c] * factors[c] * view.xyz[node, 1]
+        work.fates[fate, version] += total
