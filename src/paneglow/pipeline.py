@@ -25,8 +25,8 @@ from paneglow.cost import (
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
-from paneglow.judge import Finding, check_board, check_costs, judge
-from paneglow.look import build_look, render_pictures
+from paneglow.judge import Finding, Verdict, check_board, check_costs, judge
+from paneglow.look import Look, build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     CostResults,
@@ -56,7 +56,7 @@ READ, PLACE, SET, TRACE, SEE, JUDGE, COUNT = STAGES = (
     "trace the light",
     "look at the board",
     "judge",
-    "count the cost",  # only where a cost file lies beside the design
+    "count the cost",
 )
 
 
@@ -151,21 +151,16 @@ def evaluate(
         scene = build_scene(board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        photons = PHOTONS_PER_LED[quality]
-        tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
+        tally = trace(
+            scene, photons_per_led=PHOTONS_PER_LED[quality], seed=seed, on_progress=watch.pass_on_trace, cache=cache
+        )
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
         pictures = render_pictures(look, board=board, design=design)
     with watch.stage(JUDGE):
         verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
-    cost_results = None
-    if cost_file(design_path).is_file():
-        with watch.stage(COUNT):
-            light = TracedLight(
-                leds=tuple((led.part.code, led.mounting) for led in board.leds),
-                seen=build_option_light(look.windows, verdict=verdict),
-            )
-            cost_results = _count(design_path, design=design, on=on or date.today(), seed=seed, light=light)
+    with watch.stage(COUNT):
+        money = _count_lit(design_path, design=design, board=board, look=look, verdict=verdict, on=on, seed=seed)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -175,7 +170,7 @@ def evaluate(
         look=look,
         pictures=pictures,
         verdict=verdict,
-        cost=cost_results,
+        cost=money,
         provenance=Provenance(
             version=paneglow.__version__,
             design_sha256=hash_design_files(design_path, design=design),
@@ -240,6 +235,26 @@ def cost(
     design_path = design_file(design_path)
     traced = None if light is None else read_light(light)
     return _count(design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced)
+
+
+def _count_lit(
+    design_path: Path,
+    *,
+    design: Design,
+    board: Board,
+    look: Look,
+    verdict: Verdict,
+    on: date | None,
+    seed: int,
+) -> CostResults | None:
+    """What the piece costs, beside the light that was just traced; None where no cost file lies beside the design."""
+    if not cost_file(design_path).is_file():
+        return None
+    light = TracedLight(
+        leds=tuple((led.part.code, led.mounting) for led in board.leds),
+        seen=build_option_light(look.windows, verdict=verdict),
+    )
+    return _count(design_path, design=design, on=on or date.today(), seed=seed, light=light)
 
 
 def _count(

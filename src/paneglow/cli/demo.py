@@ -13,7 +13,7 @@ from paneglow.report import write_whole
 
 EXAMPLE = "harbour-keepsake"
 DESIGN_ENTRIES = frozenset(
-    ("design.toml", "cost.toml", "placement.csv", "fab", "parts")
+    ("design.toml", "second-wave.toml", "cost.toml", "placement.csv", "fab", "parts")
 )  # the scripts that drew it stay behind
 
 

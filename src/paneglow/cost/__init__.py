@@ -2,6 +2,7 @@
 
 from paneglow.cost.answer import Answer, VariableCost, WantedPrice, build_answer
 from paneglow.cost.bill import Bill, BillRow, build_bill, count_rows, swap_parts
+from paneglow.cost.charges import Group
 from paneglow.cost.curve import MOST_PIECES, BreakEven, Crossover, Curve
 from paneglow.cost.demand import DemandResult
 from paneglow.cost.figures import Dated, Figure
@@ -38,6 +39,7 @@ __all__ = [
     "Dated",
     "DemandResult",
     "Figure",
+    "Group",
     "Option",
     "Risk",
     "RunCost",

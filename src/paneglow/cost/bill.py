@@ -16,8 +16,8 @@ JOINTS = 2  # a two-terminal chip part; the cost file states others under [build
 class BillRow:
     """Parts of one order code on one face, mounted alike; `mounting` is None for what is no LED."""
 
-    item: str
-    count: int
+    item: str  # order code, or value of the placement file
+    count: int  # on one board
     side: Side
     mounting: Mounting | None = None
 
@@ -26,8 +26,8 @@ class BillRow:
 class Bill:
     """Everything on one board, and the board's own size [mm]."""
 
-    rows: tuple[BillRow, ...]
-    size_mm: tuple[float, float]
+    rows: tuple[BillRow, ...]  # parts alike are one row
+    size_mm: tuple[float, float]  # of the outline, along x and y
 
 
 def count_rows(placed: Iterable[tuple[str, Side, Mounting | None]]) -> tuple[BillRow, ...]:

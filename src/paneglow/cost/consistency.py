@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import pairwise
 
 from paneglow.cost.records import CostFile, Demand, Offer
+from paneglow.cost.yields import PPM
 from paneglow.units import Record
 
 MONEY_TABLES = ("board", "offer", "supplier", "stock", "one_off", "fee")
@@ -93,8 +94,13 @@ def _sale(costs: CostFile) -> Iterator[str]:
 
 def _quality(costs: CostFile) -> Iterator[str]:
     for number, row in enumerate(costs.quality, start=1):
-        if row.good_percent.lowest == 0 or row.attrition_percent.highest >= 100:
-            yield f"[[quality]] {number}: no board or no part would ever be good; good_percent must be above 0"
+        place, good, bad = f"[[quality]] {number}", row.good_percent, row.joint_defects_ppm
+        if (good is None) == (bad is None):
+            yield f"{place}: must hold either good_percent or joint_defects_ppm"
+        if (good is not None and good.lowest == 0) or row.attrition_percent.highest >= 100:
+            yield f"{place}: no board or no part would ever be good; good_percent must be above 0, attrition below 100"
+        if bad is not None and bad.highest >= PPM:
+            yield f"{place}, joint_defects_ppm: is {bad.highest}; allowed is below 1000000"
 
 
 def _learning(costs: CostFile) -> Iterator[str]:

@@ -81,7 +81,7 @@ def _boards(operation: Operation, *, started: int) -> tuple[Decimal, str]:
 
 def _rework(plan: RunPlan) -> Iterator[tuple[str, str, Kind, Decimal]]:
     quality = plan.quality
-    share = (1 - quality.good_percent.share) * quality.rework_percent.share
+    share = (1 - plan.first_pass) * quality.rework_percent.share
     spent = plan.started * share * quality.rework_minutes.value
     if spent:
         each = to_plain(quality.rework_minutes.value)

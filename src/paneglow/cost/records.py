@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from paneglow.cost.figures import NOTHING, Amount, Currency, Dated, Figure, NonNegative, Number, Percent, Positive
+from paneglow.cost.yields import DefectModel
 from paneglow.design import Mounting
 from paneglow.units import PositiveFloat, Record
 
@@ -136,7 +137,9 @@ class Quality(Dated):
     """How much of a run turns out well, for one way to build."""
 
     way: Way = Field(description="Way to build.")
-    good_percent: Percent = Field(description="Boards that are good at once [%].")
+    good_percent: Percent | None = Field(default=None, description="Boards that are good at once [%].")
+    joint_defects_ppm: Amount | None = Field(default=None, description="Bad joints in a million, instead [ppm].")
+    defect_model: DefectModel = Field(default="independent", description="How bad joints are spread over boards.")
     rework_percent: Percent = Field(default=NOTHING, description="Share of the others that rework saves [%].")
     rework_minutes: Amount = Field(default=NOTHING, description="Own minutes per board reworked.")
     attrition_percent: Percent = Field(default=NOTHING, description="Parts lost or spoilt while placing [%].")
@@ -232,19 +235,19 @@ class CostFile(Record):
     """One cost file, with what it leaves open taken from the assumed ranges of the catalogue."""
 
     currency: Currency = Field(description="Base currency: everything is converted to it and shown in it.")
-    build: Build = Build()
-    rates: Rates | None = None
+    build: Build = Field(default=Build(), description="How the piece is built, as far as no money is in it.")
+    rates: Rates | None = Field(default=None, description="The conversion table, where other currencies occur.")
     board: tuple[BoardOffer, ...] = Field(default=(), description="Offers for the bare board.")
     offer: tuple[Offer, ...] = Field(default=(), description="Offers for parts and items.")
-    supplier: tuple[Supplier, ...] = ()
-    stock: tuple[Stock, ...] = ()
-    item: tuple[Item, ...] = ()
-    assembly: Assembly | None = None
-    labour: Labour | None = None
-    operation: tuple[Operation, ...] = ()
-    quality: tuple[Quality, ...] = ()
-    one_off: tuple[OneOff, ...] = ()
-    sale: Sale | None = None
-    fee: tuple[Fee, ...] = ()
-    demand: Demand | None = None
-    option: tuple[Option, ...] = ()
+    supplier: tuple[Supplier, ...] = Field(default=(), description="Postage and duty of suppliers.")
+    stock: tuple[Stock, ...] = Field(default=(), description="Pieces on hand.")
+    item: tuple[Item, ...] = Field(default=(), description="What each piece needs beside the placed parts.")
+    assembly: Assembly | None = Field(default=None, description="Fee scheme of the assembly service.")
+    labour: Labour | None = Field(default=None, description="What own work costs.")
+    operation: tuple[Operation, ...] = Field(default=(), description="Own minutes.")
+    quality: tuple[Quality, ...] = Field(default=(), description="Yield, rework and attrition by way to build.")
+    one_off: tuple[OneOff, ...] = Field(default=(), description="Money spent once.")
+    sale: Sale | None = Field(default=None, description="How a piece is sold.")
+    fee: tuple[Fee, ...] = Field(default=(), description="Fees on a sale.")
+    demand: Demand | None = Field(default=None, description="How many may find a buyer.")
+    option: tuple[Option, ...] = Field(default=(), description="Versions to set beside the design.")

@@ -10,6 +10,7 @@ from paneglow.cost.bill import Bill, BillRow, joints_of
 from paneglow.cost.money import to_share
 from paneglow.cost.prices import BOARD
 from paneglow.cost.records import Assembly, CostFile, Item, Quality, Way
+from paneglow.cost.yields import first_pass_share
 from paneglow.errors import DesignError
 
 
@@ -21,6 +22,7 @@ class RunPlan:
     good: int
     started: int
     quality: Quality
+    first_pass: Decimal  # share of boards that are good at once
     own: tuple[BillRow, ...]  # soldered by own hands
     machine: tuple[BillRow, ...]  # placed by the service's machine
     extra: tuple[BillRow, ...]  # soldered by the service by hand
@@ -33,10 +35,11 @@ class RunPlan:
         return bool(self.machine or self.extra)
 
 
-def good_share(quality: Quality) -> Decimal:
-    """Share of boards that end up good: those good at once, and the others that rework saves."""
-    first = quality.good_percent.share
-    return first + (1 - first) * quality.rework_percent.share
+def first_pass(quality: Quality, *, joints: int) -> Decimal:
+    """Share of boards that are good at once: as stated, or from the bad joints in a million."""
+    if quality.joint_defects_ppm is None:
+        return Decimal(1) if quality.good_percent is None else quality.good_percent.share
+    return first_pass_share(quality.joint_defects_ppm.value, joints=joints, model=quality.defect_model)
 
 
 def plan_run(costs: CostFile, *, bill: Bill, way: Way, good: int) -> RunPlan:
@@ -60,7 +63,10 @@ def plan_run(costs: CostFile, *, bill: Bill, way: Way, good: int) -> RunPlan:
     own, machine, extra = _parted(bill, costs=costs, way=way)
     scheme = assembly_of(costs)
     confidence = to_share(costs.build.confidence_percent)
-    started = pieces_to_start(good, good_share=good_share(quality), confidence=confidence)
+    joints = joints_in(bill.rows, costs=costs) + sum(item.joints * item.per_piece for item in costs.item)
+    first = first_pass(quality, joints=joints)
+    finally_good = first + (1 - first) * quality.rework_percent.share
+    started = pieces_to_start(good, good_share=finally_good, confidence=confidence)
     started = max(started, scheme.minimum_boards) if machine or extra else started
     kept = 1 - quality.attrition_percent.share
     needs = {BOARD: started}
@@ -71,7 +77,7 @@ def plan_run(costs: CostFile, *, bill: Bill, way: Way, good: int) -> RunPlan:
     for item in costs.item:
         needs[item.name] = item.per_piece * (good if item.packaging else started)
     return RunPlan(
-        way=way, good=good, started=started, quality=quality, own=own, machine=machine, extra=extra,
+        way=way, good=good, started=started, quality=quality, first_pass=first, own=own, machine=machine, extra=extra,
         items=costs.item, needs=needs,
     )  # fmt: skip
 

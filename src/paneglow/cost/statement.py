@@ -49,19 +49,19 @@ class Statement(Record):
 class Costing:
     """A cost file and a bill, with prices in the base currency: ready to cost runs of any size."""
 
-    costs: CostFile
-    bill: Bill
-    ladders: tuple[Ladder, ...]
-    postage: Mapping[str, Decimal]
+    costs: CostFile  # as read
+    bill: Bill  # what one board needs
+    ladders: tuple[Ladder, ...]  # every offer in the base currency
+    postage: Mapping[str, Decimal]  # of one order, by supplier
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunCost:
     """Exact charges of one run."""
 
-    plan: RunPlan
-    goods: Goods
-    charges: tuple[Charge, ...]
+    plan: RunPlan  # boards and parts to start with
+    goods: Goods  # what is bought, taken from stock and left over
+    charges: tuple[Charge, ...]  # each exact, with its working
 
     @property
     def total(self) -> Decimal:

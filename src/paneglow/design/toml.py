@@ -5,6 +5,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args, get_origin
 
@@ -175,7 +176,7 @@ def _record_in(annotation: Any) -> type[Record] | None:
 
 
 def _shown(value: Any) -> str:
-    text = repr(value) if not isinstance(value, bool) else str(value).lower()
+    text = _SHOWN.get(type(value), repr)(value)
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
@@ -229,6 +230,7 @@ def _any_message(details: ErrorDetails) -> str:
     return f"{message[:1].lower()}{message[1:]}"
 
 
+_SHOWN: dict[type, Callable[[Any], str]] = {bool: lambda value: str(value).lower(), Decimal: str}
 _MESSAGES: dict[str, Callable[[ErrorDetails], str]] = {
     "missing": _missing,
     "greater_than": _bound("above", "gt"),

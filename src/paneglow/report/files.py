@@ -8,11 +8,13 @@ from importlib.resources import files
 from pathlib import Path
 
 from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
 
 from paneglow.errors import OutputError
+from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
-from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, Evaluation, Results, build_results, to_json
+from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, CostResults, Evaluation, Results, build_results, to_json
 
 
 def _read_template(name: str) -> str:
@@ -34,8 +36,15 @@ def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[s
     page = build_page(evaluation, results=results, pictures=pictures)
     template = _environment().from_string(_read_template("report.html.j2"))
     # The style sheet is ours and holds no user text, so it may go in unescaped
-    css = _environment().filters["safe"](_read_template("report.css"))
-    return template.render(page=page, results=results, map=page.board_map, css=css)
+    css = _environment().filters["safe"](_read_template("report.css") + _read_template("cost.css"))
+    cost = "" if results.cost is None else render_cost(results.cost)
+    return template.render(page=page, results=results, map=page.board_map, css=css, cost=cost)
+
+
+def render_cost(results: CostResults) -> Markup:
+    """Render the section of the page about money; user text in it is escaped, so it may go into the page as it is."""
+    template = _environment().from_string(_read_template("cost.html.j2"))
+    return Markup(template.render(section=build_cost_section(results), results=results))
 
 
 def _write_aside(folder: Path, content: bytes) -> Path:

@@ -17,7 +17,8 @@ class OptionLight(Record):
     """What one version of a piece looks like, over the windows that are meant to be lit."""
 
     mean_cd_m2: Estimate = Field(description="Mean luminance, windows weighted by their area [cd/m2].")
-    evenness: Estimate = Field(description="Evenness of the least even window [1].")
+    evenness: Estimate = Field(description="Mean evenness, windows weighted by their area [1].")
+    evenness_least: Estimate = Field(description="Evenness of the least even window [1].")
     passed: bool = Field(description="Whether its verdict passes.")
     goals_met_frac: Fraction = Field(description="Share of its goals that are met.")
 

@@ -30,8 +30,8 @@ class Version:
     """One version of a piece: its bill and prices, and its light where that is known."""
 
     name: str
-    costing: Costing
-    light: TracedLight | None
+    costing: Costing  # its bill with the prices of the cost file
+    light: TracedLight | None  # None where it was never traced
 
 
 def read_light(path: Path) -> TracedLight | None:
@@ -60,28 +60,27 @@ def read_light(path: Path) -> TracedLight | None:
 def build_option_light(windows: Sequence[WindowLook], *, verdict: Verdict) -> OptionLight | None:
     """What a traced board looks like in one row; None where no window is meant to be lit.
 
-    Luminance is the mean over the windows that an LED is meant for, weighted by area; its range and error add those
-    of the windows one-sided, as if all moved together, which is the wider reading. Evenness is that of the window
-    that is least even.
+    Luminance and evenness are means over the windows that an LED is meant for, weighted by area; their ranges and
+    errors add those of the windows as if all moved together, which is the wider reading.
     """
     lit = [window for window in windows if window.leds]
     if not lit:
         return None
     whole = sum(window.area_mm2 for window in lit)
 
-    def mean(part: Callable[[Estimate], float]) -> float:
-        return sum(window.area_mm2 * part(window.mean_cd_m2) for window in lit) / whole
+    def mean(of: Callable[[WindowLook], Estimate]) -> Estimate:
+        parts = {
+            part: sum(window.area_mm2 * getattr(of(window), part) for window in lit) / whole
+            for part in ("value", "se", "low", "high")
+        }
+        return Estimate(**parts)
 
     goals = verdict.goals
     met = sum(goal.outcome == "met" for goal in goals)
     return OptionLight(
-        mean_cd_m2=Estimate(
-            value=mean(lambda estimate: estimate.value),
-            se=mean(lambda estimate: estimate.se),
-            low=mean(lambda estimate: estimate.low),
-            high=mean(lambda estimate: estimate.high),
-        ),
-        evenness=min((window.evenness for window in lit), key=lambda estimate: estimate.value),
+        mean_cd_m2=mean(lambda window: window.mean_cd_m2),
+        evenness=mean(lambda window: window.evenness),
+        evenness_least=min((window.evenness for window in lit), key=lambda estimate: estimate.value),
         passed=verdict.passed,
         goals_met_frac=met / len(goals) if goals else 1.0,
     )

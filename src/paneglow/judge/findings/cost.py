@@ -104,7 +104,7 @@ def margin_out_of_reach(context: CostContext) -> Iterable[Finding]:
                 "margin-out-of-reach",
                 severity="error",
                 subject="price",
-                reason=row.reason,
+                reason=f"{row.reason[:1].upper()}{row.reason[1:]}",
                 remedy="Lower margin_percent in [sale], or sell where fees are lower.",
             )
 
@@ -185,10 +185,10 @@ def run_off_the_demand(context: CostContext) -> Iterable[Finding]:
     if best is None or abs(context.good - best.good) <= RUN_OFF_BEST_FRAC.value * best.good:
         return
     reason = (
-        f"for the stated demand {best.good} pieces have the greatest expected profit, and the run is {context.good}"
+        f"For the stated demand {best.good} pieces have the greatest expected profit, and the run is {context.good}"
     )
     if not best.good:
-        reason = "for the stated demand no run is expected to pay"
+        reason = "For the stated demand no run is expected to pay"
     yield _finding(
         "run-off-the-demand",
         severity="note",
