@@ -29,7 +29,8 @@ PRICED = ("quote", "invoice")  # origins that somebody asked or paid at a date
 
 
 def _finding(code: str, *, severity: Severity, subject: str, reason: str, remedy: str) -> Finding:
-    return Finding(code=code, severity=severity, subject=subject, at_mm=None, reason=reason, remedy=remedy)
+    sentence = f"{reason[:1].upper()}{reason[1:].removesuffix('.')}."
+    return Finding(code=code, severity=severity, subject=subject, at_mm=None, reason=sentence, remedy=remedy)
 
 
 def price_too_old(context: CostContext) -> Iterable[Finding]:
@@ -104,7 +105,7 @@ def margin_out_of_reach(context: CostContext) -> Iterable[Finding]:
                 "margin-out-of-reach",
                 severity="error",
                 subject="price",
-                reason=f"{row.reason[:1].upper()}{row.reason[1:]}",
+                reason=row.reason,
                 remedy="Lower margin_percent in [sale], or sell where fees are lower.",
             )
 
