@@ -6,6 +6,7 @@ from paneglow.judge.findings import (
     certainty,
     circuit,
     colour,
+    cost,
     evenness,
     fit,
     lands,
@@ -15,6 +16,7 @@ from paneglow.judge.findings import (
     supply,
     windows,
 )
+from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.findings.rule import (
     COVER_MAX_FRAC,
     BoardContext,
@@ -27,9 +29,11 @@ from paneglow.judge.findings.rule import (
 __all__ = [
     "BOARD_RULES",
     "CIRCUIT_RULES",
+    "COST_RULES",
     "LIGHT_RULES",
     "BoardContext",
     "CircuitContext",
+    "CostContext",
     "LightContext",
     "Rule",
     "Threshold",
@@ -151,4 +155,15 @@ LIGHT_RULES: tuple[Rule[LightContext], ...] = (
         thresholds=(certainty.NOISE_MAX_FRAC, certainty.EVENNESS_NOISE_MAX),
     ),
     Rule(find=certainty.window_dark, severities=("error",)),
+)
+
+COST_RULES: tuple[Rule[CostContext], ...] = (
+    Rule(find=cost.price_below_variable_cost, severities=("error", "warning", "note")),
+    Rule(find=cost.margin_out_of_reach, severities=("error",)),
+    Rule(find=cost.run_does_not_pay, severities=("warning",)),
+    Rule(find=cost.price_too_old, severities=("warning",), thresholds=(cost.PRICE_AGE_MAX_DAYS,)),
+    Rule(find=cost.price_dated_ahead, severities=("warning",)),
+    Rule(find=cost.leftovers_costly, severities=("warning",), thresholds=(cost.LEFTOVER_MAX_FRAC,)),
+    Rule(find=cost.cheapest_way_open, severities=("note",), thresholds=(cost.CHEAPEST_MIN_FRAC,)),
+    Rule(find=cost.run_off_the_demand, severities=("note",), thresholds=(cost.RUN_OFF_BEST_FRAC,)),
 )

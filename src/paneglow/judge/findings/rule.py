@@ -9,6 +9,7 @@ from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
 from paneglow.drive import DriveAnswer
+from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -57,7 +58,7 @@ class Threshold:
     source: str
 
 
-ContextT = TypeVar("ContextT", BoardContext, CircuitContext, LightContext)
+ContextT = TypeVar("ContextT", BoardContext, CircuitContext, LightContext, CostContext)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
