@@ -48,9 +48,9 @@ from paneglow.transport import TraceCache, TraceProgress, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
-    "draft": Precision(mean_se_frac=0.05, evenness_se=0.05),
-    "normal": Precision(mean_se_frac=0.02, evenness_se=0.02),
-    "fine": Precision(mean_se_frac=0.005, evenness_se=0.006),
+    "draft": Precision(mean_se_frac=0.05, evenness_se=0.06),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.03),
+    "fine": Precision(mean_se_frac=0.005, evenness_se=0.01),
 }
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}
 
