@@ -1,6 +1,6 @@
 """How the LEDs are put on the board: polarity, lands, mechanics, machine or hand."""
 
-from paneglow.assembly.building import Building, NeededLand, Standing, survey_building
+from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, survey_building
 from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
 from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
 from paneglow.assembly.goals import JointGoals, joint_goals
@@ -15,6 +15,7 @@ from paneglow.assembly.reconstruct import check_placement
 
 __all__ = [
     "BenchDrawing",
+    "NO_BUILDING",
     "NO_POLARITY",
     "LedPolarity",
     "MarkOnBoard",

@@ -134,9 +134,7 @@ def _hand_lens_down(led: PlacedLed, board: Board) -> str:  # noqa: ARG001 - one 
         return ""
     tape = led.part.tape
     if tape is None:
-        return (
-            "it must come out of the tape lens down, and how it is taped is not told; the usual tape holds it lens up"
-        )
+        return "how it is taped is not told; tapes usually hold it lens up, and no machine turns it over"
     if tape.face == "solder-down":
         return "taped lens up, and no machine turns it over"
     return ""

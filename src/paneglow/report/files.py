@@ -13,6 +13,7 @@ from markupsafe import Markup
 from paneglow.assembly import build_bench_drawings
 from paneglow.board import Board
 from paneglow.errors import OutputError
+from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
@@ -40,7 +41,17 @@ def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[s
     # The style sheet is ours and holds no user text, so it may go in unescaped
     css = _environment().filters["safe"](_read_template("report.css") + _read_template("polarity.css"))
     polarity = render_polarity(evaluation.board, results=results)
-    return template.render(page=page, results=results, map=page.board_map, css=css, polarity=polarity)
+    return template.render(
+        page=page, results=results, map=page.board_map, css=css, polarity=polarity, building=render_building(results)
+    )
+
+
+def render_building(results: Results) -> Markup:
+    """Render the section about how the board is built; user text in it is escaped, so it may go in as it is."""
+    building = results.building
+    minutes = "" if building.minutes_by_hand is None else to_minutes_text(building.minutes_by_hand)
+    template = _environment().from_string(_read_template("building.html.j2"))
+    return Markup(template.render(rows=build_building_rows(building), minutes=minutes))
 
 
 def render_polarity(board: Board, *, results: Results) -> Markup:
