@@ -7,7 +7,7 @@ from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
 from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
-from paneglow.assembly.pads import FoundPad, board_point_mm, find_pads
+from paneglow.assembly.pads import FoundPad, find_pads
 from paneglow.assembly.placement import WrittenPlacement, build_placement
 from paneglow.assembly.polarity import build_polarity
 from paneglow.assembly.polarity_records import NO_POLARITY, LedPolarity, MarkOnBoard, Polarity, RowCheck
@@ -41,7 +41,6 @@ __all__ = [
     "LandPattern",
     "TightPair",
     "Wobble",
-    "board_point_mm",
     "build_land",
     "build_ways",
     "find_pads",

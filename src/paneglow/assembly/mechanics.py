@@ -10,8 +10,7 @@ from shapely.geometry import Polygon, box
 
 from paneglow.assembly.goals import joint_goals
 from paneglow.assembly.lands import body_tolerance_mm, lens_rise_mm
-from paneglow.assembly.pads import board_point_mm
-from paneglow.board import Board, PlacedLed
+from paneglow.board import Board, PlacedLed, board_point
 from paneglow.catalog import Part
 from paneglow.design import Mounting
 from paneglow.scene import ASSUMED_PLACES, ASSUMED_SURROUNDINGS
@@ -221,7 +220,7 @@ _HEIGHTS: dict[Mounting, Callable[[PlacedLed, float], float]] = {
 def body_on_board(led: PlacedLed, *, grown_mm: float = 0.0) -> Polygon:
     """Outline of a placed body, grown on all sides, seen from the front [mm]."""
     half_length, half_width = led.part.body.length_mm / 2 + grown_mm, led.part.body.width_mm / 2 + grown_mm
-    origin, along, across = (board_point_mm(led, point) for point in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
+    origin, along, across = (board_point(led, point_mm=point) for point in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
     axes = (along[0] - origin[0], across[0] - origin[0], along[1] - origin[1], across[1] - origin[1])
     turned: Polygon = affinity.affine_transform(
         box(-half_length, -half_width, half_length, half_width), [*axes, *origin]
