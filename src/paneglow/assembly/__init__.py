@@ -6,7 +6,16 @@ from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outli
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
-from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
+from paneglow.assembly.mechanics import (
+    Height,
+    TightPair,
+    Wobble,
+    height_of,
+    leg_needed_mm,
+    lift_of,
+    tight_pairs,
+    wobble_of,
+)
 from paneglow.assembly.pads import FoundPad, find_pads
 from paneglow.assembly.placement import WrittenPlacement, build_placement
 from paneglow.assembly.polarity import build_polarity
@@ -47,6 +56,7 @@ __all__ = [
     "fit_land",
     "height_of",
     "joint_goals",
+    "leg_needed_mm",
     "lift_of",
     "minutes_by_hand",
     "opening_outline",

@@ -9,7 +9,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from paneglow.assembly.goals import joint_goals
-from paneglow.assembly.lands import body_tolerance_mm, lens_rise_mm
+from paneglow.assembly.lands import body_tolerance_mm, build_land, lens_rise_mm
 from paneglow.board import Board, PlacedLed, board_point
 from paneglow.catalog import Part
 from paneglow.design import Mounting
@@ -170,6 +170,20 @@ def height_of(led: PlacedLed, *, board: Board, cover_mm: float | None) -> Height
     front = led.side == "front" and led.mounting not in ("through_hole", "cutout")
     height = 0.0 if front else max(_HEIGHTS[led.mounting](led, board.thickness_mm) + tolerance, _glue_height_mm(led))
     return Height(ref=led.ref, height_mm=height, clearance_mm=None if cover_mm is None else cover_mm - height)
+
+
+def leg_needed_mm(led: PlacedLed, *, board: Board) -> float | None:
+    """Free length that a leg needs to reach its land [mm]; None for a part without legs to bend.
+
+    From where it leaves the body, behind the board, straight down to the back face and out to the end of its land.
+    """
+    terminals = led.part.terminals
+    if led.mounting != "through_hole" or terminals is None or terminals.leg_mm is None:
+        return None
+    land = build_land(led.part, mounting=led.mounting, density="least")
+    pairs = zip(land.pads, terminals.pads, strict=True)
+    out = max(abs(pad.at_mm[0]) + pad.length_mm / 2 - abs(terminal.at_mm[0]) for pad, terminal in pairs)
+    return _opening_height(led, board.thickness_mm) + out
 
 
 def _glue_height_mm(led: PlacedLed) -> float:

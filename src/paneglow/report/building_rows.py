@@ -59,7 +59,7 @@ def _row(way: BuildWay, *, building: Building, land: NeededLand) -> BuildingRow:
         refs=to_refs_text(way.refs),
         way=f"by {way.way}",
         chip="met" if way.way == "machine" and not way.open_questions else "open",
-        reasons="; ".join((*way.reasons, *way.open_questions)),
+        reasons="; ".join(word for word in (*way.reasons, *way.open_questions, way.heat) if word),
         minutes=to_minutes_text(way.minutes_each) if way.way == "hand" else "",
         land=_land(land),
         joints=_joints(fits),

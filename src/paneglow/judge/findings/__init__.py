@@ -68,6 +68,7 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=lands.ends_without_metal, severities=("warning",)),
     Rule(find=mechanics.lens_down_unsteady, severities=("warning",), thresholds=(mechanics.UNEVEN_FRAC,)),
     Rule(find=mechanics.part_meets_cover, severities=("error", "warning"), thresholds=(mechanics.COVER_ROOM_MM,)),
+    Rule(find=mechanics.leg_too_short, severities=("warning",)),
     Rule(find=mechanics.parts_too_near, severities=("warning",), thresholds=(mechanics.TOOL_ROOM_MM,)),
     Rule(find=mechanics.built_by_hand, severities=("note",)),
     Rule(find=mechanics.tape_unknown, severities=("note",)),
