@@ -10,6 +10,7 @@ COMMANDS = (
     ("check",),
     ("placement",),
     ("windows",),
+    ("cost",),
     ("demo",),
     ("part",),
     ("part", "new"),

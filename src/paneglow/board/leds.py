@@ -90,7 +90,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
                     rotation_deg=spot.rotation_deg,
                     side=spot.side,
                     window=group.window if group.window is not None else _own_window(group, spot, ground.survey, notes),
-                    current_ma=group.current_ma,
+                    current_ma=group.current_ma or 0.0,  # those without one are driven by a circuit, which sets it
                     diffuser=group.diffuser,
                     gap_mm=group.gap_mm,
                     light_wall=group.light_wall,

@@ -9,6 +9,7 @@ from paneglow.catalog.construction import (
     Terminal,
     Terminals,
 )
+from paneglow.catalog.electrical import Electrical, ForwardCurve
 from paneglow.catalog.entry import build_new_part
 from paneglow.catalog.light import (
     film_reflectance,
@@ -58,8 +59,10 @@ __all__ = [
     "AbsorptionTable",
     "Body",
     "Catalog",
+    "Electrical",
     "EmissionTable",
     "Film",
+    "ForwardCurve",
     "Laminate",
     "Part",
     "Peak",

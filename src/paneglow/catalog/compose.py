@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import AfterValidator, Field
 
 from paneglow.catalog.construction import Terminals
+from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.records import (
     Body,
     Colour,
@@ -64,6 +65,7 @@ class ColourLight(Record):
     forward_voltage_v: Voltage
     current_max_ma: Current
     reverse_voltage_max_v: Voltage | None = None
+    electrical: Electrical | None = None
     spectrum: Spectrum
 
 

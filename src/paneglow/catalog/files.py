@@ -22,6 +22,8 @@ EXCLUSIVE_FIELDS = {
 }
 # Facts of one exact order code: two codes of one series may carry the same mark and mean the opposite by it
 NEVER_TAKEN_OVER = frozenset({"mark", "tape"})
+# Tables of a part of which some lines may be given anew while the rest stays as `like` brought it
+TABLES = ("electrical",)
 
 
 class CatalogFile(Record):
@@ -136,7 +138,12 @@ def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], prob
 
 def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS} | NEVER_TAKEN_OVER
-    return {key: value for key, value in base.items() if key not in dropped} | dict(changes)
+    kept = {key: value for key, value in base.items() if key not in dropped}
+    return kept | {key: _laid_over(kept.get(key), value) if key in TABLES else value for key, value in changes.items()}
+
+
+def _laid_over(base: Any, changes: Any) -> Any:
+    return {**base, **changes} if isinstance(base, Mapping) and isinstance(changes, Mapping) else changes
 
 
 def _twice(content: CatalogFile) -> list[str]:

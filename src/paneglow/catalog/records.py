@@ -13,6 +13,7 @@ from paneglow.catalog.construction import (
     Terminals,
     check_mark_place,
 )
+from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.timing import Timing
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
@@ -154,6 +155,9 @@ class Part(Record):
     forward_voltage_v: Voltage = Field(description="At the test current [V].")
     current_max_ma: Current = Field(description="Greatest continuous current [mA].")
     reverse_voltage_max_v: Voltage | None = None
+    electrical: Electrical | None = Field(
+        default=None, description="Its curves as a load; those of its colour if absent."
+    )
     bins: tuple[str, ...] = Field(default=(), description="Flux or colour bins of the order code, as free text.")
     body_reflectance: Share = Field(description="Diffuse reflectance of the body's face to the board [1].")
     terminals: Terminals | None = Field(default=None, description="Its solder pads.")

@@ -7,6 +7,7 @@ import typer
 
 import paneglow
 from paneglow.cli.check import check
+from paneglow.cli.cost import cost
 from paneglow.cli.demo import demo
 from paneglow.cli.group import OneLineErrors
 from paneglow.cli.light import light
@@ -26,6 +27,7 @@ app.command()(light)
 app.command()(check)
 app.command()(placement)
 app.command()(windows)
+app.command()(cost)
 app.command()(demo)
 app.add_typer(part)
 

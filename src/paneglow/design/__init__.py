@@ -1,5 +1,6 @@
 """What the user wrote: design.toml as frozen records, read strictly and written with its comments kept."""
 
+from paneglow.design.circuit import ChipDesign, CircuitGroup, CurrentSource, DriveDesign, Match
 from paneglow.design.read import design_file, read_design
 from paneglow.design.records import (
     BackCover,
@@ -24,12 +25,17 @@ from paneglow.design.write import write_design
 __all__ = [
     "BackCover",
     "BoardDesign",
+    "ChipDesign",
+    "CircuitGroup",
+    "CurrentSource",
     "Design",
+    "DriveDesign",
     "FrontFilm",
     "Goals",
     "LayerRole",
     "LedGroup",
     "LightWall",
+    "Match",
     "Mounting",
     "Rail",
     "Run",

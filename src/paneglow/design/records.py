@@ -4,6 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from paneglow.design.circuit import ChipDesign, CircuitGroup, DriveDesign
 from paneglow.fab import BottomRule, TurnRule, ZeroRule
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, PointMm, PositiveFloat, Record
 
@@ -107,7 +108,9 @@ class LedGroup(Record):
     part: Name = Field(description="Exact order code in the catalogue or in parts/*.toml beside the design.")
     mounting: Mounting = Field(description="Mounting style.")
     window: Name | None = Field(default=None, description="Window that this LED is meant to light.")
-    current_ma: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = Field(description="Drive current [mA].")
+    current_ma: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = Field(
+        default=None, description="Drive current [mA]; may be left out where a [[circuit]] gives it."
+    )
     diffuser: Name = Field(default="none", description="none, hot-glue or film:<name>.")
     gap_mm: NonNegativeFloat | None = Field(
         default=None, description="Emitter to the back face; the part and style give it where absent [mm]."
@@ -141,6 +144,9 @@ class Supply(Record):
     """What drives the board."""
 
     kind: SupplyKind = Field(description="Kind of supply.")
+    cell: Name | None = Field(
+        default=None, description="Exact supply, by its code; the usual one of the kind if absent."
+    )
     voltage_v: PositiveFloat | None = Field(default=None, description="Open-circuit voltage, where it differs [V].")
     child_reach: bool = Field(default=True, description="Children may get hold of the finished piece.")
     flash_hz: NonNegativeFloat = Field(default=0.0, description="Flashes per second; 0 for steady light [Hz].")
@@ -189,6 +195,9 @@ class Design(Record):
     window: tuple[WindowDesign, ...] = ()
     rail: tuple[Rail, ...] = ()
     supply: Supply | None = None
+    circuit: tuple[CircuitGroup, ...] = ()
+    chip: ChipDesign | None = None
+    drive: DriveDesign = DriveDesign()
     view: View = View()
     goals: Goals = Goals()
     run: Run = Run()

@@ -14,10 +14,11 @@ from paneglow.assembly import build_bench_drawings
 from paneglow.board import Board
 from paneglow.errors import OutputError
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
+from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
-from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, Evaluation, Results, build_results, to_json
+from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, CostResults, Evaluation, Results, build_results, to_json
 
 
 def _read_template(name: str) -> str:
@@ -39,10 +40,13 @@ def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[s
     page = build_page(evaluation, results=results, pictures=pictures)
     template = _environment().from_string(_read_template("report.html.j2"))
     # The style sheet is ours and holds no user text, so it may go in unescaped
-    css = _environment().filters["safe"](_read_template("report.css") + _read_template("polarity.css"))
+    sheets = ("report.css", "polarity.css", "cost.css")
+    css = _environment().filters["safe"]("".join(_read_template(sheet) for sheet in sheets))
     polarity = render_polarity(evaluation.board, results=results)
+    building = render_building(results)
+    cost = "" if results.cost is None else render_cost(results.cost)
     return template.render(
-        page=page, results=results, map=page.board_map, css=css, polarity=polarity, building=render_building(results)
+        page=page, results=results, map=page.board_map, css=css, polarity=polarity, building=building, cost=cost
     )
 
 
@@ -59,6 +63,12 @@ def render_polarity(board: Board, *, results: Results) -> Markup:
     template = _environment().from_string(_read_template("polarity.html.j2"))
     drawings = build_bench_drawings(board, polarity=results.polarity)
     return Markup(template.render(rows=build_polarity_rows(results.polarity), drawings=drawings, results=results))
+
+
+def render_cost(results: CostResults) -> Markup:
+    """Render the section of the page about money; user text in it is escaped, so it may go into the page as it is."""
+    template = _environment().from_string(_read_template("cost.html.j2"))
+    return Markup(template.render(section=build_cost_section(results), results=results))
 
 
 def _write_aside(folder: Path, content: bytes) -> Path:

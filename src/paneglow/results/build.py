@@ -12,6 +12,7 @@ from paneglow.catalog import Catalog
 from paneglow.design import Design
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -188,11 +189,12 @@ def build_results(evaluation: Evaluation) -> Results:
         quantities=build_quantities(design=design, board=board, catalog=catalog, scene=evaluation.scene),
         pictures=PICTURES,
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
+        cost=evaluation.cost,
         provenance=evaluation.provenance,
     )
 
 
-def to_json(record: Results | SurveyResults | CheckResults) -> str:
+def to_json(record: Results | SurveyResults | CheckResults | CostResults) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
     Numbers carry seven significant digits, far finer than anything measured or computed here.

@@ -8,6 +8,7 @@ from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
 from paneglow.design import Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
@@ -183,4 +184,7 @@ class Results(Record):
     false_colour_scale_cd_m2: Annotated[
         tuple[FiniteFloat, FiniteFloat], Field(description="Ends of the false-colour scale.")
     ]
+    cost: CostResults | None = Field(
+        default=None, description="What it costs, where a cost file lies beside the design."
+    )
     provenance: Provenance

@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from paneglow.board import Board, FaceCover, FaceMaps, PlacedLed, Shadow, Window, WindowSurvey
 from paneglow.catalog import AbsorptionTable, Catalog, Film, Laminate
-from paneglow.design import BackCover, BoardDesign, Design, LedGroup, Supply, WindowDesign
+from paneglow.design import BackCover, BoardDesign, Design, LedGroup, Supply, View, WindowDesign
 from paneglow.grid import Grid
 from paneglow.judge.findings import BoardContext, LightContext
 from paneglow.look import Look, WindowLook
@@ -334,6 +334,9 @@ BOARD_CASES: dict[str, Callable[[], BoardContext]] = {
     "forward-voltage-too-high": lambda: _on_a_cell(SIDE_LED, replace(FLAT_LED, part=BLUE)),
     "supply-current-too-high": lambda: _on_a_cell(SIDE_LED, replace(FLAT_LED, current_ma=4.0)),
     "cell-empties-soon": lambda: _on_a_cell(SIDE_LED),
+    "flashes-too-fast": lambda: before_light(
+        wanted=design(supply=Supply(kind="regulated", flash_hz=5.0), view=View(distance_mm=100.0))
+    ),
     "laminate-assumed": lambda: before_light(known=catalog(laminate_origin="assumed")),
 }
 

@@ -1,10 +1,12 @@
-"""The rules that find defects, in two tables: before and after light is traced."""
+"""The rules that find defects, in three tables: of the board, of its solved circuit, of its traced light."""
 
 from paneglow.judge.findings import (
     aim,
     bleed,
     certainty,
+    circuit,
     colour,
+    cost,
     evenness,
     fit,
     lands,
@@ -14,9 +16,28 @@ from paneglow.judge.findings import (
     supply,
     windows,
 )
-from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
+from paneglow.judge.findings.cost_context import CostContext
+from paneglow.judge.findings.rule import (
+    COVER_MAX_FRAC,
+    BoardContext,
+    CircuitContext,
+    LightContext,
+    Rule,
+    Threshold,
+)
 
-__all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
+__all__ = [
+    "BOARD_RULES",
+    "CIRCUIT_RULES",
+    "COST_RULES",
+    "LIGHT_RULES",
+    "BoardContext",
+    "CircuitContext",
+    "CostContext",
+    "LightContext",
+    "Rule",
+    "Threshold",
+]
 
 COIN_CELL = (supply.COIN_CELL_OPEN_V, supply.COIN_CELL_OHM_LOW, supply.COIN_CELL_OHM_HIGH)
 DIODE = (supply.THERMAL_V, supply.IDEALITY_LOW, supply.IDEALITY_HIGH)
@@ -87,7 +108,33 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
         severities=("note",),
         thresholds=(supply.COIN_CELL_RATED_MA, supply.COIN_CELL_CAPACITY_MAH),
     ),
+    Rule(
+        find=circuit.flashes_too_fast,
+        severities=("error",),
+        thresholds=(circuit.FLASHES, circuit.FLASH_AREA, circuit.SEEN_TURN),
+    ),
     Rule(find=certainty.laminate_assumed, severities=("note",)),
+)
+
+CIRCUIT_RULES: tuple[Rule[CircuitContext], ...] = (
+    Rule(find=circuit.led_limit_passed, severities=("error", "warning")),
+    Rule(find=circuit.reverse_voltage_too_high, severities=("error", "warning")),
+    Rule(find=circuit.pin_limit_passed, severities=("error", "warning")),
+    Rule(find=circuit.supply_limit_passed, severities=("error", "warning")),
+    Rule(
+        find=circuit.led_starved,
+        severities=("error", "warning"),
+        thresholds=(circuit.STARVED_FRAC, circuit.DARK_FRAC),
+    ),
+    Rule(find=circuit.chip_starved, severities=("error",)),
+    Rule(find=circuit.ghost_light, severities=("warning",), thresholds=(circuit.GHOST_FRAC, circuit.GHOST_MA)),
+    Rule(find=circuit.resistor_too_warm, severities=("error",)),
+    Rule(
+        find=circuit.junction_too_warm,
+        severities=("error", "warning"),
+        thresholds=(circuit.JUNCTION_WARM_C, circuit.JUNCTION_HOT_C),
+    ),
+    Rule(find=circuit.light_flickers, severities=("warning", "note"), thresholds=(circuit.LOW_RISK_FREE_HZ,)),
 )
 
 LIGHT_RULES: tuple[Rule[LightContext], ...] = (
@@ -109,4 +156,15 @@ LIGHT_RULES: tuple[Rule[LightContext], ...] = (
         thresholds=(certainty.NOISE_MAX_FRAC, certainty.EVENNESS_NOISE_MAX),
     ),
     Rule(find=certainty.window_dark, severities=("error",)),
+)
+
+COST_RULES: tuple[Rule[CostContext], ...] = (
+    Rule(find=cost.price_below_variable_cost, severities=("error", "warning", "note")),
+    Rule(find=cost.margin_out_of_reach, severities=("error",)),
+    Rule(find=cost.run_does_not_pay, severities=("warning",)),
+    Rule(find=cost.price_too_old, severities=("warning",), thresholds=(cost.PRICE_AGE_MAX_DAYS,)),
+    Rule(find=cost.price_dated_ahead, severities=("warning",)),
+    Rule(find=cost.leftovers_costly, severities=("warning",), thresholds=(cost.LEFTOVER_MAX_FRAC,)),
+    Rule(find=cost.cheapest_way_open, severities=("note",), thresholds=(cost.CHEAPEST_MIN_FRAC,)),
+    Rule(find=cost.run_off_the_demand, severities=("note",), thresholds=(cost.RUN_OFF_BEST_FRAC,)),
 )
