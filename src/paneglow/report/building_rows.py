@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from paneglow.assembly import Building, BuildWay, JointFit, LandFit, NeededLand
+from paneglow.assembly import Building, BuildWay, JointFit, LandFit, NeededLand, Wobble
 from paneglow.report.numbers import to_digits, to_refs_text
 from paneglow.units import Quantity
 
@@ -50,7 +50,7 @@ def _row(way: BuildWay, *, building: Building, land: NeededLand) -> BuildingRow:
     refs = set(way.refs)
     fits = [fit for fit in building.fits if fit.ref in refs]
     heights = [height for height in building.heights if height.ref in refs]
-    standing = next((one.wobble.stand for one in building.standings if refs & set(one.refs)), None)
+    wobble = next((one.wobble for one in building.standings if refs & set(one.refs)), None)
     tallest = max(height.height_mm for height in heights)
     room = [height.clearance_mm for height in heights if height.clearance_mm is not None]
     return BuildingRow(
@@ -64,10 +64,20 @@ def _row(way: BuildWay, *, building: Building, land: NeededLand) -> BuildingRow:
         land=_land(land),
         joints=_joints(fits),
         goals=_goals_word(fits),
-        stand=standing or "",
-        standing="" if standing is None else STAND_WORDS[standing],
+        stand="" if wobble is None else wobble.stand,
+        standing="" if wobble is None else _standing(wobble),
         height=f"{to_digits(tallest)} mm" + (f", {to_digits(min(room))} mm to the cover" if room else ""),
     )
+
+
+def _standing(wobble: Wobble) -> str:
+    """How a lens-down part stands, what it holds against and how far it may tilt."""
+    words = f"{STAND_WORDS[wobble.stand]}, may tilt by {to_digits(wobble.tilt_most_deg)} deg"
+    if wobble.stand == "hangs":
+        return words
+    held = wobble.unevenness_held_frac
+    low, value, high = (to_digits(100 * end) for end in (held.lowest, held.value, held.highest))
+    return f"{words}; holds joints that differ by {value} % ({low}\N{EN DASH}{high})"
 
 
 def _land(needed: NeededLand) -> str:
@@ -78,7 +88,9 @@ def _land(needed: NeededLand) -> str:
     opening = needed.land.opening
     if opening is None:
         return size
-    return f"{size}; {opening.shape} {opening.length_mm:.2f} x {opening.width_mm:.2f} mm"
+    corners = "" if opening.shape == "drilled hole" else f", inside corners {opening.corner_radius_mm:.2f} mm"
+    hole = f"{opening.shape} {opening.length_mm:.2f} x {opening.width_mm:.2f} mm{corners}"
+    return f"{size}; {hole}, {opening.copper_free_mm:.2f} mm free of copper round it"
 
 
 def _joints(fits: list[LandFit]) -> str:

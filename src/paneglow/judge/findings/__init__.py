@@ -73,7 +73,7 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=polarity.polarity_not_told, severities=("warning",)),
     Rule(find=polarity.net_names_disagree, severities=("warning",)),
     Rule(find=polarity.mark_hidden_once_mounted, severities=("note",)),
-    Rule(find=parts.mark_unverified, severities=("warning",)),
+    Rule(find=parts.mark_unverified, severities=("warning",), blocks_release=True),
     Rule(find=parts.several_chips_as_one, severities=("error",)),
     Rule(find=lands.land_missing, severities=("error", "warning")),
     Rule(find=lands.land_joined, severities=("error", "warning")),
