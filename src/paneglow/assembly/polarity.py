@@ -23,7 +23,7 @@ from paneglow.design import Design
 
 Junction = tuple[Seat, Seat]  # anode, cathode
 
-WORST_FIRST: tuple[PolarityState, ...] = ("reversed", "both on one net", "not told", "right")
+WORST_FIRST: tuple[PolarityState, ...] = ("reversed", "both on one net", "not told", "correct")
 COMPASS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
 CENTRED_MM = 0.05  # a mark this near to the middle of its part lies in no direction
 METER = "Put a meter's diode range across it: it glows with the red probe on its anode"
@@ -182,7 +182,7 @@ def _judged(anode: Seat, cathode: Seat, *, chain: _Chain) -> tuple[PolarityState
     if higher < 0:
         where = f"Its anode comes to lie at ({x:.2f}, {y:.2f}) mm on {names[0]}"
         return "reversed", f"{where}, yet {names[1]} under its cathode is the positive side; by {levels.basis}."
-    return "right", f"Its anode lies at ({x:.2f}, {y:.2f}) mm on {names[0]}, the positive side; by {levels.basis}."
+    return "correct", f"Its anode lies at ({x:.2f}, {y:.2f}) mm on {names[0]}, the positive side; by {levels.basis}."
 
 
 def _must_be(seats: Sequence[Seat], *, levels: Levels) -> tuple[Seat | None, Seat | None]:

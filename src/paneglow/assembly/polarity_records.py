@@ -7,7 +7,7 @@ from pydantic import Field
 from paneglow.design import Mounting, Side
 from paneglow.units import FiniteFloat, PointMm, Record
 
-PolarityState = Literal["right", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
+PolarityState = Literal["correct", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
 Electrode = Literal["anode", "cathode"]
 
 

@@ -170,7 +170,7 @@ def _state(pairs: Sequence[tuple[int, int]], *, copper: _Copper) -> PolarityStat
     ]
     if any((gap < 0).all() for gap in apart):
         return "reversed"
-    return "right" if len(apart) == len(pairs) and all((gap > 0).all() for gap in apart) else "not told"
+    return "correct" if len(apart) == len(pairs) and all((gap > 0).all() for gap in apart) else "not told"
 
 
 def _attitude(one: _Row, *, rule: PlacementRule) -> Vectors:

@@ -14,10 +14,10 @@ def print_polarity(console: Console, polarity: Polarity) -> None:
     """Print a row per order code and style: its LEDs, whether they are the right way round, and its mark as mounted."""
     if not polarity.leds:
         return
-    right = sum(one.state == "right" for one in polarity.leds)
+    right = sum(one.state == "correct" for one in polarity.leds)
     basis = f", by {polarity.basis}" if polarity.basis else ""
     console.print(Text(f"{right} of {len(polarity.leds)} LEDs are the right way round{basis}"))
-    checked = sum(row.state == "right" for row in polarity.rows)
+    checked = sum(row.state == "correct" for row in polarity.rows)
     if polarity.rows:
         console.print(Text(f"{checked} of {len(polarity.rows)} rows of the placement file are, checked a second way"))
     console.print()

@@ -42,7 +42,7 @@ def test_every_led_names_the_land_and_the_net_its_anode_must_take():
     truths = {truth.ref: truth for truth in made.case.truths}
     assert polarity.basis == "rails of the design"
     for one in polarity.leds:
-        assert one.state == "right"
+        assert one.state == "correct"
         assert one.anode_net != one.cathode_net
         truth = truths[one.ref]
         toward = (one.anode_mm[0] - truth.at_mm[0], one.anode_mm[1] - truth.at_mm[1])
@@ -75,7 +75,7 @@ def test_names_of_a_netlist_tell_the_rails_where_the_design_does_not():
     named = replace(board, nets=build_nets(made.case.fabrication, netlist=Netlist(path=Path("a.ipc"), points=points)))
     polarity = build_polarity(made.case.design.model_copy(update={"rail": ()}), board=named)
     assert polarity.basis == "names of the nets"
-    assert {one.state for one in polarity.leds} == {"right"}
+    assert {one.state for one in polarity.leds} == {"correct"}
 
 
 CORNERS = {"1": (-1.2, 0.45), "2": (-1.2, -0.45), "3": (1.2, 0.45), "4": (1.2, -0.45)}
@@ -98,10 +98,10 @@ def package(common, *chips):
 @pytest.mark.parametrize(
     ("common", "chips", "plus", "state"),
     [
-        ("anode", ("red", "green", "blue"), "1", "right"),
+        ("anode", ("red", "green", "blue"), "1", "correct"),
         ("anode", ("red", "green", "blue"), "234", "reversed"),
-        ("cathode", ("red", "green", "blue"), "234", "right"),
-        ("cathode", ("red", "green"), "23", "right"),
+        ("cathode", ("red", "green", "blue"), "234", "correct"),
+        ("cathode", ("red", "green"), "23", "correct"),
         ("cathode", ("red", "green"), "1", "reversed"),
         ("anode", ("red", "green", "blue"), "13", "both on one net"),
     ],
@@ -191,7 +191,7 @@ def test_a_written_file_is_checked_from_its_own_text_under_every_rule(dialect):
     for bottom in BOTTOMS:
         rule = PlacementRule(bottom=bottom, zero=rng.choice(ZEROS))
         written = build_placement(made.case.design, board=board, dialect=dialect, rule=rule)
-        assert {check.state for check in written.checks} == {"right"}
+        assert {check.state for check in written.checks} == {"correct"}
         assert len(written.checks) == len(made.case.truths)
         assert f"bottom={bottom}" in written.text
 
