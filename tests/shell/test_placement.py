@@ -73,6 +73,21 @@ def test_the_design_may_not_contradict_what_the_file_says_of_itself(demo):
     refused(run("check", demo), "placement_zero is 'as-taped', but placement.csv says 'axis' of itself")
 
 
+def test_a_netlist_names_nets_and_rails_and_contradictions_are_told(demo):
+    def point(net, x_mm, y_mm):
+        place = f"X{round(x_mm * 1000):+07d}Y{round(y_mm * 1000):+07d}"
+        return f"327{net:<14}   SW1   -1    {'':6}A02{place}X0600Y0600R000 S0"
+
+    points = [point("LAMPS", 44.0, 25.8), point("RETURN", 28.6, 21.5), point("RETURN", 46.5, 25.8)]
+    (demo / "board.ipc").write_text("\n".join(["P  UNITS CUST 1", *points, "999", ""]))
+    change(demo / "design.toml", 'placement = "placement.csv"', 'placement = "placement.csv"\nnetlist = "board.ipc"')
+    change(demo / "design.toml", "at_mm = [44.0, 25.8]", 'net = "LAMPS"')
+    result = run("check", demo)
+    assert "16 of 16 LEDs are the right way round, by rails of the design" in result.stdout
+    text = " ".join(result.stdout.split())
+    assert "Net RETURN is 2 separate pieces of copper (at (28.6, 21.5) and (46.5, 25.8) mm)." in text
+
+
 @pytest.mark.parametrize(
     ("before", "after", "words"),
     [
