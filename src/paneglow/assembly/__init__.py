@@ -16,13 +16,16 @@ from paneglow.assembly.mechanics import (
     tight_pairs,
     wobble_of,
 )
+from paneglow.assembly.other_rows import ASKEW_DEG
 from paneglow.assembly.pads import FoundPad, find_pads
 from paneglow.assembly.placement import WrittenPlacement, build_placement
 from paneglow.assembly.polarity import build_polarity
-from paneglow.assembly.polarity_records import NO_POLARITY, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly.polarity_records import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
 from paneglow.assembly.reconstruct import check_placement
 
 __all__ = [
+    "ASKEW_DEG",
+    "AcrossLands",
     "BenchDrawing",
     "NO_BUILDING",
     "NO_POLARITY",

@@ -8,8 +8,10 @@ from itertools import product
 
 from paneglow.assembly.circuit import Levels, Link, find_rails, series_links, solve_levels
 from paneglow.assembly.legend import marked_end
+from paneglow.assembly.other_rows import find_across_lands
 from paneglow.assembly.polarity_records import (
     NO_POLARITY,
+    AcrossLands,
     Electrode,
     LedPolarity,
     MarkOnBoard,
@@ -77,9 +79,17 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
         basis=levels.basis,
         leds=tuple(_led_polarity(led, seats=seats[led.ref], chain=chain) for led in board.leds),
         rows=check_rows(design, board=board, levels=levels),
+        across=_across(board, nets=nets),
         rule=() if board.placement is None else board.placement.rule.words(),
         conflicts=nets.conflicts,
     )
+
+
+def _across(board: Board, *, nets: CopperNets) -> tuple[AcrossLands, ...]:
+    if board.placement is None:
+        return ()
+    refs = [led.ref for led in board.leds]
+    return find_across_lands(board.placement.rows, rule=board.placement.rule, nets=nets, leds=refs)
 
 
 def find_levels(design: Design, *, board: Board) -> Levels:

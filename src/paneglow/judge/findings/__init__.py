@@ -65,6 +65,7 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=fit.current_above_limit, severities=("error", "warning")),
     Rule(find=polarity.led_reversed, severities=("error",)),
     Rule(find=polarity.led_off_its_lands, severities=("error",)),
+    Rule(find=polarity.part_across_its_lands, severities=("error",), thresholds=(polarity.ASKEW,)),
     Rule(find=polarity.led_on_one_net, severities=("error",)),
     Rule(find=polarity.led_leads_nowhere, severities=("error",)),
     Rule(find=polarity.legend_mark_disagrees, severities=("error",)),
