@@ -196,7 +196,17 @@ def evaluate(
     )
 
 
-def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Checked:
+    """A design as read and what was found on its board without tracing light."""
+
+    design: Design
+    catalog: Catalog
+    board: Board
+    findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
+
+
+def check(design_path: Path) -> Checked:
     """Read a design and find the defects that show without tracing light.
 
     Parameters
@@ -206,11 +216,7 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
 
     Returns
     -------
-    board : Board
-    findings : tuple of Finding
-        As `paneglow.judge.check_board` gives them.
-    design : Design
-        As read.
+    Checked
 
     Raises
     ------
@@ -220,7 +226,8 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
-    return board, check_board(design, board=board, catalog=catalog), design
+    findings = check_board(design, board=board, catalog=catalog)
+    return Checked(design=design, catalog=catalog, board=board, findings=findings)
 
 
 def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:
