@@ -11,10 +11,22 @@ from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_fac
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
 from paneglow.design import BoardDesign, Design, design_file, read_design
+from paneglow.drive import (
+    DriveAnswer,
+    LitDrive,
+    at_test_currents,
+    build_lights,
+    current_source,
+    light_drive,
+    light_of,
+    relit_scene,
+    solve_drive,
+    with_point,
+)
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
 from paneglow.judge import Finding, check_board, judge
-from paneglow.look import build_look, render_pictures
+from paneglow.look import Pictures, build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     Device,
@@ -24,18 +36,19 @@ from paneglow.results import (
     StageTime,
     hash_design_files,
 )
-from paneglow.scene import build_scene
-from paneglow.transport import TraceCache, TraceProgress, trace
+from paneglow.scene import Scene, build_scene
+from paneglow.transport import Tally, TraceCache, TraceProgress, trace
 
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine": 1_000_000}
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, SEE, JUDGE = STAGES = (
+READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE = STAGES = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
     "trace the light",
+    "drive the LEDs",
     "look at the board",
     "judge",
 )
@@ -125,26 +138,43 @@ def evaluate(
         design, catalog = _read(design_path)
     with watch.stage(PLACE):
         board = build_board(design, folder=design_path.parent, catalog=catalog)
+        drive = solve_drive(design, board=board)
     with watch.stage(SET):
-        scene = build_scene(board, design=design, catalog=catalog)
+        wired = _Wired(design=design, board=board, drive=drive)
+        scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
         photons = PHOTONS_PER_LED[quality]
         tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
+    with watch.stage(DRIVE):
+        lights = build_lights(wired.traced_board, scene=scene, tally=tally, light_frac=wired.light_frac)
+        lit = light_drive(design, board=wired.present_board, catalog=catalog, drive=drive, lights=lights)
+        shown, other = _states(wired, scene=scene, lit=lit)
     with watch.stage(SEE):
-        look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
-        pictures = render_pictures(look, board=board, design=design)
+        look = build_look(board=shown.board, design=design, catalog=catalog, scene=shown.scene, tally=tally)
+        pictures = render_pictures(look, board=shown.board, design=design)
+        others = None if other is None else _pictures(other, design=design, catalog=catalog, tally=tally)
     with watch.stage(JUDGE):
-        verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
+        verdict = judge(
+            design=design,
+            board=shown.board,
+            catalog=catalog,
+            scene=shown.scene,
+            tally=tally,
+            look=look,
+            drive=lit.drive if wired.by_circuit else None,
+        )
     return Evaluation(
         design=design,
         catalog=catalog,
-        board=board,
-        scene=scene,
+        board=shown.board,
+        scene=shown.scene,
         tally=tally,
         look=look,
         pictures=pictures,
         verdict=verdict,
+        drive=lit,
+        other_pictures=others,
         provenance=Provenance(
             version=paneglow.__version__,
             design_sha256=hash_design_files(design_path, design=design),
@@ -156,6 +186,64 @@ def evaluate(
             references=MODEL_REFERENCES,
         ),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Wired:
+    """A board before and after its circuit is solved; the same one where currents come from the design."""
+
+    design: Design
+    board: Board
+    drive: DriveAnswer | None
+
+    @property
+    def by_circuit(self) -> bool:
+        """Whether currents come from a circuit, as wired or as matched."""
+        return current_source(self.design) != "design"
+
+    @property
+    def traced_board(self) -> Board:
+        """The board with every wired LED at its test current, so that none is dark while light is traced."""
+        return at_test_currents(self.board, design=self.design)
+
+    @property
+    def light_frac(self) -> dict[str, float]:
+        """Light of every wired LED by ref, over that at its test current."""
+        return {} if self.drive is None or not self.by_circuit else light_of(self.drive.point)
+
+    @property
+    def present_board(self) -> Board:
+        """The board at the currents that flow as it is wired."""
+        known = self.drive is not None and self.by_circuit
+        return with_point(self.board, point=self.drive.point) if known and self.drive is not None else self.board
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _State:
+    """A board and its scene at the same currents."""
+
+    board: Board
+    scene: Scene
+
+
+def _states(wired: _Wired, *, scene: Scene, lit: LitDrive) -> tuple[_State, _State | None]:
+    """The state that is judged, and the one before or after matching to compare it with."""
+    before = _State(
+        board=wired.present_board, scene=relit_scene(scene, board=wired.traced_board, light_frac=wired.light_frac)
+    )
+    if lit.match is None:
+        return before, None
+    point = lit.match.drive.point
+    after = _State(
+        board=with_point(wired.board, point=point),
+        scene=relit_scene(scene, board=wired.traced_board, light_frac=light_of(point)),
+    )
+    return (after, before) if lit.currents == "matching" else (before, after)
+
+
+def _pictures(state: _State, *, design: Design, catalog: Catalog, tally: Tally) -> Pictures:
+    look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
+    return render_pictures(look, board=state.board, design=design)
 
 
 def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
@@ -180,7 +268,9 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
-    return board, check_board(design, board=board, catalog=catalog)
+    wired = _Wired(design=design, board=board, drive=solve_drive(design, board=board))
+    drive = wired.drive if wired.by_circuit else None
+    return wired.present_board, check_board(design, board=wired.present_board, catalog=catalog, drive=drive)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

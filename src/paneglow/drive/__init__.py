@@ -34,9 +34,11 @@ from paneglow.drive.flicker import (
     modulation_limits_frac,
     solid_angle_sr,
 )
+from paneglow.drive.knobs import KnobKind
 from paneglow.drive.leds import build_drive_led
 from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
+from paneglow.drive.lit import LitDrive, build_lights, light_drive
 from paneglow.drive.load import window_luminance_cd_m2
 from paneglow.drive.match_answer import (
     AGREEMENT_FRAC,
@@ -79,6 +81,7 @@ from paneglow.drive.steps import check_circuit
 from paneglow.drive.supplies import build_supply, read_supplies
 
 __all__ = [
+    "KnobKind",
     "AS_DESIGNED",
     "DriveAnswer",
     "ResistorLoad",
@@ -162,4 +165,7 @@ __all__ = [
     "match_board",
     "wired_design",
     "Change",
+    "LitDrive",
+    "build_lights",
+    "light_drive",
 ]

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -20,11 +21,14 @@ GAIN_LEAST = 1.05  # a change that gives less is not worth telling
 CLEAR_FRAC = 0.98  # a diffuser that lets through more than this is not what is missing
 
 
+ChangeKind = Literal["part", "supply", "windows", "diffuser"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One change, what the window would then show, and whether that is what was asked."""
 
-    kind: str  # part, supply, windows or diffuser
+    kind: ChangeKind
     words: str
     luminance_cd_m2: float
     reaches: bool

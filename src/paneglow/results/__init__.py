@@ -1,7 +1,19 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
-from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.drive_records import (
+    ChangeResult,
+    DriveResults,
+    DriveValue,
+    LedDrive,
+    LifeResult,
+    LoadResult,
+    MatchedWindowResult,
+    MatchResult,
+    TurnedResult,
+    WindowLife,
+)
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.records import (
@@ -24,6 +36,17 @@ from paneglow.results.references import MODEL_REFERENCES, ModelReference
 from paneglow.results.statements import GOAL_WORDS
 
 __all__ = [
+    "OTHER_PICTURE",
+    "ChangeResult",
+    "DriveResults",
+    "DriveValue",
+    "LedDrive",
+    "LifeResult",
+    "LoadResult",
+    "MatchedWindowResult",
+    "MatchResult",
+    "TurnedResult",
+    "WindowLife",
     "GOAL_WORDS",
     "MODEL_REFERENCES",
     "PAGE_FILE",

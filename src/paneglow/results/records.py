@@ -4,9 +4,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from paneglow.design import Design, Mounting, Side
+from paneglow.design import CurrentSource, Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
+from paneglow.results.drive_records import DriveResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
@@ -121,6 +122,7 @@ class LedResult(Record):
     rotation_deg: FiniteFloat
     window: str | None
     current_ma: NonNegativeFloat
+    current_from: CurrentSource = Field(description="Where this current comes from.")
     flux: EmittedFlux
     fates: FateShares
 
@@ -179,3 +181,4 @@ class Results(Record):
         tuple[FiniteFloat, FiniteFloat], Field(description="Ends of the false-colour scale.")
     ]
     provenance: Provenance
+    drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")
