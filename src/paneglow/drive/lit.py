@@ -10,7 +10,7 @@ from paneglow.catalog import Catalog, part_flux_lm
 from paneglow.design import CurrentSource, Design
 from paneglow.drive.answer import DriveAnswer, current_source
 from paneglow.drive.board_circuit import supply_code
-from paneglow.drive.match_answer import BoardLights, MatchAnswer, match_board
+from paneglow.drive.match_answer import DARK_CD_M2, BoardLights, MatchAnswer, match_board
 from paneglow.drive.ranges import LifeRange, build_life_range, circuit_corners
 from paneglow.drive.records import Circuit, DailyUse, WindowLight
 from paneglow.look import window_light_per_lm
@@ -36,8 +36,9 @@ class LitDrive:
         How long it lasts, over the ranges of supply and forward voltage; None where nothing is wired.
     window_light : WindowLight or None
         What its windows get, and the goals that the life was followed to.
-    goal_stated : bool
-        Whether the least luminance is that of the design; else it is half of the fresh luminance.
+    goal_stated : tuple of bool
+        By window: whether that goal is the design's. It is half of the fresh luminance where none is stated, and for a
+        window that misses the stated one when fresh: that is a missed goal, not the end of a life.
     """
 
     currents: CurrentSource
@@ -45,7 +46,7 @@ class LitDrive:
     match: MatchAnswer | None
     life: LifeRange | None
     window_light: WindowLight | None
-    goal_stated: bool
+    goal_stated: tuple[bool, ...]
 
 
 HALF_LIGHT_FRAC = 0.5  # goal of a window for which none is stated: one stop below fresh; our choice
@@ -105,8 +106,8 @@ def light_drive(
     match = match_board(design, board=board, catalog=catalog, lights=lights)
     lit = match.drive if match is not None and currents == "matching" else drive
     if lit is None:
-        return LitDrive(currents=currents, drive=None, match=match, life=None, window_light=None, goal_stated=False)
-    light = _window_light(design, circuit=lit.circuit, lit=lit, lights=lights)
+        return LitDrive(currents=currents, drive=None, match=match, life=None, window_light=None, goal_stated=())
+    light, stated = _window_light(design, circuit=lit.circuit, lit=lit, lights=lights)
     cases = circuit_corners(
         lit.circuit,
         parts={led.ref: led.part for led in board.leds},
@@ -124,22 +125,26 @@ def light_drive(
             use=DailyUse(hours_per_day=design.drive.hours_per_day, idle_ma=design.drive.idle_ma),
         ),
         window_light=light,
-        goal_stated=design.goals.luminance_min_cd_m2 is not None,
+        goal_stated=stated,
     )
 
 
-def _window_light(design: Design, *, circuit: Circuit, lit: DriveAnswer, lights: BoardLights) -> WindowLight:
-    """Windows that wired LEDs are meant for, with the least that each must show."""
+def _window_light(
+    design: Design, *, circuit: Circuit, lit: DriveAnswer, lights: BoardLights
+) -> tuple[WindowLight, tuple[bool, ...]]:
+    """Windows that wired LEDs light, with the least that each must show, and whether the design states it."""
     order = [lights.refs.index(ref) for ref in circuit.refs]
     per_test = lights.per_test_cd_m2[:, order]
     fresh = per_test @ lit.point.light_frac
     beside = lights.present_cd_m2() - per_test @ np.array([lights.present_frac[ref] for ref in circuit.refs])
-    stated = design.goals.luminance_min_cd_m2
-    goals = HALF_LIGHT_FRAC * fresh if stated is None else np.maximum(stated - np.maximum(beside, 0.0), 0.0)
-    rows = [row for row, value in enumerate(fresh) if value > 0.0]
+    asked = design.goals.luminance_min_cd_m2 or 0.0
+    stated = np.full(len(fresh), asked > 0.0) & (fresh + beside >= asked)
+    goals = np.where(stated, np.maximum(asked - np.maximum(beside, 0.0), 0.0), HALF_LIGHT_FRAC * fresh)
+    rows = [row for row, value in enumerate(fresh) if value > DARK_CD_M2]
     test_ma = np.array([led.flux.reference_ma for led in circuit.leds])
-    return WindowLight(
+    light = WindowLight(
         names=tuple(lights.windows[row] for row in rows),
         luminance_cd_m2_per_ma=per_test[rows] / test_ma,
-        goal_cd_m2=np.asarray(goals)[rows],
+        goal_cd_m2=goals[rows],
     )
+    return light, tuple(bool(stated[row]) for row in rows)

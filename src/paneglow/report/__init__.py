@@ -1,13 +1,17 @@
 """The report: one self-contained page and the result files."""
 
+from paneglow.report.drive import life_sentence, match_sentence, supply_sentence
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
+    "life_sentence",
+    "match_sentence",
     "sort_findings",
     "split_windows",
+    "supply_sentence",
     "to_digits",
     "to_percent_text",
     "to_png",

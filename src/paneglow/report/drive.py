@@ -12,11 +12,7 @@ from paneglow.results import ChangeResult, DriveResults, LedDrive, LifeResult, L
 DAY_H = 24.0
 DAYS_FROM_H = 96.0  # longer lives are told in days
 CURRENT_FLOOR_MA = 0.0001
-CURRENT_WORDS = {
-    "design": "as the design states them",
-    "circuit": "as they flow in the circuit",
-    "matching": "as matched",
-}
+CURRENT_WORDS = {"design": "from the design", "circuit": "from the circuit", "matching": "from matching"}
 END_WORDS = {
     "window below goal": "until {window} drops below its goal",
     "supply cut off": "until the supply or the chip switches off",
@@ -122,7 +118,7 @@ def build_drive_part(drive: DriveResults, *, windows: tuple[WindowLook, ...]) ->
     """
     life = drive.life
     return DrivePart(
-        lead=_lead(drive),
+        lead=supply_sentence(drive),
         leds=tuple(_led_row(led) for led in drive.leds),
         loads=tuple(_load_row(load) for load in drive.loads),
         life="" if life is None else _life_words(life),
@@ -161,11 +157,12 @@ def to_hours_text(hours: float | None) -> str:
     return f"{to_digits(hours)} h" if hours < DAYS_FROM_H else f"{to_digits(hours / DAY_H)} days"
 
 
-def _lead(drive: DriveResults) -> str:
+def supply_sentence(drive: DriveResults) -> str:
+    """Where currents come from, the supply, and what it gives when fresh."""
     rate = "" if drive.cycle_hz is None else f", lit in turn or dimmed at {drive.cycle_hz:g} Hz"
     at = "" if drive.supply_v is None else f" at {drive.supply_v:.2f} V"
     drawn = "" if drive.supply_ma is None else f" Fresh, it gives {to_digits(drive.supply_ma)} mA{at}{rate}."
-    return f"Currents are {CURRENT_WORDS[drive.currents]}, from a {drive.supply}.{drawn}"
+    return f"Currents come {CURRENT_WORDS[drive.currents]}. Supply: {drive.supply}.{drawn}"
 
 
 def _ma(value: float) -> str:
@@ -229,11 +226,10 @@ def _chart(life: LifeResult, *, windows: Mapping[str, WindowLook]) -> LifeChart 
 
 
 def _lasting(life: LifeResult) -> Iterator[WindowLifeRow]:
-    goal = "" if life.goal_stated else ", half of fresh"
     for window in sorted(life.windows, key=lambda row: float("inf") if row.lit_h is None else row.lit_h):
         yield WindowLifeRow(
             name=window.name,
-            goal=f"{to_digits(window.goal_cd_m2)} cd/m²{goal}",
+            goal=f"{to_digits(window.goal_cd_m2)} cd/m²{'' if window.goal_stated else ', half of fresh'}",
             lasts="never met" if window.lit_h == 0.0 else to_hours_text(window.lit_h),
         )
 

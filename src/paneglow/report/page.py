@@ -100,6 +100,7 @@ class LedRow:
     place: str
     window: str
     current: str
+    current_from: str
     flux: str
     front: str
     through: str

@@ -7,7 +7,7 @@ from itertools import groupby
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook, false_colour_ramp
 from paneglow.report.board_map import build_board_map
-from paneglow.report.drive import build_drive_part
+from paneglow.report.drive import CURRENT_WORDS, build_drive_part
 from paneglow.report.images import crop_window, list_ticks, to_data_uri, to_jpeg, to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
 from paneglow.report.page import (
@@ -197,7 +197,8 @@ def _led_row(led: LedResult) -> LedRow:
         mounting=led.mounting.replace("_", " "),
         place=_place(led.at_mm).removeprefix("at "),
         window=led.window or "none",
-        current=f"{led.current_ma:g} mA",
+        current=f"{led.current_ma:.3g} mA",
+        current_from=CURRENT_WORDS[led.current_from],
         flux=f"{to_range_text(flux, floor=0.0001)} lm",
         front=to_percent_text(fates.front),
         through=to_percent_text(fates.through),

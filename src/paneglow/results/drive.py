@@ -131,7 +131,6 @@ def _life(lit: LitDrive, *, life: LifeRange, evaluation: Evaluation) -> LifeResu
     return LifeResult(
         end=nominal.end,
         limiting_window=nominal.limiting_window,
-        goal_stated=lit.goal_stated,
         lit_h=_hours(nominal.lit_h),
         calendar_h=_hours(nominal.calendar_h),
         shortest_h=_hours(life.shortest_h),
@@ -145,6 +144,7 @@ def _life(lit: LitDrive, *, life: LifeRange, evaluation: Evaluation) -> LifeResu
             WindowLife(
                 name=name,
                 goal_cd_m2=goal,
+                goal_stated=lit.goal_stated[number],
                 lit_h=_hours(float(nominal.window_lit_h[number])),
                 luminance_cd_m2=tuple(nominal.luminance_cd_m2[kept, number].tolist()),
             )

@@ -44,7 +44,10 @@ class WindowLife(Record):
     """One window as the supply runs down."""
 
     name: str
-    goal_cd_m2: NonNegativeFloat = Field(description="Least mean luminance [cd/m2].")
+    goal_cd_m2: NonNegativeFloat = Field(description="Least mean luminance of its wired LEDs [cd/m2].")
+    goal_stated: bool = Field(
+        description="Whether it is the design's; else half of the fresh luminance, as of a window that misses its goal."
+    )
     lit_h: NonNegativeFloat | None = Field(description="Hours of light until it drops below; null: it does not [h].")
     luminance_cd_m2: tuple[NonNegativeFloat, ...] = Field(description="At the times of the run [cd/m2].")
 
@@ -54,7 +57,6 @@ class LifeResult(Record):
 
     end: Literal["window below goal", "supply cut off", "supply empty", "not reached", "never met"]
     limiting_window: str | None = Field(description="First window to drop below its goal.")
-    goal_stated: bool = Field(description="Whether goals are the design's; else half of the fresh luminance.")
     lit_h: NonNegativeFloat | None = Field(description="Hours of light until then; null: it does not end [h].")
     calendar_h: NonNegativeFloat | None = Field(description="Hours since it was first switched on until then [h].")
     shortest_h: NonNegativeFloat | None = Field(description="The same in the worst case; null: no end [h].")
