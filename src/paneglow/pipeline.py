@@ -25,8 +25,8 @@ from paneglow.drive import (
 )
 from paneglow.errors import MissingExtraError
 from paneglow.fab import read_fabrication
-from paneglow.judge import Finding, check_board, judge
-from paneglow.look import Pictures, build_look, render_pictures
+from paneglow.judge import Finding, Verdict, check_board, judge
+from paneglow.look import Look, Pictures, build_look, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     Device,
@@ -131,39 +131,25 @@ def evaluate(
     PaneglowError
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
-    traced_on = _check_device(device)
-    design_path = design_file(design_path)
+    traced_on, design_path = _check_device(device), design_file(design_path)
     watch = _Stopwatch(on_progress)
     with watch.stage(READ):
         design, catalog = _read(design_path)
     with watch.stage(PLACE):
-        board = build_board(design, folder=design_path.parent, catalog=catalog)
-        drive = solve_drive(design, board=board)
+        wired = _wired(design, folder=design_path.parent, catalog=catalog)
     with watch.stage(SET):
-        wired = _Wired(design=design, board=board, drive=drive)
         scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
         photons = PHOTONS_PER_LED[quality]
         tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
     with watch.stage(DRIVE):
-        lights = build_lights(wired.traced_board, scene=scene, tally=tally, light_frac=wired.light_frac)
-        lit = light_drive(design, board=wired.present_board, catalog=catalog, drive=drive, lights=lights)
-        shown, other = _states(wired, scene=scene, lit=lit)
+        lit, shown, other = _driven(wired, scene=scene, tally=tally, catalog=catalog)
     with watch.stage(SEE):
-        look = build_look(board=shown.board, design=design, catalog=catalog, scene=shown.scene, tally=tally)
-        pictures = render_pictures(look, board=shown.board, design=design)
-        others = None if other is None else _pictures(other, design=design, catalog=catalog, tally=tally)
+        look, pictures = _seen(shown, design=design, catalog=catalog, tally=tally)
+        unlike = None if other is None else _seen(other, design=design, catalog=catalog, tally=tally)[1]
     with watch.stage(JUDGE):
-        verdict = judge(
-            design=design,
-            board=shown.board,
-            catalog=catalog,
-            scene=shown.scene,
-            tally=tally,
-            look=look,
-            drive=lit.drive if wired.by_circuit else None,
-        )
+        verdict = _judged(shown, wired=wired, catalog=catalog, tally=tally, look=look, lit=lit)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -174,7 +160,7 @@ def evaluate(
         pictures=pictures,
         verdict=verdict,
         drive=lit,
-        other_pictures=others,
+        other_pictures=unlike,
         provenance=Provenance(
             version=paneglow.__version__,
             design_sha256=hash_design_files(design_path, design=design),
@@ -218,6 +204,11 @@ class _Wired:
         return with_point(self.board, point=self.drive.point) if known and self.drive is not None else self.board
 
 
+def _wired(design: Design, *, folder: Path, catalog: Catalog) -> _Wired:
+    board = build_board(design, folder=folder, catalog=catalog)
+    return _Wired(design=design, board=board, drive=solve_drive(design, board=board))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _State:
     """A board and its scene at the same currents."""
@@ -226,24 +217,38 @@ class _State:
     scene: Scene
 
 
-def _states(wired: _Wired, *, scene: Scene, lit: LitDrive) -> tuple[_State, _State | None]:
-    """The state that is judged, and the one before or after matching to compare it with."""
+def _driven(wired: _Wired, *, scene: Scene, tally: Tally, catalog: Catalog) -> tuple[LitDrive, _State, _State | None]:
+    """The drive, the state that is judged, and the one before or after matching to compare it with."""
+    lights = build_lights(wired.traced_board, scene=scene, tally=tally, light_frac=wired.light_frac)
+    lit = light_drive(wired.design, board=wired.present_board, catalog=catalog, drive=wired.drive, lights=lights)
     before = _State(
         board=wired.present_board, scene=relit_scene(scene, board=wired.traced_board, light_frac=wired.light_frac)
     )
     if lit.match is None:
-        return before, None
+        return lit, before, None
     point = lit.match.drive.point
     after = _State(
         board=with_point(wired.board, point=point),
         scene=relit_scene(scene, board=wired.traced_board, light_frac=light_of(point)),
     )
-    return (after, before) if lit.currents == "matching" else (before, after)
+    return (lit, after, before) if lit.currents == "matching" else (lit, before, after)
 
 
-def _pictures(state: _State, *, design: Design, catalog: Catalog, tally: Tally) -> Pictures:
+def _seen(state: _State, *, design: Design, catalog: Catalog, tally: Tally) -> tuple[Look, Pictures]:
     look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
-    return render_pictures(look, board=state.board, design=design)
+    return look, render_pictures(look, board=state.board, design=design)
+
+
+def _judged(state: _State, *, wired: _Wired, catalog: Catalog, tally: Tally, look: Look, lit: LitDrive) -> Verdict:
+    return judge(
+        design=wired.design,
+        board=state.board,
+        catalog=catalog,
+        scene=state.scene,
+        tally=tally,
+        look=look,
+        drive=lit.drive if wired.by_circuit else None,
+    )
 
 
 def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
@@ -267,8 +272,7 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     """
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
-    board = build_board(design, folder=design_path.parent, catalog=catalog)
-    wired = _Wired(design=design, board=board, drive=solve_drive(design, board=board))
+    wired = _wired(design, folder=design_path.parent, catalog=catalog)
     drive = wired.drive if wired.by_circuit else None
     return wired.present_board, check_board(design, board=wired.present_board, catalog=catalog, drive=drive)
 
