@@ -1,49 +1,52 @@
 """The chain from a design file to a verdict, as one readable function."""
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 import paneglow
+from paneglow.assembly import WrittenPlacement, build_placement
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
+from paneglow.cost import cost_file
 from paneglow.design import BoardDesign, Design, design_file, read_design
-from paneglow.drive import (
-    DriveAnswer,
-    LitDrive,
-    at_test_currents,
-    build_lights,
-    current_source,
-    light_drive,
-    light_of,
-    relit_scene,
-    solve_drive,
-    with_point,
-)
+from paneglow.drive import BoardState, LitDrive, WiredBoard, drive_states, wire_up
 from paneglow.errors import MissingExtraError
-from paneglow.fab import read_fabrication
+from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, Verdict, check_board, judge
-from paneglow.look import Look, Pictures, build_look, render_pictures
+from paneglow.look import Look, Pictures, Precision, build_look, build_unfinished, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
+    CostResults,
     Device,
     Evaluation,
     Provenance,
     Quality,
     StageTime,
+    TracedLight,
+    build_option_light,
+    count_cost,
     hash_design_files,
+    read_light,
 )
 from paneglow.scene import Scene, build_scene
 from paneglow.transport import Tally, TraceCache, TraceProgress, trace
 
-PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine": 1_000_000}
+# A trace stops where every window is this precise, at the latest after so many photons per LED
+PRECISION: dict[Quality, Precision] = {
+    "draft": Precision(mean_se_frac=0.05, evenness_se=0.05),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.02),
+    "fine": Precision(mean_se_frac=0.005, evenness_se=0.006),
+}
+PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE = STAGES = (
+READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
@@ -51,6 +54,7 @@ READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE = STAGES = (
     "drive the LEDs",
     "look at the board",
     "judge",
+    "count the cost",
 )
 
 
@@ -103,6 +107,7 @@ def evaluate(
     seed: int = 1,
     on_progress: Listener | None = None,
     cache_folder: Path | None = None,
+    on: date | None = None,
 ) -> Evaluation:
     """Read a design, trace its light and judge it.
 
@@ -111,7 +116,7 @@ def evaluate(
     design_path : Path
         A design.toml, or the folder that holds it. Own parts are read from parts/ beside it.
     quality : {"draft", "normal", "fine"}
-        Photons per LED, by `PHOTONS_PER_LED`.
+        How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
         Where the light is traced; this version traces on the CPU only.
     seed : int
@@ -120,6 +125,8 @@ def evaluate(
         Called with a Progress as the work goes on, in the calling thread.
     cache_folder : Path, optional
         Folder of traces kept from earlier runs; what has not changed is not traced again, with the same numbers.
+    on : date, optional
+        Day on which the ages of prices are judged, where a cost file lies beside the design; today if left out.
 
     Returns
     -------
@@ -136,20 +143,21 @@ def evaluate(
     with watch.stage(READ):
         design, catalog = _read(design_path)
     with watch.stage(PLACE):
-        wired = _wired(design, folder=design_path.parent, catalog=catalog)
+        wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
     with watch.stage(SET):
         scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        photons = PHOTONS_PER_LED[quality]
-        tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
+        tally = _traced(wired, scene=scene, quality=quality, seed=seed, watch=watch, cache=cache)
     with watch.stage(DRIVE):
-        lit, shown, other = _driven(wired, scene=scene, tally=tally, catalog=catalog)
+        lit, shown, other = drive_states(wired, scene=scene, tally=tally, catalog=catalog)
     with watch.stage(SEE):
         look, pictures = _seen(shown, design=design, catalog=catalog, tally=tally)
         unlike = None if other is None else _seen(other, design=design, catalog=catalog, tally=tally)[1]
     with watch.stage(JUDGE):
         verdict = _judged(shown, wired=wired, catalog=catalog, tally=tally, look=look, lit=lit)
+    with watch.stage(COUNT):
+        money = _count_lit(design_path, design=design, board=shown.board, look=look, verdict=verdict, on=on, seed=seed)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -161,85 +169,52 @@ def evaluate(
         verdict=verdict,
         drive=lit,
         other_pictures=unlike,
-        provenance=Provenance(
-            version=paneglow.__version__,
-            design_sha256=hash_design_files(design_path, design=design),
-            seed=seed,
-            quality=quality,
-            photons=tally.photons,
-            device=traced_on,
-            stages=tuple(watch.times),
-            references=MODEL_REFERENCES,
+        cost=money,
+        provenance=_provenance(
+            design_path, design=design, quality=quality, photons=tally.photons, seed=seed, device=traced_on, watch=watch
         ),
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Wired:
-    """A board before and after its circuit is solved; the same one where currents come from the design."""
-
-    design: Design
-    board: Board
-    drive: DriveAnswer | None
-
-    @property
-    def by_circuit(self) -> bool:
-        """Whether currents come from a circuit, as wired or as matched."""
-        return current_source(self.design) != "design"
-
-    @property
-    def traced_board(self) -> Board:
-        """The board with every wired LED at its test current, so that none is dark while light is traced."""
-        return at_test_currents(self.board, design=self.design)
-
-    @property
-    def light_frac(self) -> dict[str, float]:
-        """Light of every wired LED by ref, over that at its test current."""
-        return {} if self.drive is None or not self.by_circuit else light_of(self.drive.point)
-
-    @property
-    def present_board(self) -> Board:
-        """The board at the currents that flow as it is wired."""
-        known = self.drive is not None and self.by_circuit
-        return with_point(self.board, point=self.drive.point) if known and self.drive is not None else self.board
-
-
-def _wired(design: Design, *, folder: Path, catalog: Catalog) -> _Wired:
-    board = build_board(design, folder=folder, catalog=catalog)
-    return _Wired(design=design, board=board, drive=solve_drive(design, board=board))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _State:
-    """A board and its scene at the same currents."""
-
-    board: Board
-    scene: Scene
-
-
-def _driven(wired: _Wired, *, scene: Scene, tally: Tally, catalog: Catalog) -> tuple[LitDrive, _State, _State | None]:
-    """The drive, the state that is judged, and the one before or after matching to compare it with."""
-    lights = build_lights(wired.traced_board, scene=scene, tally=tally, light_frac=wired.light_frac)
-    lit = light_drive(wired.design, board=wired.present_board, catalog=catalog, drive=wired.drive, lights=lights)
-    before = _State(
-        board=wired.present_board, scene=relit_scene(scene, board=wired.traced_board, light_frac=wired.light_frac)
+def _provenance(
+    design_path: Path, *, design: Design, quality: Quality, photons: int, seed: int, device: str, watch: _Stopwatch
+) -> Provenance:
+    return Provenance(
+        version=paneglow.__version__,
+        design_sha256=hash_design_files(design_path, design=design),
+        seed=seed,
+        quality=quality,
+        photons=photons,
+        device=device,
+        stages=tuple(watch.times),
+        references=MODEL_REFERENCES,
     )
-    if lit.match is None:
-        return lit, before, None
-    point = lit.match.drive.point
-    after = _State(
-        board=with_point(wired.board, point=point),
-        scene=relit_scene(scene, board=wired.traced_board, light_frac=light_of(point)),
+
+
+def _traced(
+    wired: WiredBoard, *, scene: Scene, quality: Quality, seed: int, watch: _Stopwatch, cache: TraceCache | None
+) -> Tally:
+    """Light traced until windows are precise at the currents that flow, which are not those it is traced for."""
+    lit = wired.present_scene(scene)
+    precision = PRECISION[quality]
+    return trace(
+        scene,
+        photons_per_led=PHOTONS_PER_LED[quality],
+        seed=seed,
+        unfinished=build_unfinished(wired.present_board, design=wired.design, scene=lit, precision=precision),
+        on_progress=watch.pass_on_trace,
+        cache=cache,
     )
-    return (lit, after, before) if lit.currents == "matching" else (lit, before, after)
 
 
-def _seen(state: _State, *, design: Design, catalog: Catalog, tally: Tally) -> tuple[Look, Pictures]:
+def _seen(state: BoardState, *, design: Design, catalog: Catalog, tally: Tally) -> tuple[Look, Pictures]:
     look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
     return look, render_pictures(look, board=state.board, design=design)
 
 
-def _judged(state: _State, *, wired: _Wired, catalog: Catalog, tally: Tally, look: Look, lit: LitDrive) -> Verdict:
+def _judged(
+    state: BoardState, *, wired: WiredBoard, catalog: Catalog, tally: Tally, look: Look, lit: LitDrive
+) -> Verdict:
     return judge(
         design=wired.design,
         board=state.board,
@@ -251,7 +226,7 @@ def _judged(state: _State, *, wired: _Wired, catalog: Catalog, tally: Tally, loo
     )
 
 
-def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
+def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
     """Read a design and find the defects that show without tracing light.
 
     Parameters
@@ -264,6 +239,8 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     board : Board
     findings : tuple of Finding
         As `paneglow.judge.check_board` gives them.
+    design : Design
+        As read.
 
     Raises
     ------
@@ -272,9 +249,87 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     """
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
-    wired = _wired(design, folder=design_path.parent, catalog=catalog)
-    drive = wired.drive if wired.by_circuit else None
-    return wired.present_board, check_board(design, board=wired.present_board, catalog=catalog, drive=drive)
+    wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
+    board = wired.present_board
+    return board, check_board(design, board=board, catalog=catalog, drive=wired.used_drive), design
+
+
+def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:
+    """Read a design and write its placement file as a service wants it.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it.
+    dialect : str
+        How the file is laid out.
+    rule : PlacementRule
+        How it counts rotations.
+
+    Returns
+    -------
+    WrittenPlacement
+        The text, and what every LED of it comes to, checked from that text.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong, or the rule rests on what a part does not state.
+    """
+    design_path = design_file(design_path)
+    design, catalog = _read(design_path)
+    board = build_board(design, folder=design_path.parent, catalog=catalog)
+    return build_placement(design, board=board, dialect=dialect, rule=rule)
+
+
+def cost(
+    design_path: Path, *, on: date, quantities: Sequence[int] = (), seed: int = 1, light: Path | None = None
+) -> CostResults:
+    """Read a design and its cost file and tell what a piece costs, in every way to build it and beside its versions.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it; cost.toml is read beside it.
+    on : date
+        Day on which the ages of prices are judged.
+    quantities : sequence of int
+        Good pieces of the runs to show, the first of them judged; the run of the design where there are none.
+    seed : int
+        Of the draws over the stated ranges.
+    light : Path, optional
+        results.json of an earlier `paneglow light` of the design; its light is left out where there is none.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong or a price is missing.
+    """
+    design_path = design_file(design_path)
+    traced = None if light is None else read_light(light)
+    return count_cost(
+        design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced
+    )
+
+
+def _count_lit(
+    design_path: Path,
+    *,
+    design: Design,
+    board: Board,
+    look: Look,
+    verdict: Verdict,
+    on: date | None,
+    seed: int,
+) -> CostResults | None:
+    """What the piece costs, beside the light that was just traced; None where no cost file lies beside the design."""
+    if not cost_file(design_path).is_file():
+        return None
+    light = TracedLight(
+        leds=tuple((led.part.code, led.mounting) for led in board.leds),
+        seen=build_option_light(look.windows, verdict=verdict),
+    )
+    return count_cost(design_path, design=design, on=on or date.today(), seed=seed, light=light)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

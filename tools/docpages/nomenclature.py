@@ -51,11 +51,15 @@ UNIT_SUFFIXES = (
     ("_v", "V"),
     ("_frac", "1"),
     ("_mib", "MiB"),
+    ("_percent", "%"),
+    ("_mg", "mg"),
+    ("_mw", "mW"),
+    ("_c", "degree Celsius"),
 )
 # What may follow a unit: which end of a range, a standard error, a role
 ROLE_SUFFIX = re.compile(r"_(low|high|min|max|se)$")
-WHOLE_NAMES = {"seconds": "s", "hours_per_day": "h"}
-NUMBER_WORDS = ("float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
+WHOLE_NAMES = {"seconds": "s", "minutes": "min", "minutes_each": "min", "hours_per_day": "h"}
+NUMBER_WORDS = ("Decimal", "float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
 
 HEAD = """# Nomenclature
 

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from paneglow.catalog.construction import Terminals
 from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.records import (
     Body,
@@ -51,6 +52,7 @@ class Package(Record):
         description="Light of this package over that of a plain chip LED [1]."
     )
     body_reflectance: Share
+    terminals: Terminals | None = None
     note: str = ""
 
 

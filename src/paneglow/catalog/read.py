@@ -9,6 +9,7 @@ from paneglow.catalog.compose import build_part
 from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
 from paneglow.catalog.records import Catalog, Colour, Film, Laminate, Part, Surface
+from paneglow.catalog.timing import Timing
 from paneglow.errors import CatalogError
 from paneglow.units import Record
 
@@ -44,13 +45,17 @@ def read_catalog(*, user_parts: Path | None = None) -> Catalog:
             colour.code: colour.electrical for colour in read_catalog_file(folder / "colours.toml", known={}).colour
         }
     notes: list[str] = []
+    timings: list[Timing] = []
     for file in sorted(user_parts.glob("*.toml")) if user_parts is not None and user_parts.is_dir() else ():
-        notes += _put(shelves, _read_user_file(file, shelves=shelves), file=file)
+        content = _read_user_file(file, shelves=shelves)
+        notes += _put(shelves, content, file=file)
+        timings += content.timing
     return Catalog(
         parts={code: _with_electrical(part, usual=usual) for code, part in _of_kind(shelves, "part", Part).items()},
         laminates=_of_kind(shelves, "laminate", Laminate),
         films=_of_kind(shelves, "film", Film),
         surfaces=_of_kind(shelves, "surface", Surface),
+        timings=tuple(timings),
         notes=tuple(notes),
     )
 

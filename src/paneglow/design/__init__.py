@@ -12,13 +12,14 @@ from paneglow.design.records import (
     LedGroup,
     LightWall,
     Mounting,
+    Rail,
     Run,
     Side,
     Supply,
     View,
     WindowDesign,
 )
-from paneglow.design.toml import nearest, parse_record, parse_toml
+from paneglow.design.toml import nearest, parse_record, parse_toml, read_text
 from paneglow.design.write import write_design
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "LightWall",
     "Match",
     "Mounting",
+    "Rail",
     "Run",
     "Side",
     "Supply",
@@ -46,5 +48,6 @@ __all__ = [
     "parse_record",
     "parse_toml",
     "read_design",
+    "read_text",
     "write_design",
 ]

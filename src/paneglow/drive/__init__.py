@@ -79,8 +79,13 @@ from paneglow.drive.series import E24, Series, preferred_ohm, preferred_pair_ohm
 from paneglow.drive.solve import solve_point
 from paneglow.drive.steps import check_circuit
 from paneglow.drive.supplies import build_supply, read_supplies
+from paneglow.drive.wired import BoardState, WiredBoard, drive_states, wire_up
 
 __all__ = [
+    "BoardState",
+    "WiredBoard",
+    "drive_states",
+    "wire_up",
     "AGREEMENT_FRAC",
     "AS_DESIGNED",
     "E24",

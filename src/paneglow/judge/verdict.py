@@ -1,18 +1,23 @@
 """The judge: goals, findings and cautions brought together."""
 
 from collections.abc import Iterable
+from datetime import date
 
+from paneglow.assembly import build_polarity
 from paneglow.board import Board
 from paneglow.catalog import Catalog
+from paneglow.cost import Answer, CostFile
 from paneglow.design import Design
 from paneglow.drive import DriveAnswer
 from paneglow.judge.cautions import CautionContext, build_cautions
 from paneglow.judge.findings import (
     BOARD_RULES,
     CIRCUIT_RULES,
+    COST_RULES,
     LIGHT_RULES,
     BoardContext,
     CircuitContext,
+    CostContext,
     LightContext,
 )
 from paneglow.judge.goals import judge_goals
@@ -45,13 +50,31 @@ def check_board(
     tuple of Finding
         Empty where nothing was found.
     """
+    polarity = build_polarity(design, board=board)
     solved = frozenset() if drive is None else frozenset(drive.circuit.refs)
-    context = BoardContext(design=design, board=board, catalog=catalog, solved_refs=solved)
+    context = BoardContext(design=design, board=board, catalog=catalog, polarity=polarity, solved_refs=solved)
     of_board = [finding for rule in BOARD_RULES for finding in rule.find(context)]
     if drive is None:
         return _in_order(of_board)
     wired = CircuitContext(design=design, board=board, drive=drive)
     return _in_order([*of_board, *(finding for rule in CIRCUIT_RULES for finding in rule.find(wired))])
+
+
+def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tuple[Finding, ...]:
+    """Findings about money, the gravest first.
+
+    Parameters
+    ----------
+    costs : CostFile
+    answer : Answer
+        Built from it.
+    good : int
+        Good pieces of the run that is judged; the answer holds its statements.
+    on : date
+        Day on which the ages of prices are judged.
+    """
+    context = CostContext(costs=costs, answer=answer, good=good, on=on)
+    return _in_order(finding for rule in COST_RULES for finding in rule.find(context))
 
 
 def judge(

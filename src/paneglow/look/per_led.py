@@ -22,5 +22,7 @@ def window_light_per_lm(board: Board, *, tally: Tally) -> tuple[tuple[str, ...],
         tally.
     """
     openings = build_openings(board, grid=tally.map_grid)
-    light = np.array([[float(opening.mean(led.xyz[0, 1])) for led in tally.leds] for opening in openings])
+    light = np.array(
+        [[float(opening.led_mean(led.xyz[0, 1], corner=led.corner)) for led in tally.leds] for opening in openings]
+    )
     return tuple(opening.name for opening in openings), light.reshape(len(openings), len(tally.leds))

@@ -1,9 +1,10 @@
 """The report: one self-contained page and the result files."""
 
+from paneglow.report.cost_csv import to_curve_csv, to_lines_csv
 from paneglow.report.drive import life_sentence, match_sentence, supply_sentence
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
-from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
+from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
@@ -12,10 +13,13 @@ __all__ = [
     "sort_findings",
     "split_windows",
     "supply_sentence",
+    "to_curve_csv",
     "to_digits",
+    "to_lines_csv",
     "to_percent_text",
     "to_png",
     "to_range_text",
+    "to_refs_text",
     "write_report",
     "write_whole",
 ]

@@ -237,7 +237,7 @@ def _lasting(life: LifeResult) -> Iterator[WindowLifeRow]:
 def _match_part(match: MatchResult) -> MatchPart:
     return MatchPart(
         lead=match_sentence(match),
-        reasons=match.reasons,
+        reasons=tuple(reason.replace("cd/m2", "cd/m²") for reason in match.reasons),
         windows=tuple(
             MatchRow(
                 name=window.name if window.ratio == 1.0 else f"{window.name} (x {window.ratio:g})",

@@ -2,6 +2,8 @@
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.cost import CostResults, OptionLight, OptionResult
+from paneglow.results.counting import count_cost
 from paneglow.results.drive_records import (
     ChangeResult,
     DriveResults,
@@ -16,6 +18,7 @@ from paneglow.results.drive_records import (
 )
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
+from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
 from paneglow.results.records import (
     CheckResults,
     CoverShares,
@@ -52,6 +55,7 @@ __all__ = [
     "PAGE_FILE",
     "PICTURES",
     "RESULTS_FILE",
+    "CostResults",
     "CoverShares",
     "Device",
     "CheckResults",
@@ -61,6 +65,8 @@ __all__ = [
     "FateShares",
     "LedResult",
     "ModelReference",
+    "OptionLight",
+    "OptionResult",
     "OpeningResult",
     "PictureResult",
     "Provenance",
@@ -70,11 +76,17 @@ __all__ = [
     "SlabResult",
     "StageTime",
     "SurveyResults",
+    "TracedLight",
     "UsedValue",
+    "Version",
     "WindowResult",
     "build_check_results",
+    "count_cost",
+    "build_option_light",
+    "build_options",
     "build_results",
     "build_survey_results",
     "hash_design_files",
+    "read_light",
     "to_json",
 ]

@@ -35,7 +35,7 @@ from paneglow.results.drive_records import (
 )
 from paneglow.results.evaluation import Evaluation
 
-SHOWN_TIMES = 61  # of the run; a curve is smooth between them
+SHOWN_TIMES = 121  # of the run; days of rest still show as steps
 TURNED_UNITS: dict[KnobKind, Literal["ohm", "mA", "1"]] = {"resistor": "ohm", "sink": "mA", "brightness": "1"}
 
 

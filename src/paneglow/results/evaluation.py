@@ -11,6 +11,7 @@ from paneglow.design import Design
 from paneglow.drive import LitDrive
 from paneglow.judge import Verdict
 from paneglow.look import Look, Pictures
+from paneglow.results.cost import CostResults
 from paneglow.results.references import ModelReference
 from paneglow.scene import Scene
 from paneglow.transport import Tally
@@ -57,3 +58,4 @@ class Evaluation:
     provenance: Provenance
     drive: LitDrive | None = None
     other_pictures: Pictures | None = None  # before matching where it is lit as matched, after it where it is not
+    cost: CostResults | None = None  # where a cost file lies beside the design
