@@ -12,22 +12,13 @@ from paneglow.assembly import WrittenPlacement, build_placement
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
-from paneglow.cost import (
-    MOST_PIECES,
-    Costing,
-    Option,
-    build_answer,
-    build_bill,
-    build_costing,
-    cost_file,
-    read_costs,
-    swap_parts,
-)
+from paneglow.cost import cost_file
 from paneglow.design import BoardDesign, Design, design_file, read_design
+from paneglow.drive import BoardState, LitDrive, WiredBoard, drive_states, wire_up
 from paneglow.errors import MissingExtraError
 from paneglow.fab import DialectName, PlacementRule, read_fabrication
-from paneglow.judge import Finding, Verdict, check_board, check_costs, judge
-from paneglow.look import Look, Precision, build_look, build_unfinished, render_pictures
+from paneglow.judge import Finding, Verdict, check_board, judge
+from paneglow.look import Look, Pictures, Precision, build_look, build_unfinished, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     CostResults,
@@ -37,14 +28,13 @@ from paneglow.results import (
     Quality,
     StageTime,
     TracedLight,
-    Version,
     build_option_light,
-    build_options,
+    count_cost,
     hash_design_files,
     read_light,
 )
-from paneglow.scene import build_scene
-from paneglow.transport import TraceCache, TraceProgress, trace
+from paneglow.scene import Scene, build_scene
+from paneglow.transport import Tally, TraceCache, TraceProgress, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
@@ -56,11 +46,12 @@ PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, SEE, JUDGE, COUNT = STAGES = (
+READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
     "trace the light",
+    "drive the LEDs",
     "look at the board",
     "judge",
     "count the cost",
@@ -147,52 +138,91 @@ def evaluate(
     PaneglowError
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
-    traced_on = _check_device(device)
-    design_path = design_file(design_path)
+    traced_on, design_path = _check_device(device), design_file(design_path)
     watch = _Stopwatch(on_progress)
     with watch.stage(READ):
         design, catalog = _read(design_path)
     with watch.stage(PLACE):
-        board = build_board(design, folder=design_path.parent, catalog=catalog)
+        wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
     with watch.stage(SET):
-        scene = build_scene(board, design=design, catalog=catalog)
+        scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        tally = trace(
-            scene,
-            photons_per_led=PHOTONS_PER_LED[quality],
-            seed=seed,
-            unfinished=build_unfinished(board, design=design, scene=scene, precision=PRECISION[quality]),
-            on_progress=watch.pass_on_trace,
-            cache=cache,
-        )
+        tally = _traced(wired, scene=scene, quality=quality, seed=seed, watch=watch, cache=cache)
+    with watch.stage(DRIVE):
+        lit, shown, other = drive_states(wired, scene=scene, tally=tally, catalog=catalog)
     with watch.stage(SEE):
-        look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
-        pictures = render_pictures(look, board=board, design=design)
+        look, pictures = _seen(shown, design=design, catalog=catalog, tally=tally)
+        unlike = None if other is None else _seen(other, design=design, catalog=catalog, tally=tally)[1]
     with watch.stage(JUDGE):
-        verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
+        verdict = _judged(shown, wired=wired, catalog=catalog, tally=tally, look=look, lit=lit)
     with watch.stage(COUNT):
-        money = _count_lit(design_path, design=design, board=board, look=look, verdict=verdict, on=on, seed=seed)
+        money = _count_lit(design_path, design=design, board=shown.board, look=look, verdict=verdict, on=on, seed=seed)
     return Evaluation(
         design=design,
         catalog=catalog,
-        board=board,
-        scene=scene,
+        board=shown.board,
+        scene=shown.scene,
         tally=tally,
         look=look,
         pictures=pictures,
         verdict=verdict,
+        drive=lit,
+        other_pictures=unlike,
         cost=money,
-        provenance=Provenance(
-            version=paneglow.__version__,
-            design_sha256=hash_design_files(design_path, design=design),
-            seed=seed,
-            quality=quality,
-            photons=tally.photons,
-            device=traced_on,
-            stages=tuple(watch.times),
-            references=MODEL_REFERENCES,
+        provenance=_provenance(
+            design_path, design=design, quality=quality, photons=tally.photons, seed=seed, device=traced_on, watch=watch
         ),
+    )
+
+
+def _provenance(
+    design_path: Path, *, design: Design, quality: Quality, photons: int, seed: int, device: str, watch: _Stopwatch
+) -> Provenance:
+    return Provenance(
+        version=paneglow.__version__,
+        design_sha256=hash_design_files(design_path, design=design),
+        seed=seed,
+        quality=quality,
+        photons=photons,
+        device=device,
+        stages=tuple(watch.times),
+        references=MODEL_REFERENCES,
+    )
+
+
+def _traced(
+    wired: WiredBoard, *, scene: Scene, quality: Quality, seed: int, watch: _Stopwatch, cache: TraceCache | None
+) -> Tally:
+    """Light traced until windows are precise at the currents that flow, which are not those it is traced for."""
+    lit = wired.present_scene(scene)
+    precision = PRECISION[quality]
+    return trace(
+        scene,
+        photons_per_led=PHOTONS_PER_LED[quality],
+        seed=seed,
+        unfinished=build_unfinished(wired.present_board, design=wired.design, scene=lit, precision=precision),
+        on_progress=watch.pass_on_trace,
+        cache=cache,
+    )
+
+
+def _seen(state: BoardState, *, design: Design, catalog: Catalog, tally: Tally) -> tuple[Look, Pictures]:
+    look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
+    return look, render_pictures(look, board=state.board, design=design)
+
+
+def _judged(
+    state: BoardState, *, wired: WiredBoard, catalog: Catalog, tally: Tally, look: Look, lit: LitDrive
+) -> Verdict:
+    return judge(
+        design=wired.design,
+        board=state.board,
+        catalog=catalog,
+        scene=state.scene,
+        tally=tally,
+        look=look,
+        drive=lit.drive if wired.by_circuit else None,
     )
 
 
@@ -225,8 +255,9 @@ def check(design_path: Path) -> Checked:
     """
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
-    board = build_board(design, folder=design_path.parent, catalog=catalog)
-    findings = check_board(design, board=board, catalog=catalog)
+    wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
+    board = wired.present_board
+    findings = check_board(design, board=board, catalog=catalog, drive=wired.used_drive)
     return Checked(design=design, catalog=catalog, board=board, findings=findings)
 
 
@@ -283,7 +314,9 @@ def cost(
     """
     design_path = design_file(design_path)
     traced = None if light is None else read_light(light)
-    return _count(design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced)
+    return count_cost(
+        design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced
+    )
 
 
 def _count_lit(
@@ -303,46 +336,7 @@ def _count_lit(
         leds=tuple((led.part.code, led.mounting) for led in board.leds),
         seen=build_option_light(look.windows, verdict=verdict),
     )
-    return _count(design_path, design=design, on=on or date.today(), seed=seed, light=light)
-
-
-def _count(
-    design_path: Path,
-    *,
-    design: Design,
-    on: date,
-    quantities: Sequence[int] = (),
-    seed: int,
-    light: TracedLight | None,
-) -> CostResults:
-    """What the piece of a design costs by the cost file beside it."""
-    path = cost_file(design_path)
-    costs = read_costs(path)
-    bill = build_bill(design, folder=design_path.parent)
-    own = Version(name=design.name, costing=build_costing(costs, bill=bill), light=light)
-    runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
-    answer = build_answer(own.costing, quantities=runs, seed=seed)
-    others = [_version(option, costing=own.costing, folder=path.parent) for option in costs.option]
-    return CostResults(
-        name=design.name,
-        currency=costs.currency,
-        on=on,
-        answer=answer,
-        options=build_options([own, *others], good=runs[0]),
-        findings=check_costs(costs, answer=answer, good=runs[0], on=on),
-        inputs=costs,
-    )
-
-
-def _version(option: Option, *, costing: Costing, folder: Path) -> Version:
-    """A version of the piece that the cost file sets beside the design."""
-    if option.design is None:
-        bill = swap_parts(costing.bill, swaps=option.swap)
-    else:
-        other = design_file(folder / option.design)
-        bill = build_bill(read_design(other), folder=other.parent)
-    light = None if option.results is None else read_light(folder / option.results)
-    return Version(name=option.name, costing=build_costing(costing.costs, bill=bill), light=light)
+    return count_cost(design_path, design=design, on=on or date.today(), seed=seed, light=light)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

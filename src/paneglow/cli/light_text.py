@@ -5,6 +5,7 @@ from pathlib import Path
 from rich.text import Text
 
 from paneglow.cli.console import DASH, build_console, build_table, print_findings
+from paneglow.cli.drive_text import print_drive
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
 from paneglow.report import sort_findings, split_windows, to_percent_text, to_range_text
@@ -48,6 +49,8 @@ def print_results(results: Results, *, page: Path) -> None:
     if others:
         console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
     console.print()
+    if results.drive is not None:
+        print_drive(console, results.drive)
     ordered = sort_findings(results.verdict.findings)
     print_findings(console, ordered[:SHORT_LIST])
     if len(ordered) > SHORT_LIST:

@@ -34,9 +34,11 @@ from paneglow.drive.flicker import (
     modulation_limits_frac,
     solid_angle_sr,
 )
+from paneglow.drive.knobs import KnobKind
 from paneglow.drive.leds import build_drive_led
 from paneglow.drive.life import build_life
 from paneglow.drive.limits import limit_uses
+from paneglow.drive.lit import LitDrive, build_lights, light_drive
 from paneglow.drive.load import window_luminance_cd_m2
 from paneglow.drive.match_answer import (
     AGREEMENT_FRAC,
@@ -77,8 +79,13 @@ from paneglow.drive.series import E24, Series, preferred_ohm, preferred_pair_ohm
 from paneglow.drive.solve import solve_point
 from paneglow.drive.steps import check_circuit
 from paneglow.drive.supplies import build_supply, read_supplies
+from paneglow.drive.wired import BoardState, WiredBoard, drive_states, wire_up
 
 __all__ = [
+    "BoardState",
+    "WiredBoard",
+    "drive_states",
+    "wire_up",
     "AGREEMENT_FRAC",
     "AS_DESIGNED",
     "E24",
@@ -96,6 +103,7 @@ __all__ = [
     "DriveLed",
     "DriveSupply",
     "FlickerBand",
+    "KnobKind",
     "LedString",
     "LifeAnswer",
     "LifeEnd",
@@ -104,6 +112,7 @@ __all__ = [
     "LifeStage",
     "LimitKind",
     "LimitUse",
+    "LitDrive",
     "MatchAnswer",
     "MatchedWindow",
     "OperatingPoint",
@@ -125,6 +134,7 @@ __all__ = [
     "build_drive_led",
     "build_life",
     "build_life_range",
+    "build_lights",
     "build_supply",
     "charlieplex",
     "charlieplex_pairs",
@@ -136,6 +146,7 @@ __all__ = [
     "joined_wirings",
     "least_frequency_hz",
     "led_modulation_frac",
+    "light_drive",
     "light_of",
     "limit_uses",
     "match_board",

@@ -50,8 +50,20 @@ def build_design_supply(supply: Supply, *, end: End = "nominal") -> DriveSupply:
     DesignError
         If its code is not known.
     """
-    code = supply.cell if supply.cell is not None else USUAL_SUPPLY[supply.kind]
-    return build_supply(code, voltage_v=supply.voltage_v, end=end)
+    return build_supply(supply_code(supply), voltage_v=supply.voltage_v, end=end)
+
+
+def supply_code(supply: Supply | None) -> str:
+    """Code of the supply that a design states, or of the usual one of its kind.
+
+    Raises
+    ------
+    DesignError
+        If the design states none.
+    """
+    if supply is None:
+        raise DesignError('circuit: [supply] is missing; give it, such as kind = "coin-cell"')
+    return supply.cell if supply.cell is not None else USUAL_SUPPLY[supply.kind]
 
 
 def build_board_circuit(

@@ -2,14 +2,14 @@
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from paneglow.drive.board_circuit import Settings
-from paneglow.drive.knobs import string_light, string_on_ma
+from paneglow.drive.knobs import on_share_frac, string_light, string_on_ma
 from paneglow.drive.limits import limit_uses
 from paneglow.drive.match_board import ExactMatch, MatchTask, board_luminance_cd_m2, rail_voltage_v
 from paneglow.drive.records import Circuit, LedString, LimitUse, OperatingPoint
@@ -24,7 +24,8 @@ SINK_DIGITS = 3  # a sink is set by a resistor or a register, finer than this is
 STARTS = 13  # common levels that the rounding is tried at, over one step of the series
 START_SPAN = 0.12  # natural logarithm: about a step of E24 (10^(1/24) is 1.10)
 SWEEPS = 6
-LEVEL_WEIGHT = 0.05  # a common level 10 % off what was asked counts as half a percent of unevenness; our choice
+LEVEL_WEIGHT = 0.15  # a common level 10 % off what was asked counts as 1.5 % of unevenness; our choice
+OVERDRAW_WEIGHT = 20.0  # a hundredth above what the supply has counts as 20 % of unevenness: hardly ever taken
 RETREATS = 120  # steps back from limits; each is one preferred value of one string, or 3 % of a sink
 RETREAT_FRAC = 0.97
 
@@ -58,10 +59,11 @@ class BoughtMatch:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Choice:
-    """Resistors that a string may get and the luminance that each gives to the windows, shape (candidate, window)."""
+    """Resistors that a string may get, the mean current and the luminance that each gives, [candidate, window]."""
 
     refs: Refs
     ohms: tuple[float, ...]
+    mean_ma: FloatArray
     luminance_cd_m2: FloatArray
 
 
@@ -149,8 +151,17 @@ def _choices(task: MatchTask, *, exact: ExactMatch) -> Iterator[_Choice]:
             ohms = _candidates(
                 exact.settings.resistor_ohm[string.refs], series=task.series, alone=len(knob.strings) == 1
             )
-            light = [task.light[:, columns] @ _light_at(exact, string=string, ohm=ohm, rail_v=rail_v) for ohm in ohms]
-            yield _Choice(refs=string.refs, ohms=ohms, luminance_cd_m2=np.array(light))
+            on_ma = [
+                string_on_ma(exact.circuit, string=string, resistor_ohm=ohm, rail_v=rail_v, point=exact.point)
+                for ohm in ohms
+            ]
+            light = [string_light(exact.circuit, string=string, on_ma=on, point=exact.point) for on in on_ma]
+            yield _Choice(
+                refs=string.refs,
+                ohms=ohms,
+                mean_ma=on_share_frac(exact.circuit, string=string) * np.array(on_ma),
+                luminance_cd_m2=np.array([task.light[:, columns] @ share for share in light]),
+            )
 
 
 def _candidates(ohm: float, *, series: Series, alone: bool) -> tuple[float, ...]:
@@ -163,9 +174,11 @@ def _candidates(ohm: float, *, series: Series, alone: bool) -> tuple[float, ...]
     return tuple(sorted({lower, below, above, higher}))
 
 
-def _light_at(exact: ExactMatch, *, string: LedString, ohm: float, rail_v: float) -> FloatArray:
-    on_ma = string_on_ma(exact.circuit, string=string, resistor_ohm=ohm, rail_v=rail_v, point=exact.point)
-    return string_light(exact.circuit, string=string, on_ma=on_ma, point=exact.point)
+def _budget_ma(exact: ExactMatch) -> float:
+    """What the supply has for the strings whose resistors are chosen, once all else is served [mA]."""
+    loads = exact.problem.load_ma * exact.matched.value
+    others = sum(load for load, knob in zip(loads, exact.knobs, strict=True) if knob.kind != "resistor")
+    return max(exact.problem.load_most_ma - float(others), 0.0)
 
 
 def _starts(
@@ -195,13 +208,15 @@ def _improved(
     task: MatchTask, *, exact: ExactMatch, choices: tuple[_Choice, ...], beside: FloatArray, picks: list[int]
 ) -> tuple[float, tuple[int, ...]]:
     """Move single resistors, one at a time, for as long as windows become more equal by it."""
+    budget_ma = _budget_ma(exact)
 
-    def badness(tried: Iterable[int]) -> float:
+    def badness(tried: Sequence[int]) -> float:
         luminance = beside + sum(choice.luminance_cd_m2[pick] for choice, pick in zip(choices, tried, strict=True))
         level, departure = common_level(luminance, ratio=task.ratio, within=exact.matched.within_reach)
         asked = exact.matched.level_cd_m2
         off = abs(math.log(level / asked)) if level > 0.0 and asked > 0.0 else 0.0
-        return departure + LEVEL_WEIGHT * off
+        drawn_ma = float(sum(choice.mean_ma[pick] for choice, pick in zip(choices, tried, strict=True)))
+        return departure + LEVEL_WEIGHT * off + OVERDRAW_WEIGHT * max(drawn_ma - budget_ma, 0.0) / max(budget_ma, 1e-9)
 
     best = badness(picks)
     for _ in range(SWEEPS):

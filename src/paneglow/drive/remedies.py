@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -20,11 +21,14 @@ GAIN_LEAST = 1.05  # a change that gives less is not worth telling
 CLEAR_FRAC = 0.98  # a diffuser that lets through more than this is not what is missing
 
 
+ChangeKind = Literal["part", "supply", "windows", "diffuser"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change, what the window would then show, and whether that is what was asked."""
+    """One change, what the window (or, were it left out, the others) would show, and whether that is what was asked."""
 
-    kind: str  # part, supply, windows or diffuser
+    kind: ChangeKind
     words: str
     luminance_cd_m2: float
     reaches: bool
@@ -54,7 +58,7 @@ def changes_for(bench: Workbench, *, window: int, asked_cd_m2: float) -> tuple[C
         *_other_part(bench, window=window, asked_cd_m2=asked_cd_m2),
         *_no_diffuser(bench, window=window, asked_cd_m2=asked_cd_m2),
         *_dimming_diffuser(bench, window=window),
-        *_fewer_windows(bench, window=window),
+        *_fewer_windows(bench, window=window, asked_cd_m2=asked_cd_m2),
     )
     return tuple(sorted(tried, key=lambda change: not change.reaches))
 
@@ -84,7 +88,7 @@ def _other_supply(bench: Workbench, *, window: int, asked_cd_m2: float) -> Itera
         if reaches:
             best = change
             break
-    if best is not None and best.luminance_cd_m2 > GAIN_LEAST * bench.exact.luminance_cd_m2[window]:
+    if best is not None and (best.reaches or _gains(best.luminance_cd_m2, bench=bench, window=window)):
         yield best
 
 
@@ -109,8 +113,12 @@ def _other_part(bench: Workbench, *, window: int, asked_cd_m2: float) -> Iterato
             best = Change(kind="part", words=words, luminance_cd_m2=reached, reaches=reaches)
         if reaches:
             break
-    if best is not None and best.luminance_cd_m2 > GAIN_LEAST * bench.exact.luminance_cd_m2[window]:
+    if best is not None and (best.reaches or _gains(best.luminance_cd_m2, bench=bench, window=window)):
         yield best
+
+
+def _gains(luminance_cd_m2: float, *, bench: Workbench, window: int) -> bool:
+    return luminance_cd_m2 > GAIN_LEAST * float(bench.exact.luminance_cd_m2[window])
 
 
 def _lumens_per_ma(part: Part) -> float:
@@ -157,14 +165,14 @@ def _dimming_diffuser(bench: Workbench, *, window: int) -> Iterator[Change]:
     )
 
 
-def _fewer_windows(bench: Workbench, *, window: int) -> Iterator[Change]:
-    """Leave this window out of the match: what the others can then share."""
+def _fewer_windows(bench: Workbench, *, window: int, asked_cd_m2: float) -> Iterator[Change]:
+    """Leave this window out of the match, where the others can then stand clearly higher."""
     free = replace(bench.exact.problem, level_cd_m2=None)
     without = greatest_level_without(free, window=window) if len(free.ratio) > 1 else 0.0
-    if without > 0.0:
+    if without > GAIN_LEAST * bench.exact.matched.level_cd_m2 and bench.exact.matched.within_reach[window]:
         yield Change(
             kind="windows",
             words=f"leave {bench.task.windows[window]} out of the match",
             luminance_cd_m2=without,
-            reaches=False,
+            reaches=without >= REACHED_FRAC * asked_cd_m2 / float(free.ratio[window]),
         )

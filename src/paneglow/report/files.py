@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from paneglow.assembly import build_bench_drawings
@@ -18,7 +18,17 @@ from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
-from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, CostResults, Evaluation, Results, build_results, to_json
+from paneglow.results import (
+    OTHER_PICTURE,
+    PAGE_FILE,
+    PICTURES,
+    RESULTS_FILE,
+    CostResults,
+    Evaluation,
+    Results,
+    build_results,
+    to_json,
+)
 
 
 def _read_template(name: str) -> str:
@@ -27,7 +37,13 @@ def _read_template(name: str) -> str:
 
 @cache
 def _environment() -> Environment:
-    return Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return Environment(
+        loader=FunctionLoader(_read_template),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
 
 
 def encode_pictures(evaluation: Evaluation) -> dict[str, bytes]:
@@ -38,7 +54,7 @@ def encode_pictures(evaluation: Evaluation) -> dict[str, bytes]:
 def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> str:
     """Render the report as one self-contained HTML text, pictures embedded, no script and nothing loaded."""
     page = build_page(evaluation, results=results, pictures=pictures)
-    template = _environment().from_string(_read_template("report.html.j2"))
+    template = _environment().get_template("report.html.j2")
     # The style sheet is ours and holds no user text, so it may go in unescaped
     sheets = ("report.css", "polarity.css", "cost.css")
     css = _environment().filters["safe"]("".join(_read_template(sheet) for sheet in sheets))
@@ -143,6 +159,8 @@ def write_report(evaluation: Evaluation, *, out: Path) -> Path:
     results = build_results(evaluation)
     pictures = encode_pictures(evaluation)
     contents = {picture.file: pictures[picture.name] for picture in results.pictures}
+    if evaluation.other_pictures is not None:
+        contents[OTHER_PICTURE] = to_png(evaluation.other_pictures.dark_adapted)
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from paneglow.judge import Finding
 from paneglow.report.board_map import BoardMap
+from paneglow.report.drive import DrivePart
 from paneglow.results import Results
 
 
@@ -99,6 +100,7 @@ class LedRow:
     place: str
     window: str
     current: str
+    current_from: str
     flux: str
     front: str
     through: str
@@ -144,3 +146,6 @@ class Page:
     leds: tuple[LedRow, ...]
     fates: tuple[tuple[str, str], ...]
     items: tuple[Item, ...]
+    drive: DrivePart | None
+    before: Figure | None
+    after: Figure | None

@@ -7,6 +7,7 @@ from itertools import groupby
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook, false_colour_ramp
 from paneglow.report.board_map import build_board_map
+from paneglow.report.drive import CURRENT_WORDS, build_drive_part
 from paneglow.report.images import crop_window, list_ticks, to_data_uri, to_jpeg, to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
 from paneglow.report.page import (
@@ -59,6 +60,23 @@ def _figures(evaluation: Evaluation, results: Results, pictures: Mapping[str, by
         )
         for picture in results.pictures
     }
+
+
+def _compared(evaluation: Evaluation, results: Results) -> tuple[Figure, Figure] | None:
+    """The board before and after matching, as a dark-adapted eye sees it; None where nothing is matched."""
+    other, match = evaluation.other_pictures, None if results.drive is None else results.drive.match
+    if other is None or match is None:
+        return None
+    shown, compared = (
+        Figure(title=title, caption="", uri=to_data_uri(to_jpeg(pixels), kind="jpeg"),
+               width_px=pixels.shape[1], height_px=pixels.shape[0])
+        for title, pixels in zip(
+            ("After matching", "Before") if match.applied else ("Before", "After matching, as proposed"),
+            (evaluation.pictures.dark_adapted, other.dark_adapted),
+            strict=True,
+        )
+    )  # fmt: skip
+    return (compared, shown) if match.applied else (shown, compared)
 
 
 def _crop(evaluation: Evaluation, window: WindowResult) -> Figure:
@@ -179,7 +197,8 @@ def _led_row(led: LedResult) -> LedRow:
         mounting=led.mounting.replace("_", " "),
         place=_place(led.at_mm).removeprefix("at "),
         window=led.window or "none",
-        current=f"{led.current_ma:g} mA",
+        current=f"{led.current_ma:.3g} mA",
+        current_from=CURRENT_WORDS[led.current_from],
         flux=f"{to_range_text(flux, floor=0.0001)} lm",
         front=to_percent_text(fates.front),
         through=to_percent_text(fates.through),
@@ -240,6 +259,7 @@ def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[st
     """
     ordered = sort_findings(results.verdict.findings)
     goals = tuple(_goal_row(goal) for goal in results.verdict.goals)
+    compared = _compared(evaluation, results)
     return Page(
         results=results,
         state=_state(results),
@@ -256,4 +276,7 @@ def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[st
         leds=tuple(_led_row(led) for led in results.leds),
         fates=tuple(FATE_WORDS.items()),
         items=_items(results.quantities),
+        drive=None if results.drive is None else build_drive_part(results.drive, windows=results.windows),
+        before=None if compared is None else compared[0],
+        after=None if compared is None else compared[1],
     )

@@ -1,8 +1,21 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
-from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
+from paneglow.results.counting import count_cost
+from paneglow.results.drive_records import (
+    ChangeResult,
+    DriveResults,
+    DriveValue,
+    LedDrive,
+    LifeResult,
+    LoadResult,
+    MatchedWindowResult,
+    MatchResult,
+    TurnedResult,
+    WindowLife,
+)
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
@@ -26,6 +39,17 @@ from paneglow.results.references import MODEL_REFERENCES, ModelReference
 from paneglow.results.statements import GOAL_WORDS
 
 __all__ = [
+    "OTHER_PICTURE",
+    "ChangeResult",
+    "DriveResults",
+    "DriveValue",
+    "LedDrive",
+    "LifeResult",
+    "LoadResult",
+    "MatchedWindowResult",
+    "MatchResult",
+    "TurnedResult",
+    "WindowLife",
     "GOAL_WORDS",
     "MODEL_REFERENCES",
     "PAGE_FILE",
@@ -57,6 +81,7 @@ __all__ = [
     "Version",
     "WindowResult",
     "build_check_results",
+    "count_cost",
     "build_option_light",
     "build_options",
     "build_results",

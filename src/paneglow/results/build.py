@@ -9,10 +9,11 @@ from pydantic import JsonValue
 from paneglow.assembly import build_polarity, survey_building
 from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
 from paneglow.catalog import Catalog
-from paneglow.design import Design
+from paneglow.design import CurrentSource, Design
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
 from paneglow.results.cost import CostResults
+from paneglow.results.drive import build_drive_results, led_current_source
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -123,7 +124,7 @@ def _flux(led: PlacedLed, emitter: Emitter) -> EmittedFlux:
     )
 
 
-def _led(led: PlacedLed, emitter: Emitter, light: LedLight) -> LedResult:
+def _led(led: PlacedLed, emitter: Emitter, light: LedLight, *, current_from: CurrentSource) -> LedResult:
     return LedResult(
         ref=led.ref,
         part=led.part.code,
@@ -133,6 +134,7 @@ def _led(led: PlacedLed, emitter: Emitter, light: LedLight) -> LedResult:
         rotation_deg=led.rotation_deg,
         window=led.window,
         current_ma=led.current_ma,
+        current_from=current_from,
         flux=_flux(led, emitter),
         fates=_fates(light),
     )
@@ -141,7 +143,10 @@ def _led(led: PlacedLed, emitter: Emitter, light: LedLight) -> LedResult:
 def _leds(evaluation: Evaluation) -> tuple[LedResult, ...]:
     emitters = {emitter.ref: emitter for emitter in evaluation.scene.emitters}
     lights = {light.ref: light for light in evaluation.tally.leds}
-    return tuple(_led(led, emitters[led.ref], lights[led.ref]) for led in evaluation.board.leds)
+    return tuple(
+        _led(led, emitters[led.ref], lights[led.ref], current_from=led_current_source(evaluation, ref=led.ref))
+        for led in evaluation.board.leds
+    )
 
 
 def _slabs(scene: Scene) -> tuple[SlabResult, ...]:
@@ -191,6 +196,7 @@ def build_results(evaluation: Evaluation) -> Results:
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
         cost=evaluation.cost,
         provenance=evaluation.provenance,
+        drive=build_drive_results(evaluation),
     )
 
 

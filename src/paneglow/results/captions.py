@@ -45,4 +45,6 @@ PICTURES: tuple[PictureResult, ...] = (
     ),
 )
 
-REPORT_FILES = frozenset((PAGE_FILE, RESULTS_FILE, *(picture.file for picture in PICTURES)))
+OTHER_PICTURE = "glow-other-currents.png"  # the board before matching, or as matching would make it
+
+REPORT_FILES = frozenset((PAGE_FILE, RESULTS_FILE, OTHER_PICTURE, *(picture.file for picture in PICTURES)))

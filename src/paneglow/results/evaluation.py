@@ -8,6 +8,7 @@ from pydantic import Field
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
+from paneglow.drive import LitDrive
 from paneglow.judge import Verdict
 from paneglow.look import Look, Pictures
 from paneglow.results.cost import CostResults
@@ -55,4 +56,6 @@ class Evaluation:
     pictures: Pictures
     verdict: Verdict
     provenance: Provenance
+    drive: LitDrive | None = None
+    other_pictures: Pictures | None = None  # before matching where it is lit as matched, after it where it is not
     cost: CostResults | None = None  # where a cost file lies beside the design

@@ -5,10 +5,11 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
-from paneglow.design import Design, Mounting, Side
+from paneglow.design import CurrentSource, Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
 from paneglow.results.cost import CostResults
+from paneglow.results.drive_records import DriveResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
@@ -125,6 +126,7 @@ class LedResult(Record):
     rotation_deg: FiniteFloat
     window: str | None
     current_ma: NonNegativeFloat
+    current_from: CurrentSource = Field(description="Where this current comes from.")
     flux: EmittedFlux
     fates: FateShares
 
@@ -188,3 +190,4 @@ class Results(Record):
         default=None, description="What it costs, where a cost file lies beside the design."
     )
     provenance: Provenance
+    drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")

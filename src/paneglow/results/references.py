@@ -34,4 +34,18 @@ MODEL_REFERENCES: tuple[ModelReference, ...] = (
     ModelReference(
         model="Colours of the pictures", reference="IEC 61966-2-1:1999, sRGB (constants seen in a secondary page)"
     ),
+    ModelReference(
+        model="Current through an LED",
+        reference="W. Shockley, Bell Syst. Tech. J. 28, 435-489, 1949, with a series resistance (from memory)",
+    ),
+    ModelReference(
+        model="Light of an LED against its current",
+        reference="I. E. Titkov et al., IEEE J. Quantum Electron. 50, 911-920, 2014 (from memory)",
+    ),
+    ModelReference(
+        model="Charge of a cell in two wells",
+        reference="J. F. Manwell, J. G. McGowan, Solar Energy 50, 399-405, 1993 (from memory)",
+    ),
+    ModelReference(model="Preferred values of resistors", reference="IEC 60063 (from memory)"),
+    ModelReference(model="Limits of flicker", reference="IEEE 1789-2015 (from memory)"),
 )

@@ -43,6 +43,8 @@ def test_a_limit_passed_only_with_a_strong_supply_and_low_voltages_is_a_warning(
     context = solved(wired(rail(1000.0, 155.0)))
     (finding,) = found("led-limit-passed", context)
     assert (finding.subject, finding.severity) == ("D2", "warning")
+    assert finding.reason.startswith("With a strong supply and LEDs of low forward voltage its mean current is")
+    assert "Usually it is 18" in finding.reason
     (worse,) = found("led-limit-passed", CIRCUIT_CASES["led-limit-passed"]())
     assert worse.severity == "error"
 
@@ -51,6 +53,16 @@ def test_the_amount_above_the_limit_is_told():
     (finding,) = found("led-limit-passed", CIRCUIT_CASES["led-limit-passed"]())
     used, over = (float(text) for text in re.findall(r"is ([\d.]+) mA, ([\d.]+) mA above the 20 mA", finding.reason)[0])
     assert used - over == pytest.approx(20.0, abs=0.1)  # three digits are shown
+
+
+def test_starved_leds_of_one_order_code_share_a_finding():
+    more = tuple(replace(BLUE, ref=f"D{number}", at_mm=(29.0, 8.0 + 2 * number)) for number in (3, 4))
+    group = rail(1000.0, 220.0).model_copy(
+        update={"strings": (("D1",), ("D2",), ("D3",), ("D4",)), "resistor_ohm": (1000.0, 220.0, 220.0, 220.0)}
+    )
+    context = solved(wired(group, supply=Supply(kind="coin-cell")), leds=(AMBER, BLUE, *more))
+    (finding,) = found("led-starved", context)
+    assert all(ref in finding.reason + finding.subject for ref in ("D2", "D3", "D4"))
 
 
 def test_a_starved_led_says_which_share_is_left_and_is_an_error_where_it_stays_dark():
@@ -95,4 +107,4 @@ def test_pins_ports_and_chip_are_told_by_name():
     context = CIRCUIT_CASES["chip-starved"]()
     tight = solved(context.design.model_copy(update={"chip": chip}), leds=(AMBER, RED))
     reasons = " ".join(finding.reason for finding in found("pin-limit-passed", tight))
-    assert all(words in reasons for words in ("The pin P1's", "The pin P2's", "The port A's", "The chip"))
+    assert all(words in reasons for words in ("Pin P1's", "Pin P2's", "Port A's", "The chip's"))

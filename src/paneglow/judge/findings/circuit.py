@@ -16,7 +16,7 @@ from paneglow.drive import (
 from paneglow.judge.findings.rule import BoardContext, CircuitContext, Threshold, led_finding
 from paneglow.judge.flashes import SEEN_TURN_HZ, flash_rate_hz
 from paneglow.judge.records import Finding, Severity
-from paneglow.judge.wording import to_number, to_share
+from paneglow.judge.wording import to_list, to_number, to_share
 
 STARVED_FRAC = Threshold(
     what="least light of an LED of high forward voltage on a weak supply, over its usual light",
@@ -74,6 +74,7 @@ FLASH_AREA = Threshold(
     unit="sr",
     source="WCAG 2.3.1: a quarter of any 10 degrees of the field (docs/sources.md)",
 )
+STRONG_WORDS = "with a strong supply and LEDs of low forward voltage "
 LIMIT_REMEDIES = {
     "led": "Raise its resistor, or share the light between two LEDs.",
     "pin": "Raise the resistor, drive fewer LEDs from this pin, or put a transistor behind it.",
@@ -89,31 +90,31 @@ def led_limit_passed(context: CircuitContext) -> Iterable[Finding]:
     It ages fast or dies. An error with the usual supply and parts; a warning where only a strong supply and LEDs of low
     forward voltage do it.
     """
-    for use, severity in _passed(context):
+    for use, severity, reason in _passed(context):
         if use.kind == "led" and use.unit == "mA":
-            yield _at_led(context, use.name, code="led-limit-passed", severity=severity, reason=_words(use),
+            yield _at_led(context, use.name, code="led-limit-passed", severity=severity, reason=reason,
                           remedy=LIMIT_REMEDIES["led"])  # fmt: skip
 
 
 def reverse_voltage_too_high(context: CircuitContext) -> Iterable[Finding]:
     """An LED is held in reverse, while others of a scan are lit, by more than it may bear."""
-    for use, severity in _passed(context):
+    for use, severity, reason in _passed(context):
         if use.kind == "led" and use.unit == "V":
             yield _at_led(
                 context,
                 use.name,
                 code="reverse-voltage-too-high",
                 severity=severity,
-                reason=_words(use),
+                reason=reason,
                 remedy="Lower the supply, let idle pins float, or put a diode in series.",
             )
 
 
 def pin_limit_passed(context: CircuitContext) -> Iterable[Finding]:
     """A pin, a port or the whole chip carries more than it may."""
-    for use, severity in _passed(context):
+    for use, severity, reason in _passed(context):
         if use.kind in ("pin", "port", "chip"):
-            yield _of_board("pin-limit-passed", severity=severity, reason=_words(use), remedy=LIMIT_REMEDIES[use.kind])
+            yield _of_board("pin-limit-passed", severity=severity, reason=reason, remedy=LIMIT_REMEDIES[use.kind])
 
 
 def supply_limit_passed(context: CircuitContext) -> Iterable[Finding]:
@@ -121,33 +122,36 @@ def supply_limit_passed(context: CircuitContext) -> Iterable[Finding]:
 
     A cell then gives less than its charge, warms, and its voltage sinks.
     """
-    for use, severity in _passed(context):
+    for use, severity, reason in _passed(context):
         if use.kind == "supply":
-            yield _of_board(
-                "supply-limit-passed", severity=severity, reason=_words(use), remedy=LIMIT_REMEDIES["supply"]
-            )
+            yield _of_board("supply-limit-passed", severity=severity, reason=reason, remedy=LIMIT_REMEDIES["supply"])
 
 
 def led_starved(context: CircuitContext) -> Iterable[Finding]:
     """An LED gives far less light than usual where its forward voltage is high and the supply weak.
 
     Both lie within their stated ranges: some of the finished boards will look like that from the first day. An error
-    where it stays dark.
+    where it stays dark. LEDs of one order code share one finding.
     """
+    placed = {led.ref: led for led in context.board.leds}
+    starved: dict[str, list[tuple[float, str]]] = {}
     for ref, lit, share in zip(
         context.drive.circuit.refs, context.drive.point.light_frac, context.drive.weak_light_frac.tolist(), strict=True
     ):
-        if lit <= 0.0 or share >= STARVED_FRAC.value:
-            continue
+        if lit > 0.0 and share < STARVED_FRAC.value:
+            starved.setdefault(placed[ref].part.code, []).append((share, ref))
+    for code, alike in starved.items():
+        share, worst = min(alike)
+        others = tuple(ref for _, ref in alike if ref != worst)
         yield _at_led(
             context,
-            ref,
+            worst,
             code="led-starved",
             severity="error" if share < DARK_FRAC.value else "warning",
-            reason="With the highest forward voltage and on the weakest supply of their ranges it gives"
-            f" {to_share(share)} of its usual light.",
-            remedy="Use a supply of higher voltage, a part or bin of lower forward voltage, or a current sink that"
-            " holds what is left.",
+            reason=f"With the highest forward voltage and on the weakest supply of their ranges it ({code}"
+            f"{f', as {to_list(others)}' if others else ''}) gives {to_share(share)} of its usual light"
+            f"{' or more' if others else ''}.",
+            remedy="Use a supply of higher voltage, or a part or bin of lower forward voltage.",
         )
 
 
@@ -256,19 +260,22 @@ def flashes_too_fast(context: BoardContext) -> Iterable[Finding]:
         )
 
 
-def _passed(context: CircuitContext) -> Iterator[tuple[LimitUse, Severity]]:
-    """Limits that are passed: with usual values an error, only with a strong supply and low voltages a warning."""
+def _passed(context: CircuitContext) -> Iterator[tuple[LimitUse, Severity, str]]:
+    """Loads above their limits with their words: as usual an error, only at the strong end of all ranges a warning."""
     for use, extreme in zip(context.drive.uses, context.drive.strong_uses, strict=True):
         if use.exceeded:
-            yield use, "error"
+            yield use, "error", _words(use, where="")
         elif extreme.used > use.limit:
-            yield replace(extreme, limit=use.limit), "warning"
+            strong = replace(extreme, limit=use.limit)
+            usual = f" Usually it is {to_number(use.used)} {use.unit}."
+            yield strong, "warning", _words(strong, where=STRONG_WORDS) + usual
 
 
-def _words(use: LimitUse) -> str:
-    over = f"{to_number(use.used - use.limit)} {use.unit} above the {to_number(use.limit)} {use.unit} that it may"
-    subject = "Its" if use.kind == "led" else f"The {use.kind} {use.name}'s"
-    return f"{subject} {use.quantity} is {to_number(use.used)} {use.unit}, {over}."
+def _words(use: LimitUse, *, where: str) -> str:
+    over = f"{to_number(use.used - use.limit)} {use.unit} above the {to_number(use.limit)} {use.unit} that is allowed"
+    owner = {"led": "its", "supply": "the supply's", "chip": "the chip's"}.get(use.kind, f"{use.kind} {use.name}'s")
+    sentence = f"{where}{owner} {use.quantity} is {to_number(use.used)} {use.unit}, {over}."
+    return f"{sentence[0].upper()}{sentence[1:]}"
 
 
 def _at_led(context: CircuitContext, ref: str, *, code: str, severity: Severity, reason: str, remedy: str) -> Finding:
