@@ -161,7 +161,7 @@ def evaluate(
     with watch.stage(JUDGE):
         verdict = judge(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
     with watch.stage(COUNT):
-        money = _count_lit(design_path, design=design, board=board, look=look, verdict=verdict, on=on, seed=seed)
+        cost = _count(design_path, design, catalog=catalog, board=board, look=look, verdict=verdict, seed=seed, on=on)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -171,7 +171,7 @@ def evaluate(
         look=look,
         pictures=pictures,
         verdict=verdict,
-        cost=money,
+        cost=cost,
         provenance=_provenance(
             design_path, design=design, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times
         ),
@@ -281,15 +281,17 @@ def cost(
     """
     design_path = design_file(design_path)
     traced = None if light is None else read_light(light)
+    design, catalog = _read(design_path)
     return count_cost(
-        design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced
+        design_path, design=design, catalog=catalog, on=on, quantities=quantities, seed=seed, light=traced
     )
 
 
-def _count_lit(
+def _count(
     design_path: Path,
-    *,
     design: Design,
+    *,
+    catalog: Catalog,
     board: Board,
     look: Look,
     verdict: Verdict,
@@ -303,7 +305,7 @@ def _count_lit(
         leds=tuple((led.part.code, led.mounting) for led in board.leds),
         seen=build_option_light(look.windows, verdict=verdict),
     )
-    return count_cost(design_path, design=design, on=on or date.today(), seed=seed, light=light)
+    return count_cost(design_path, design=design, catalog=catalog, on=on or date.today(), seed=seed, light=light)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

@@ -3,10 +3,14 @@
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
+from typing import get_args
 
+from paneglow.assembly import minutes_by_hand
+from paneglow.catalog import Catalog, Timing
 from paneglow.cost import (
     MOST_PIECES,
     Costing,
+    LedMinutes,
     Option,
     build_answer,
     build_bill,
@@ -14,25 +18,46 @@ from paneglow.cost import (
     cost_file,
     read_costs,
     swap_parts,
+    with_led_minutes,
 )
-from paneglow.design import Design, design_file, read_design
+from paneglow.design import Design, Mounting, design_file, read_design
 from paneglow.judge import check_costs
 from paneglow.results.cost import CostResults
 from paneglow.results.options import TracedLight, Version, build_options, read_light
+
+ASSUMED_MINUTES_DATED = date(2026, 11, 25)  # day the assumed minutes by style were written down
 
 
 def count_cost(
     design_path: Path,
     *,
     design: Design,
+    catalog: Catalog,
     on: date,
     quantities: Sequence[int] = (),
     seed: int,
     light: TracedLight | None,
 ) -> CostResults:
-    """What the piece of a design costs by the cost file beside it."""
+    """What the piece of a design costs by the cost file beside it, and what the versions beside it cost.
+
+    Parameters
+    ----------
+    design_path : Path
+        The design file; cost.toml lies beside it.
+    design : Design
+    catalog : Catalog
+        For the boards the user has timed: minutes of LEDs that the cost file does not state.
+    on : date
+        Day on which the ages of prices are judged.
+    quantities : sequence of int
+        Good pieces of the runs to show, the first of them judged; the run of the design where there are none.
+    seed : int
+        Of the draws over the stated ranges.
+    light : TracedLight or None
+        The light of the design, where it is known.
+    """
     path = cost_file(design_path)
-    costs = read_costs(path)
+    costs = with_led_minutes(read_costs(path), known=_led_minutes(catalog))
     bill = build_bill(design, folder=design_path.parent)
     own = Version(name=design.name, costing=build_costing(costs, bill=bill), light=light)
     runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
@@ -46,6 +71,24 @@ def count_cost(
         options=build_options([own, *others], good=runs[0]),
         findings=check_costs(costs, answer=answer, good=runs[0], on=on),
         inputs=costs,
+    )
+
+
+def _led_minutes(catalog: Catalog) -> dict[Mounting, LedMinutes]:
+    """Minutes of every style: the user's own clock from ten boards on, assumed ranges before."""
+    return {style: _minutes_of(style, timings=catalog.timings) for style in get_args(Mounting)}
+
+
+def _minutes_of(style: Mounting, *, timings: Sequence[Timing]) -> LedMinutes:
+    minutes, boards = minutes_by_hand(style, timings=timings)
+    own = [timing.date for timing in timings if timing.mounting == style]
+    return LedMinutes(
+        minutes=minutes.value,
+        low=minutes.lowest,
+        high=minutes.highest,
+        origin="own-timing" if boards else "assumed",
+        dated=max(own) if boards else ASSUMED_MINUTES_DATED,
+        source=minutes.source,
     )
 
 
