@@ -28,6 +28,7 @@ from paneglow.results import (
     StageTime,
     TracedLight,
     build_option_light,
+    check_prices,
     count_cost,
     hash_design_files,
     read_light,
@@ -312,7 +313,9 @@ def _read(design_path: Path) -> tuple[Design, Catalog]:
     """The design and the catalogue with the user's own parts over it."""
     design = read_design(design_path)
     user_parts = design_path.parent / "parts"
-    return design, read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+    catalog = read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+    check_prices(design_path, design=design, catalog=catalog)
+    return design, catalog
 
 
 def survey(

@@ -3,7 +3,7 @@
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
-from paneglow.results.count import count_cost
+from paneglow.results.count import check_prices, count_cost
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
@@ -61,6 +61,7 @@ __all__ = [
     "build_option_light",
     "build_options",
     "build_results",
+    "check_prices",
     "count_cost",
     "build_survey_results",
     "hash_design_files",

@@ -16,6 +16,7 @@ from paneglow.cost import (
     build_bill,
     build_costing,
     cost_file,
+    cost_run,
     read_costs,
     swap_parts,
     with_led_minutes,
@@ -56,13 +57,12 @@ def count_cost(
     light : TracedLight or None
         The light of the design, where it is known.
     """
-    path = cost_file(design_path)
-    costs = with_led_minutes(read_costs(path), known=_led_minutes(catalog))
-    bill = build_bill(design, folder=design_path.parent)
-    own = Version(name=design.name, costing=build_costing(costs, bill=bill), light=light)
+    costing = _costing(design_path, design=design, catalog=catalog)
+    costs = costing.costs
     runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
-    answer = build_answer(own.costing, quantities=runs, seed=seed)
-    others = [_version(option, costing=own.costing, folder=path.parent) for option in costs.option]
+    own = Version(name=design.name, costing=costing, light=light)
+    others = [_version(option, costing=costing, folder=design_path.parent) for option in costs.option]
+    answer = build_answer(costing, quantities=runs, seed=seed)
     return CostResults(
         name=design.name,
         currency=costs.currency,
@@ -72,6 +72,30 @@ def count_cost(
         findings=check_costs(costs, answer=answer, good=runs[0], on=on),
         inputs=costs,
     )
+
+
+def check_prices(design_path: Path, *, design: Design, catalog: Catalog) -> None:
+    """Raise where the cost file beside a design, if there is one, cannot be read or lacks a price.
+
+    Told before light is traced, which takes far longer.
+
+    Raises
+    ------
+    PaneglowError
+    """
+    if not cost_file(design_path).is_file():
+        return
+    costing = _costing(design_path, design=design, catalog=catalog)
+    options = costing.costs.option
+    others = [_version(option, costing=costing, folder=design_path.parent).costing for option in options]
+    for each in (costing, *others):
+        for way in each.costs.build.ways:
+            cost_run(each, way=way, good=1)
+
+
+def _costing(design_path: Path, *, design: Design, catalog: Catalog) -> Costing:
+    costs = with_led_minutes(read_costs(cost_file(design_path)), known=_led_minutes(catalog))
+    return build_costing(costs, bill=build_bill(design, folder=design_path.parent))
 
 
 def _led_minutes(catalog: Catalog) -> dict[Mounting, LedMinutes]:
