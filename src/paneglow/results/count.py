@@ -81,7 +81,8 @@ def check_prices(design_path: Path, *, design: Design, catalog: Catalog) -> None
 
     Raises
     ------
-    PaneglowError
+    DesignError
+        With the file and what is wrong in it, or what has no price.
     """
     if not cost_file(design_path).is_file():
         return
