@@ -38,9 +38,9 @@ from paneglow.transport import Tally, TraceCache, TraceProgress, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
-    "draft": Precision(mean_se_frac=0.05, evenness_se=0.05),
-    "normal": Precision(mean_se_frac=0.02, evenness_se=0.02),
-    "fine": Precision(mean_se_frac=0.005, evenness_se=0.006),
+    "draft": Precision(mean_se_frac=0.05, evenness_se=0.06),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.03),
+    "fine": Precision(mean_se_frac=0.005, evenness_se=0.01),
 }
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}
 
@@ -202,7 +202,17 @@ def _provenance(
     )
 
 
-def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Checked:
+    """A design as read and what was found on its board without tracing light."""
+
+    design: Design
+    catalog: Catalog
+    board: Board
+    findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
+
+
+def check(design_path: Path) -> Checked:
     """Read a design and find the defects that show without tracing light.
 
     Parameters
@@ -212,11 +222,7 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
 
     Returns
     -------
-    board : Board
-    findings : tuple of Finding
-        As `paneglow.judge.check_board` gives them.
-    design : Design
-        As read.
+    Checked
 
     Raises
     ------
@@ -226,7 +232,8 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
-    return board, check_board(design, board=board, catalog=catalog), design
+    findings = check_board(design, board=board, catalog=catalog)
+    return Checked(design=design, catalog=catalog, board=board, findings=findings)
 
 
 def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:

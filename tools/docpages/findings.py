@@ -12,7 +12,8 @@ Written from the rule tables of `src/paneglow/judge` by `make docs`; do not edit
 
 A finding has a stable code, a severity, a place, a reason with the measured amount, and a remedy. An *error* means that
 the board will not do what the design asks: the verdict does not pass. A *warning* will be seen or regretted. A *note*
-is worth knowing. Thresholds are numbers somebody chose: each says where it comes from.
+is worth knowing. Errors block release, and so do a few rules beside them. Thresholds are numbers somebody chose: each
+says where it comes from.
 """
 
 
@@ -43,7 +44,8 @@ def findings_page() -> str:
 
 def _rule_section(rule: Rule) -> str:
     summary, _, detail = inspect.getdoc(rule.find).partition("\n\n")
-    lines = [f"### {rule.code}\n", f"{summary} ({' or '.join(rule.severities)})\n"]
+    release = "; blocks release" if rule.blocks_release else ""
+    lines = [f"### {rule.code}\n", f"{summary} ({' or '.join(rule.severities)}{release})\n"]
     if detail:
         lines.append(f"{detail}\n")
     lines.extend(_threshold_rows(rule.thresholds))

@@ -40,6 +40,11 @@ class Building(Record):
     tight_pairs: tuple[TightPair, ...]  # LEDs too near to each other
 
 
+NO_BUILDING = Building(
+    ways=(), minutes_by_hand=None, lands=(), fits=(), standings=(), heights=(), tight_pairs=()
+)  # of a board without LEDs
+
+
 def survey_building(design: Design, *, board: Board, catalog: Catalog) -> Building:
     """How a board is built, measured against what its parts and styles need; no light is traced.
 

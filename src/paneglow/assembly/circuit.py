@@ -139,13 +139,13 @@ def series_links(rows: Iterable[PlacementRow], *, nets: CopperNets, leds: Iterab
     for row in rows:
         if row.ref in taken or row.ref.rstrip("0123456789").upper() not in SERIES_PREFIXES:
             continue
-        pair = _lands_of(row, nets=nets)
+        pair = lands_of_row(row, nets=nets)
         if pair is not None and pair[0].net != pair[1].net:
             links.append(Link(ref=row.ref, first=pair[0].net, second=pair[1].net))
     return tuple(links)
 
 
-def _lands_of(row: PlacementRow, *, nets: CopperNets) -> tuple[Land, Land] | None:
+def lands_of_row(row: PlacementRow, *, nets: CopperNets) -> tuple[Land, Land] | None:
     """The two lands whose middle is the part's centre; the nearest such pair."""
     side: Side = row.side or "back"
     near = []

@@ -19,7 +19,8 @@ WorkmanshipClass = Literal[1, 2, 3]
 SIDE_OVERHANG_MOST: dict[WorkmanshipClass, float] = {1: 0.50, 2: 0.50, 3: 0.25}
 END_JOINT_LEAST: dict[WorkmanshipClass, float] = {1: 0.50, 2: 0.50, 3: 0.75}
 DENSITIES: tuple[Density, ...] = ("most", "nominal", "least")
-MEASURE_ERROR_MM = 0.05  # of an edge found on a raster of 0.05 mm with a trace or rounded corner at it
+# Of an edge with a trace or a rounded corner at it, on a raster up to this fine; the pitch of a coarser one
+MEASURE_ERROR_MM = 0.05
 OFF_BOARD_STYLES: tuple[Mounting, ...] = ("carrier",)  # soldered to another board, whose pads are not among these files
 
 
@@ -62,12 +63,13 @@ def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
         return None
     found = find_pads(led, maps=board.maps)
     lands = {density: _land(led, density=density) for density in DENSITIES}
+    error_mm = max(MEASURE_ERROR_MM, board.maps.grid.pitch_mm)
     return LandFit(
         ref=led.ref,
         part=led.part.code,
         mounting=led.mounting,
         joints=tuple(
-            _joint(terminal, pad, edges=_outer_edges(lands, terminal=terminal.name))
+            _joint(terminal, pad, edges=_outer_edges(lands, terminal=terminal.name), error_mm=error_mm)
             for terminal, pad in zip(terminals.pads, found, strict=True)
         ),
         needed_mm=min(_outer_edges(lands, terminal=pad.name)["least"] for pad in terminals.pads),
@@ -92,7 +94,7 @@ def _outer_edges(lands: dict[Density, LandPattern], *, terminal: str) -> dict[De
     return edges
 
 
-def _joint(terminal: Terminal, pad: FoundPad | None, *, edges: dict[Density, float]) -> JointFit:
+def _joint(terminal: Terminal, pad: FoundPad | None, *, edges: dict[Density, float], error_mm: float) -> JointFit:
     if pad is None:
         return JointFit(
             terminal=terminal.name,
@@ -117,14 +119,14 @@ def _joint(terminal: Terminal, pad: FoundPad | None, *, edges: dict[Density, flo
         heel_mm=(abs(terminal.at_mm[0]) - half) - pad.inner_mm,
         side_overhang_frac=overhang,
         end_joint_frac=met,
-        workmanship=_class_of(overhang, met, toe_mm=toe),
-        density=next((density for density, edge in edges.items() if pad.outer_mm >= edge - MEASURE_ERROR_MM), None),
+        workmanship=_class_of(overhang, met, toe_mm=toe + error_mm),
+        density=next((density for density, edge in edges.items() if pad.outer_mm >= edge - error_mm), None),
     )
 
 
 def _class_of(overhang: float, met: float, *, toe_mm: float) -> WorkmanshipClass | None:
     """Strictest workmanship class whose overhang and joint width limits hold."""
-    if toe_mm < -MEASURE_ERROR_MM:  # end overhang is not permitted
+    if toe_mm < 0.0:  # end overhang is not permitted
         return None
     classes: tuple[WorkmanshipClass, ...] = (3, 2)
     return next(

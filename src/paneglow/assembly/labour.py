@@ -50,6 +50,7 @@ class BuildWay(Record):
     way: Way  # who places it
     reasons: tuple[str, ...]  # one clause each; never empty
     open_questions: tuple[str, ...]  # what an assembly service must be asked first
+    heat: str  # soldering limits of the part that apply, as the data sheet tells them; empty where it does not
     minutes_each: Quantity  # by hand, one LED [min]
     boards_timed: int  # own boards behind the minutes; 0 where the range is assumed
 
@@ -113,6 +114,7 @@ def _way_of(leds: list[PlacedLed], *, board: Board, timings: Sequence[Timing]) -
         way="hand" if refusals else "machine",
         reasons=tuple(refusals) or (MACHINE_REASONS[first.mounting],),
         open_questions=questions,
+        heat=_heat(first.part, way="hand" if refusals else "machine"),
         minutes_each=minutes,
         boards_timed=boards,
     )
@@ -134,9 +136,7 @@ def _hand_lens_down(led: PlacedLed, board: Board) -> str:  # noqa: ARG001 - one 
         return ""
     tape = led.part.tape
     if tape is None:
-        return (
-            "it must come out of the tape lens down, and how it is taped is not told; the usual tape holds it lens up"
-        )
+        return "how it is taped is not told; tapes usually hold it lens up, and no machine turns it over"
     if tape.face == "solder-down":
         return "taped lens up, and no machine turns it over"
     return ""
@@ -215,6 +215,22 @@ def _flat_mm(led: PlacedLed) -> float:
 
 def _body_flat_mm(part: Part) -> float:
     return min(part.body.length_mm, part.body.width_mm)
+
+
+def _heat(part: Part, *, way: Way) -> str:
+    """Limits of the iron for a part built by hand, of the oven for one placed by a machine."""
+    limits = part.soldering
+    if limits is None:
+        return ""
+    by_way: dict[Way, tuple[str, Quantity | None, Quantity | None]] = {
+        "hand": ("iron", limits.iron_tip_c, limits.iron_contact_s),
+        "machine": ("oven", limits.reflow_peak_c, limits.reflow_peak_s),
+    }
+    word, hottest, longest = by_way[way]
+    if hottest is None:
+        return ""
+    seconds = "" if longest is None else f" for {longest.highest:g} s"
+    return f"{word} at most {hottest.highest:g} degree Celsius{seconds}"
 
 
 def _open_questions(part: Part) -> list[str]:

@@ -9,9 +9,8 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from paneglow.assembly.goals import joint_goals
-from paneglow.assembly.lands import body_tolerance_mm, lens_rise_mm
-from paneglow.assembly.pads import board_point_mm
-from paneglow.board import Board, PlacedLed
+from paneglow.assembly.lands import body_tolerance_mm, build_land, lens_rise_mm
+from paneglow.board import Board, PlacedLed, board_point
 from paneglow.catalog import Part
 from paneglow.design import Mounting
 from paneglow.scene import ASSUMED_PLACES, ASSUMED_SURROUNDINGS
@@ -173,6 +172,20 @@ def height_of(led: PlacedLed, *, board: Board, cover_mm: float | None) -> Height
     return Height(ref=led.ref, height_mm=height, clearance_mm=None if cover_mm is None else cover_mm - height)
 
 
+def leg_needed_mm(led: PlacedLed, *, board: Board) -> float | None:
+    """Free length that a leg needs to reach its land [mm]; None for a part without legs to bend.
+
+    From where it leaves the body, behind the board, straight down to the back face and out to the end of its land.
+    """
+    terminals = led.part.terminals
+    if led.mounting != "through_hole" or terminals is None or terminals.leg_mm is None:
+        return None
+    land = build_land(led.part, mounting=led.mounting, density="least")
+    pairs = zip(land.pads, terminals.pads, strict=True)
+    out = max(abs(pad.at_mm[0]) + pad.length_mm / 2 - abs(terminal.at_mm[0]) for pad, terminal in pairs)
+    return _opening_height(led, board.thickness_mm) + out
+
+
 def _glue_height_mm(led: PlacedLed) -> float:
     """How far a drop of hot glue over the emitter of a side-view part reaches [mm]; 0 without one."""
     if led.diffuser != "hot-glue" or led.mounting != "side_view":
@@ -221,7 +234,7 @@ _HEIGHTS: dict[Mounting, Callable[[PlacedLed, float], float]] = {
 def body_on_board(led: PlacedLed, *, grown_mm: float = 0.0) -> Polygon:
     """Outline of a placed body, grown on all sides, seen from the front [mm]."""
     half_length, half_width = led.part.body.length_mm / 2 + grown_mm, led.part.body.width_mm / 2 + grown_mm
-    origin, along, across = (board_point_mm(led, point) for point in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
+    origin, along, across = (board_point(led, point_mm=point) for point in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
     axes = (along[0] - origin[0], across[0] - origin[0], along[1] - origin[1], across[1] - origin[1])
     turned: Polygon = affinity.affine_transform(
         box(-half_length, -half_width, half_length, half_width), [*axes, *origin]

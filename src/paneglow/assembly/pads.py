@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 from skimage.measure import find_contours
 
-from paneglow.board import FaceMaps, PlacedLed
+from paneglow.board import FaceMaps, PlacedLed, board_point
 from paneglow.catalog import Terminal, Terminals
 from paneglow.units import FiniteFloat, NonNegativeFloat, PointMm, Record
 
@@ -47,33 +47,11 @@ class FoundPad(Record):
         return self.high_mm - self.low_mm
 
 
-def board_point_mm(led: PlacedLed, point_mm: PointMm) -> PointMm:
-    """Place on the board, seen from the front, of a point in the frame of a placed part [mm].
-
-    Rotation 0 lays the part's x along the board's x; a side-view part shines along its rotation. A part on the back
-    lies mirrored to one on the front; a lens-down part is turned over once more, about its long axis, which keeps its
-    ends.
-    """
-    x, y = point_mm
-    flipped = (led.side == "back") != (led.mounting == "lens_down")
-    turn = math.radians(led.rotation_deg)
-    if led.mounting == "side_view":
-        # y shines along the rotation; on the back x then runs to the left of it, seen from the front
-        along = (math.cos(turn), math.sin(turn))
-        left = (-along[1], along[0]) if led.side == "back" else (along[1], -along[0])
-        return led.at_mm[0] + y * along[0] + x * left[0], led.at_mm[1] + y * along[1] + x * left[1]
-    y = -y if flipped else y
-    return (
-        led.at_mm[0] + x * math.cos(turn) - y * math.sin(turn),
-        led.at_mm[1] + x * math.sin(turn) + y * math.cos(turn),
-    )
-
-
 def part_frame_of(led: PlacedLed, shape: Polygon) -> Polygon:
     """A polygon on the board, carried into the frame of a placed part."""
-    origin = board_point_mm(led, (0.0, 0.0))
-    along = board_point_mm(led, (1.0, 0.0))
-    across = board_point_mm(led, (0.0, 1.0))
+    origin = board_point(led, point_mm=(0.0, 0.0))
+    along = board_point(led, point_mm=(1.0, 0.0))
+    across = board_point(led, point_mm=(0.0, 1.0))
     # Columns of the way out are orthonormal, so the way back is their transpose
     ax, ay = along[0] - origin[0], along[1] - origin[1]
     bx, by = across[0] - origin[0], across[1] - origin[1]
@@ -194,7 +172,7 @@ def _home_of(pad: Terminal, pieces: Sequence[Polygon]) -> int | None:
 def _found(led: PlacedLed, pad: Terminal, piece: Polygon, *, shared: bool) -> FoundPad:
     x_min, y_min, x_max, y_max = piece.bounds
     inner, outer = (x_min, x_max) if pad.at_mm[0] >= 0 else (-x_max, -x_min)
-    centre = board_point_mm(led, (piece.centroid.x, piece.centroid.y))
+    centre = board_point(led, point_mm=(piece.centroid.x, piece.centroid.y))
     return FoundPad(
         terminal=pad.name,
         inner_mm=inner,

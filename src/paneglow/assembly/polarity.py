@@ -8,8 +8,10 @@ from itertools import product
 
 from paneglow.assembly.circuit import Levels, Link, find_rails, series_links, solve_levels
 from paneglow.assembly.legend import marked_end
+from paneglow.assembly.other_rows import find_across_lands
 from paneglow.assembly.polarity_records import (
     NO_POLARITY,
+    AcrossLands,
     Electrode,
     LedPolarity,
     MarkOnBoard,
@@ -23,7 +25,7 @@ from paneglow.design import Design
 
 Junction = tuple[Seat, Seat]  # anode, cathode
 
-WORST_FIRST: tuple[PolarityState, ...] = ("reversed", "both on one net", "not told", "right")
+WORST_FIRST: tuple[PolarityState, ...] = ("reversed", "both on one net", "not told", "correct")
 COMPASS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
 CENTRED_MM = 0.05  # a mark this near to the middle of its part lies in no direction
 METER = "Put a meter's diode range across it: it glows with the red probe on its anode"
@@ -77,9 +79,17 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
         basis=levels.basis,
         leds=tuple(_led_polarity(led, seats=seats[led.ref], chain=chain) for led in board.leds),
         rows=check_rows(design, board=board, levels=levels),
+        across=_across(board, nets=nets),
         rule=() if board.placement is None else board.placement.rule.words(),
         conflicts=nets.conflicts,
     )
+
+
+def _across(board: Board, *, nets: CopperNets) -> tuple[AcrossLands, ...]:
+    if board.placement is None:
+        return ()
+    refs = [led.ref for led in board.leds]
+    return find_across_lands(board.placement.rows, rule=board.placement.rule, nets=nets, leds=refs)
 
 
 def find_levels(design: Design, *, board: Board) -> Levels:
@@ -182,7 +192,7 @@ def _judged(anode: Seat, cathode: Seat, *, chain: _Chain) -> tuple[PolarityState
     if higher < 0:
         where = f"Its anode comes to lie at ({x:.2f}, {y:.2f}) mm on {names[0]}"
         return "reversed", f"{where}, yet {names[1]} under its cathode is the positive side; by {levels.basis}."
-    return "right", f"Its anode lies at ({x:.2f}, {y:.2f}) mm on {names[0]}, the positive side; by {levels.basis}."
+    return "correct", f"Its anode lies at ({x:.2f}, {y:.2f}) mm on {names[0]}, the positive side; by {levels.basis}."
 
 
 def _must_be(seats: Sequence[Seat], *, levels: Levels) -> tuple[Seat | None, Seat | None]:

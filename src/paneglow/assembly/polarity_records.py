@@ -7,7 +7,7 @@ from pydantic import Field
 from paneglow.design import Mounting, Side
 from paneglow.units import FiniteFloat, PointMm, Record
 
-PolarityState = Literal["right", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
+PolarityState = Literal["correct", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
 Electrode = Literal["anode", "cathode"]
 
 
@@ -52,12 +52,21 @@ class RowCheck(Record):
     anode_mm: PointMm | None = Field(description="Where the anode comes to lie [mm].")
 
 
+class AcrossLands(Record):
+    """A part of the placement file that is no LED and lies across its two lands."""
+
+    ref: str
+    at_mm: PointMm
+    off_deg: FiniteFloat = Field(description="Angle between how it lies and how it should, 0 to 90 [deg].")
+
+
 class Polarity(Record):
     """The polarity of a whole board."""
 
     basis: str = Field(description="Where the rails come from; empty where nothing tells them.")
     leds: tuple[LedPolarity, ...]
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
+    across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")
     conflicts: tuple[str, ...] = Field(description="Where names of nets and copper disagree.")
 

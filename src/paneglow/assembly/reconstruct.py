@@ -170,7 +170,7 @@ def _state(pairs: Sequence[tuple[int, int]], *, copper: _Copper) -> PolarityStat
     ]
     if any((gap < 0).all() for gap in apart):
         return "reversed"
-    return "right" if len(apart) == len(pairs) and all((gap > 0).all() for gap in apart) else "not told"
+    return "correct" if len(apart) == len(pairs) and all((gap > 0).all() for gap in apart) else "not told"
 
 
 def _attitude(one: _Row, *, rule: PlacementRule) -> Vectors:
@@ -195,15 +195,13 @@ def _lying_at_zero(one: _Row, *, rule: PlacementRule) -> Vectors:
         one.part.kind == "through_hole" and one.mounting in ("through_hole", "cutout")
     )
     heading, wanted_deg = _HEADINGS[rule.zero](one)
-    start = _about_z(wanted_deg - math.degrees(math.atan2(heading[1], heading[0])))
+    # A pocket that holds the part solder side up shows it turned over, and its heading with it
+    lies_over = rule.zero == "as-taped" and one.part.tape is not None and one.part.tape.face == "solder-up"
+    seen = HALF_ABOUT_X @ heading if lies_over else heading
+    start = _about_z(wanted_deg - math.degrees(math.atan2(seen[1], seen[0])))
     if not flips:
         return start
-    lies_so = rule.zero == "as-taped" and one.part.tape is not None and one.part.tape.face == "solder-up"
-    over = HALF_ABOUT_Y if rule.turn == "short-axis" and not lies_so else HALF_ABOUT_X
-    if lies_so:
-        # The pocket shows the part turned over: its heading was seen so
-        seen = HALF_ABOUT_X @ heading
-        start = _about_z(wanted_deg - math.degrees(math.atan2(seen[1], seen[0])))
+    over = HALF_ABOUT_Y if rule.turn == "short-axis" and not lies_over else HALF_ABOUT_X
     laid: Vectors = start @ over
     return laid
 

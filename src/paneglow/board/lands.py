@@ -46,8 +46,11 @@ def _lands(fabrication: Fabrication, side: Side, *, pieces: Sequence[CopperPiece
         return
     bare: dict[int, list[shapely.Geometry]] = defaultdict(list)
     tree = shapely.STRtree([piece.polygon for piece in copper])
-    for opening, place in tree.query(np.array(openings, dtype=object), predicate="intersects").T.tolist():
-        bare[copper[place].net].append(shapely.intersection(openings[opening], copper[place].polygon))
+    opening, place = tree.query(np.array(openings, dtype=object))
+    shapely.prepare(tree.geometries)
+    met = shapely.intersects(tree.geometries[place], np.array(openings, dtype=object)[opening])
+    for number, below in zip(opening[met].tolist(), place[met].tolist(), strict=True):
+        bare[copper[below].net].append(shapely.intersection(openings[number], copper[below].polygon))
     pads = {
         net: shapely.union_all([piece.polygon for piece in copper if piece.net == net and _is_pad(piece)])
         for net in bare

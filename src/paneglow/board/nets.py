@@ -70,20 +70,33 @@ def _touching(tree: shapely.STRtree, *, roles: Sequence[str]) -> list[tuple[int,
     """Pairs of pieces of one layer that share at least a point."""
     if not roles:
         return []
-    first, second = tree.query(tree.geometries, predicate="intersects")
+    first, second = tree.query(tree.geometries)
     layer = np.unique(np.array(roles), return_inverse=True)[1]
-    met = (first < second) & (layer[first] == layer[second])
-    return list(zip(first[met].tolist(), second[met].tolist(), strict=True))
+    near = (first < second) & (layer[first] == layer[second])
+    return _meeting(tree.geometries, others=tree.geometries, pairs=np.stack([first[near], second[near]]))
 
 
 def _through_holes(tree: shapely.STRtree, *, holes: Iterable[Hole]) -> list[tuple[int, int]]:
     """Pairs of pieces that one plated hole joins: each with the first one met there."""
-    barrels = [hole_polygon(hole, grow_mm=BARREL_REACH_MM) for hole in holes if hole.plated]
-    if not barrels or not len(tree.geometries):
+    barrels = np.array([hole_polygon(hole, grow_mm=BARREL_REACH_MM) for hole in holes if hole.plated], dtype=object)
+    if not len(barrels) or not len(tree.geometries):
         return []
-    met = tree.query(np.array(barrels, dtype=object), predicate="intersects")
+    barrel, piece = tree.query(barrels)
     first_at: dict[int, int] = {}
-    return [(first_at.setdefault(barrel, piece), piece) for barrel, piece in met.T.tolist()]
+    met = _meeting(tree.geometries, others=barrels, pairs=np.stack([piece, barrel]))
+    return [(first_at.setdefault(number, place), place) for place, number in met]
+
+
+def _meeting(
+    shapes: npt.NDArray[np.object_], *, others: npt.NDArray[np.object_], pairs: npt.NDArray[np.intp]
+) -> list[tuple[int, int]]:
+    """Pairs whose shapes share a point; the one with more corners, often a pour, is prepared once for all."""
+    first, second = shapes[pairs[0]], others[pairs[1]]
+    swap = shapely.get_num_coordinates(first) < shapely.get_num_coordinates(second)
+    larger, smaller = np.where(swap, second, first), np.where(swap, first, second)
+    shapely.prepare(larger)
+    met = shapely.intersects(larger, smaller)
+    return list(zip(pairs[0][met].tolist(), pairs[1][met].tolist(), strict=True))
 
 
 def _components(count: int, *, pairs: Sequence[tuple[int, int]]) -> npt.NDArray[np.int32]:

@@ -15,6 +15,8 @@ from paneglow.physics import (
     cosine_power_table,
     fit_spectral_nodes,
     gaussian_lines,
+    luminous_efficacy_lm_w,
+    node_powers,
     polar_table,
     sheet_transmittance,
     tabulated_power,
@@ -86,6 +88,14 @@ def part_spectral_nodes(
     coats = {(film.wavelength_nm, film.transmittance) for film in films if len(set(film.transmittance)) > 1}
     nodes_nm, xyz_per_lm = _fitted_nodes(part.spectrum, tuple(sorted(absorbing)), tuple(sorted(coats)))
     return nodes_nm.copy(), xyz_per_lm.copy()
+
+
+def part_node_power(part: Part, *, nodes_nm: npt.ArrayLike) -> tuple[FloatArray, float]:
+    """Share of a part's radiant power that each node stands for [1], shape (k,), and watt per lumen of its light."""
+    axis_nm = visible_axis_nm()
+    power = _spectral_power(part.spectrum, axis_nm)
+    shares = node_powers(axis_nm, power, nodes_nm=nodes_nm)
+    return shares / shares.sum(), 1.0 / luminous_efficacy_lm_w(axis_nm, power)
 
 
 def laminate_absorb_per_mm(laminate: Laminate, *, wavelength_nm: npt.ArrayLike, end: End = "nominal") -> FloatArray:

@@ -227,6 +227,15 @@ class AbsorptionTable(Record):
         return self
 
 
+class Fluorescence(Record):
+    """What a laminate gives back of the short waves it absorbs, every way alike."""
+
+    yield_frac: Share = Field(description="Photons given back per photon absorbed below excited_below_nm [1].")
+    excited_below_nm: Annotated[float, Field(ge=380, le=780)] = Field(description="Longer waves excite nothing [nm].")
+    peak_nm: Annotated[float, Field(ge=380, le=780)] = Field(description="Peak of what is given back [nm].")
+    fwhm_nm: Annotated[float, Field(gt=0, le=200)] = Field(description="Its full width at half maximum [nm].")
+
+
 class Laminate(Record):
     """A laminate or one measured lot of it."""
 
@@ -238,6 +247,7 @@ class Laminate(Record):
     face_rms_slope: Slope | None = Field(
         default=None, description="Of an etched bare face, the foil's imprint; smooth where absent [1]."
     )
+    fluorescence: Fluorescence | None = Field(default=None, description="Left out where absent.")
     note: str = ""
 
     @property

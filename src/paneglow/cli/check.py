@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
+from paneglow.cli.building_text import print_building
 from paneglow.cli.console import build_console, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.polarity_text import print_polarity
@@ -21,6 +22,7 @@ def _print_check(results: CheckResults) -> None:
     counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
     console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
     print_polarity(console, results.polarity)
+    print_building(console, results.building)
     if results.findings:
         console.print()
         print_findings(console, sort_findings(results.findings))
@@ -41,11 +43,11 @@ def check(
 
     Exit code 1 where a finding is an error.
     """
-    board, findings, asked = check_design(design)
-    results = build_check_results(board, findings=findings, design=asked)
+    found = check_design(design)
+    results = build_check_results(found.board, findings=found.findings, design=found.design, catalog=found.catalog)
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:
         _print_check(results)
-    grave = any(finding.severity == "error" for finding in findings)
+    grave = any(finding.severity == "error" for finding in found.findings)
     raise typer.Exit(EXIT_GOALS_MISSED if grave else EXIT_DONE)

@@ -36,11 +36,11 @@ def placement(
     written = place(design, dialect=dialect, rule=rule)
     write_whole(out.parent, contents={out.name: written.text.encode()})
     console = build_console()
-    right = [check.ref for check in written.checks if check.state == "right"]
+    right = [check.ref for check in written.checks if check.state == "correct"]
     console.print(Text(f"{len(right)} of {len(written.checks)} LEDs are the right way round, read back from the file"))
     wrong: dict[str, list[str]] = {}
     for check in written.checks:
-        if check.state != "right":
+        if check.state != "correct":
             wrong.setdefault(check.state, []).append(check.ref)
     for state, refs in wrong.items():
         console.print(Text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))

@@ -85,8 +85,12 @@ def hole_polygon(hole: Hole, *, grow_mm: float = 0.0) -> Polygon:
 
 
 def _later(shape: BaseGeometry, number: int, *, tree: shapely.STRtree, order: Sequence[int]) -> list[BaseGeometry]:
-    met = tree.query(shape, predicate="intersects")
-    return [tree.geometries[place] for place in met if order[place] > number]
+    near = [place for place in tree.query(shape) if order[place] > number]
+    if not near:
+        return []
+    shapely.prepare(shape)
+    cutters = tree.geometries[near]
+    return list(cutters[shapely.intersects(shape, cutters)])
 
 
 def _left(

@@ -35,7 +35,8 @@ def emitted_xyz(emitters: tuple[Emitter, ...]) -> FloatArray:
     """Tristimulus values of the light of some LEDs before it meets the board, shape (3,), Y in lm."""
     total = np.zeros(3)
     for emitter in emitters:
-        total += emitter.flux_lm * emitter.xyz_per_lm.sum(axis=0)
+        emitted = emitter.xyz_per_lm if emitter.start is None else emitter.start[:, None] * emitter.xyz_per_lm
+        total += emitter.flux_lm * emitted.sum(axis=0)
     return total
 
 

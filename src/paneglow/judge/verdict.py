@@ -77,6 +77,19 @@ def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tupl
     return _in_order(finding for rule in COST_RULES for finding in rule.find(context))
 
 
+def release_blockers(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings that must be gone before any board is ordered: errors, and those whose rule blocks release.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        As `check_board` or a verdict gives them.
+    """
+    blocking = {rule.code for rule in BOARD_RULES if rule.blocks_release}
+    blocking |= {rule.code for rule in LIGHT_RULES if rule.blocks_release}
+    return tuple(finding for finding in findings if finding.severity == "error" or finding.code in blocking)
+
+
 def judge(
     *,
     design: Design,

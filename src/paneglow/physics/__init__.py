@@ -37,6 +37,7 @@ from paneglow.physics.emission import (
     polar_table,
     row_evenness,
 )
+from paneglow.physics.fluorescence import shifted_shares
 from paneglow.physics.fresnel import diffuse_reflectance, fresnel_reflectance, pane_transmittance
 from paneglow.physics.laminate import (
     absorb_per_mm,
@@ -51,6 +52,7 @@ from paneglow.physics.spectrum import (
     gaussian_lines,
     luminous_efficacy_lm_w,
     node_errors,
+    node_powers,
     node_weights,
     observer_xyz,
     photopic_efficiency,
@@ -95,6 +97,7 @@ __all__ = [
     "largest_row_pitch_mm",
     "luminous_efficacy_lm_w",
     "node_errors",
+    "node_powers",
     "node_weights",
     "observer_xyz",
     "offset_of_share_mm",
@@ -107,6 +110,7 @@ __all__ = [
     "scatter_per_mm",
     "sheet_transmittance",
     "shifted_diode",
+    "shifted_shares",
     "shockley_current_ma",
     "spectral_nodes",
     "tabulated_power",

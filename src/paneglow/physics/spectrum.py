@@ -202,6 +202,12 @@ def node_weights(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm
     return np.asarray(xyz / xyz[:, 1].sum())
 
 
+def node_powers(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm: npt.ArrayLike) -> FloatArray:
+    """Radiant power that each node stands for, in the unit of `power` times nm, shape (k,); see `node_weights`."""
+    wavelength, nodes = _rising(wavelength_nm), _rising(nodes_nm, name="nodes_nm")
+    return np.asarray(_hats(wavelength, nodes) @ (np.asarray(power, dtype=np.float64) * _bin_widths(wavelength)))
+
+
 def spectral_nodes(
     wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, n_nodes: int
 ) -> tuple[FloatArray, FloatArray]:

@@ -1,5 +1,6 @@
 """The report: one self-contained page and the result files."""
 
+from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_csv import to_curve_csv, to_lines_csv
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
@@ -7,6 +8,8 @@ from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, t
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
+    "build_building_rows",
+    "to_minutes_text",
     "sort_findings",
     "split_windows",
     "to_curve_csv",

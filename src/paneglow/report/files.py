@@ -13,6 +13,7 @@ from markupsafe import Markup
 from paneglow.assembly import build_bench_drawings
 from paneglow.board import Board
 from paneglow.errors import OutputError
+from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
@@ -42,8 +43,19 @@ def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[s
     sheets = ("report.css", "polarity.css", "cost.css")
     css = _environment().filters["safe"]("".join(_read_template(sheet) for sheet in sheets))
     polarity = render_polarity(evaluation.board, results=results)
+    building = render_building(results)
     cost = "" if results.cost is None else render_cost(results.cost)
-    return template.render(page=page, results=results, map=page.board_map, css=css, polarity=polarity, cost=cost)
+    return template.render(
+        page=page, results=results, map=page.board_map, css=css, polarity=polarity, building=building, cost=cost
+    )
+
+
+def render_building(results: Results) -> Markup:
+    """Render the section about how the board is built; user text in it is escaped, so it may go in as it is."""
+    building = results.building
+    minutes = "" if building.minutes_by_hand is None else to_minutes_text(building.minutes_by_hand)
+    template = _environment().from_string(_read_template("building.html.j2"))
+    return Markup(template.render(rows=build_building_rows(building), minutes=minutes))
 
 
 def render_polarity(board: Board, *, results: Results) -> Markup:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from paneglow.assembly import LedPolarity, Polarity
 
-STATE_CHIPS: Mapping[str, str] = {"right": "met", "not told": "open", "not on this board": "open"}
+STATE_CHIPS: Mapping[str, str] = {"correct": "met", "not told": "open", "not on this board": "open"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

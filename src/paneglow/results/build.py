@@ -6,8 +6,9 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import JsonValue
 
-from paneglow.assembly import build_polarity
+from paneglow.assembly import build_polarity, survey_building
 from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.catalog import Catalog
 from paneglow.design import Design
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
@@ -87,8 +88,10 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
     )
 
 
-def build_check_results(board: Board, *, findings: tuple[Finding, ...], design: Design) -> CheckResults:
-    """Turn a board, what was found on it and which way round its LEDs are into a record."""
+def build_check_results(
+    board: Board, *, findings: tuple[Finding, ...], design: Design, catalog: Catalog
+) -> CheckResults:
+    """Turn a board, what was found on it, which way round its LEDs are and how it is built into a record."""
     return CheckResults(
         name=board.name,
         leds=len(board.leds),
@@ -96,6 +99,7 @@ def build_check_results(board: Board, *, findings: tuple[Finding, ...], design: 
         findings=findings,
         notes=(*board.survey.notes, *board.notes),
         polarity=build_polarity(design, board=board),
+        building=survey_building(design, board=board, catalog=catalog),
     )
 
 
@@ -177,6 +181,7 @@ def build_results(evaluation: Evaluation) -> Results:
         windows=evaluation.look.windows,
         verdict=evaluation.verdict,
         polarity=build_polarity(design, board=board),
+        building=survey_building(design, board=board, catalog=catalog),
         slabs=_slabs(evaluation.scene),
         assumed=evaluation.look.assumed,
         assumptions=build_assumptions(design=design, board=board, catalog=catalog),

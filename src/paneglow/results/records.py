@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from paneglow.assembly import NO_POLARITY, Polarity
+from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
 from paneglow.design import Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
@@ -89,6 +89,7 @@ class CheckResults(Record):
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
+    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
 
 
 class EmittedFlux(Record):
@@ -173,6 +174,7 @@ class Results(Record):
     windows: tuple[WindowLook, ...]
     verdict: Verdict
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
+    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
     slabs: tuple[SlabResult, ...]
     assumed: bool = Field(description="Whether predictions are ranges because an input is assumed.")
     assumptions: str = Field(description="What was assumed, in one sentence.")

@@ -13,10 +13,18 @@ from paneglow.catalog import (
     Part,
     film_transmittance,
     part_flux_lm,
+    part_node_power,
     part_polar_table,
     part_spectral_nodes,
 )
-from paneglow.physics import PolarTable
+from paneglow.physics import (
+    PolarTable,
+    gaussian_lines,
+    luminous_efficacy_lm_w,
+    shifted_shares,
+    spectral_nodes,
+    visible_axis_nm,
+)
 from paneglow.scene.attitude import Attitude, attitude_of
 from paneglow.scene.openings import find_opening
 from paneglow.scene.records import Emitter
@@ -27,6 +35,7 @@ FloatArray = npt.NDArray[np.float64]
 
 GLUE = "hot-glue"
 TOUCHING = {"lens_down", "reverse"}  # styles whose lens can be pressed against the laminate, by gap_mm = 0
+GLOW_NODES = 2  # a fluorescent band is wide and crosses little: two nodes show its colour
 ISOTROPIC_PER_SR = 1.0 / (4.0 * math.pi)
 
 
@@ -38,13 +47,45 @@ class PartLight:
     nodes_nm: FloatArray
     xyz_per_lm: FloatArray
     flux_lm: Quantity
+    start: FloatArray | None = None
+    shifted: FloatArray | None = None
 
 
 def build_part_light(part: Part, *, laminate: Laminate, films: tuple[Film, ...] = ()) -> PartLight:
     """Light of an order code, with wavelength nodes that hold behind a laminate and the films over it."""
     nodes_nm, xyz_per_lm = part_spectral_nodes(part, laminates=(laminate,), films=films)
-    return PartLight(
+    light = PartLight(
         pattern=part_polar_table(part), nodes_nm=nodes_nm, xyz_per_lm=xyz_per_lm, flux_lm=part_flux_lm(part)
+    )
+    return light if laminate.fluorescence is None else fluorescent(light, part=part, laminate=laminate)
+
+
+def fluorescent(light: PartLight, *, part: Part, laminate: Laminate) -> PartLight:
+    """The same light with nodes for what a fluorescent laminate gives back."""
+    glow = laminate.fluorescence
+    assert glow is not None  # noqa: S101  the caller asks only where there is one
+    power_frac, watt_per_lm = part_node_power(part, nodes_nm=light.nodes_nm)
+    axis_nm = visible_axis_nm()
+    band = gaussian_lines(axis_nm, peak_nm=[glow.peak_nm], fwhm_nm=[glow.fwhm_nm], relative_power=[1.0])
+    glow_nm, glow_xyz_per_lm = spectral_nodes(axis_nm, band, n_nodes=GLOW_NODES)
+    shares = shifted_shares(
+        absorbed_nm=light.nodes_nm,
+        power_frac=power_frac,
+        emitted_nm=glow_nm,
+        yield_frac=glow.yield_frac.value,
+        excited_below_nm=glow.excited_below_nm,
+    )
+    n_own, n_all = light.nodes_nm.size, light.nodes_nm.size + GLOW_NODES
+    shifted = np.zeros((n_all, n_all))
+    shifted[:n_own, n_own:] = shares
+    # Unit weight of the glow stands for the radiant power of the whole LED
+    to_lm = watt_per_lm * luminous_efficacy_lm_w(axis_nm, band)
+    return replace(
+        light,
+        nodes_nm=np.concatenate([light.nodes_nm, glow_nm]),
+        xyz_per_lm=np.concatenate([light.xyz_per_lm, to_lm * glow_xyz_per_lm]),
+        start=np.concatenate([np.ones(n_own), np.zeros(GLOW_NODES)]),
+        shifted=shifted,
     )
 
 
@@ -111,13 +152,16 @@ def build_emitter(
         opening_plated=opening is not None and opening.is_plated,
         dome=dome,
         light_wall=build_light_wall(led, n_wavelengths=n_wavelengths),
+        start=light.start,
+        shifted=light.shifted,
     )
 
 
 def _luminous_transmittance(film: Film, *, light: PartLight) -> float:
     """Share of the luminous flux that a film passes."""
     at_nodes = film_transmittance(film, wavelength_nm=light.nodes_nm)
-    return float(at_nodes @ light.xyz_per_lm[:, 1])
+    start = np.ones(at_nodes.size) if light.start is None else light.start
+    return float((at_nodes * start) @ light.xyz_per_lm[:, 1])
 
 
 def _inside(attitude: Attitude, *, extent_mm: tuple[float, float]) -> tuple[float, float]:

@@ -125,7 +125,9 @@ class Emitter:
     round it.
 
     `nodes` index the scene's wavelength axis, `xyz_per_lm[node, 3]` are the CIE 1931 tristimulus values per node of
-    one emitted lumen: summed over nodes with full transmission, Y is 1.
+    one emitted lumen: summed over nodes with full transmission, Y is 1. Where the laminate fluoresces, further nodes
+    stand for what it gives back: `start` is 1 for nodes that the LED emits and 0 for those, and `shifted[node, node]`
+    the weight that unit weight absorbed at one node brings to another.
     """
 
     ref: str
@@ -148,6 +150,8 @@ class Emitter:
     opening_plated: bool = False
     dome: Dome | None = None
     light_wall: LightWall | None = None
+    start: FloatArray | None = None
+    shifted: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

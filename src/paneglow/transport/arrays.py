@@ -34,6 +34,7 @@ from paneglow.transport.rasters import clear_distance, wall_directions
 FloatArray = npt.NDArray[np.float64]
 
 RAYS_PER_KIND = 8192  # directions drawn once per kind of rough face; their own error is below 0.1 % of a mean
+SHIFT_CHANCE = 0.02  # at each collision in a fluorescent laminate; some hundred collisions make several
 LEAST_COSINE = 1e-6
 RAY_SEED = 20_170  # of their stream, apart from any photon's
 LEAST_CHANCE = 0.05  # a branch of a coat that any channel takes is followed at least this often
@@ -150,6 +151,8 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
         least_absorb=float(absorb.min()),
         inner_reflect=np.stack(foils) if foils else np.zeros((0, absorb.size)),
         plating=_at_channels(plating, emitter, n_versions=n_versions),
+        shift_chance=0.0 if emitter.shifted is None or scatter_per_mm <= 0.0 else SHIFT_CHANCE,
+        shifted=np.zeros((1, 1)) if emitter.shifted is None else np.ascontiguousarray(emitter.shifted),
     )
 
 
@@ -243,6 +246,7 @@ def build_view_input(
         n_versions=n_versions,
         n_nodes=int(emitter.nodes.size),
         xyz=np.ascontiguousarray(emitter.xyz_per_lm, dtype=np.float64),
+        start=np.tile(np.ones(emitter.nodes.size) if emitter.start is None else emitter.start, n_versions),
         through=air.transmit[1] * (1.0 - air.haze[1]),
         x_min=map_grid.x_min_mm,
         y_min=map_grid.y_min_mm,

@@ -1,5 +1,7 @@
 """The board's own pads against the land a part needs."""
 
+from dataclasses import replace
+
 import pytest
 from shapely.geometry import Point, box
 
@@ -92,3 +94,18 @@ def test_bare_copper_that_is_not_its_own_is_measured_from_the_body(stranger, dis
     placed = led("tv-1206-red", mounting="lens_down")
     assert fit_land(placed, board=board(*drawn)).foreign_mm is None
     assert fit_land(placed, board=board(*drawn, stranger)).foreign_mm == pytest.approx(distance_mm, abs=0.01)
+
+
+@pytest.mark.parametrize("deg", [0.0, 90.0, 180.0, 270.0, 33.0])
+@pytest.mark.parametrize("side", ["front", "back"])
+def test_what_is_found_does_not_change_when_the_board_is_turned_or_the_part_sits_on_the_other_face(deg, side):
+    placed = led("tv-1206-red", mounting="top_view", rotation_deg=deg, side=side)
+    drawn = pads_at(inner_mm=0.95, outer_mm=2.1, width_mm=1.3, deg=deg, shift_mm=0.1)
+    made = board(*drawn)
+    maps = replace(made.maps, copper_front=made.maps.copper_back)
+    fit = fit_land(placed, board=replace(made, maps=maps))
+    for joint in fit.joints:
+        assert (joint.density, joint.workmanship) == ("nominal", 3)
+        assert joint.toe_mm == pytest.approx(0.5, abs=0.03)  # half a pixel at oblique corners
+        # 1.6 mm of metal on 1.3 mm of land, 0.1 mm aside: 0.25 mm over at the worse side
+        assert joint.side_overhang_frac == pytest.approx(0.25 / 1.3, abs=0.03)

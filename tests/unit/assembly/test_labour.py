@@ -7,9 +7,11 @@ from shapely.geometry import box
 
 from drawn_pads import PARTS, board, led
 from paneglow.assembly import build_ways, minutes_by_hand
-from paneglow.catalog import Catalog, Evidence, TapeOrientation, Timing, read_catalog
+from paneglow.catalog import Catalog, Evidence, SolderingLimits, TapeOrientation, Timing, read_catalog
+from paneglow.units import Quantity
 
 SHEET = Evidence(kind="data-sheet", document="own sheet", page=2, date=datetime.date(2026, 3, 4))
+HEAT = {"reflow_peak_c": 260.0, "iron_tip_c": 350.0, "iron_contact_s": 3.0}
 BARE = read_catalog()
 
 
@@ -48,6 +50,14 @@ def test_a_lens_down_part_that_hangs_is_built_by_hand_even_when_taped_right():
     found = way_of(led(taped("tv-1206-red", "solder-up"), mounting="lens_down", gap_mm=0.6))
     assert found.way == "hand"
     assert any("paste does not hold" in reason for reason in found.reasons)
+
+
+def test_soldering_limits_are_told_for_the_way_it_is_built():
+    told = {name: Quantity(value=value, origin="sourced", source="own sheet") for name, value in HEAT.items()}
+    part = taped("sv-1204-red").model_copy(update={"soldering": SolderingLimits(**told)})
+    assert way_of(led(part, mounting="side_view")).heat == "oven at most 260 degree Celsius"
+    by_hand = taped("tv-0603-red").model_copy(update={"soldering": SolderingLimits(**told)})
+    assert way_of(led(by_hand, mounting="lens_down")).heat == "iron at most 350 degree Celsius for 3 s"
 
 
 def test_a_part_whose_tape_is_not_told_leaves_a_question():

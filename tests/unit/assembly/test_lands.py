@@ -3,10 +3,34 @@
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from drawn_pads import PARTS
 from paneglow.assembly import build_land
+from paneglow.catalog import Body, Terminals
 from paneglow.errors import CatalogError
+
+
+def chip(*, length_mm, width_mm, metal_frac, tolerance_mm):
+    """A chip of any size, terminals at its ends."""
+    metal = metal_frac * length_mm
+    at = (length_mm - metal) / 2
+    pads = [
+        {"name": name, "role": role, "at_mm": (sign * at, 0.0), "length_mm": metal, "width_mm": width_mm}
+        for name, role, sign in (("C", "cathode", -1), ("A", "anode", 1))
+    ]
+    sizes = {"length_mm": length_mm, "width_mm": width_mm, "height_mm": 0.6, "tolerance_mm": tolerance_mm}
+    made = {
+        "body": Body.model_validate({**sizes, "origin": "measured", "source": "own"}),
+        "terminals": Terminals.model_validate(
+            {"pads": pads, "tolerance_mm": tolerance_mm, "wrap": True, "origin": "measured", "source": "own"}
+        ),
+        "lens_length_mm": None,
+        "lens_width_mm": None,
+    }
+    return PARTS["tv-1206-red"].model_copy(update=made)
+
 
 BY_STYLE = [
     ("tv-0402-red", "lens_down"),
@@ -98,6 +122,60 @@ def test_a_leg_that_ends_before_its_land_gets_a_longer_one():
     assert inner > reach
     assert outer - inner >= 0.7
     assert any("crosses that gap" in note for note in land.notes)
+
+
+CHIPS = st.builds(
+    chip,
+    length_mm=st.floats(0.6, 6.0),
+    width_mm=st.floats(0.3, 4.0),
+    metal_frac=st.floats(0.1, 0.4),
+    tolerance_mm=st.floats(0.01, 0.15),
+)
+
+
+@settings(deadline=None, max_examples=60)
+@given(part=CHIPS, mounting=st.sampled_from(["top_view", "side_view", "reverse", "lens_down"]))
+def test_every_land_reaches_beyond_the_outer_end_of_any_chip_and_leaves_a_gap_between_the_two(part, mounting):
+    low, high = build_land(part, mounting=mounting).pads
+    reach = part.terminals.pads[1].at_mm[0] + part.terminals.pads[1].length_mm / 2
+    assert high.at_mm[0] + high.length_mm / 2 > reach + 0.1  # the toe goal, whatever the tolerances
+    assert high.at_mm[0] - high.length_mm / 2 >= 0.0
+    assert low.at_mm == (-high.at_mm[0], high.at_mm[1])
+    assert high.length_mm > 0.0
+
+
+@settings(deadline=None, max_examples=30)
+@given(part=CHIPS, wider=st.floats(0.01, 0.1))
+def test_a_looser_body_asks_for_a_larger_land(part, wider):
+    loose = part.model_copy(
+        update={"body": part.body.model_copy(update={"tolerance_mm": part.body.tolerance_mm + wider})}
+    )
+    tight_land, loose_land = (build_land(one, mounting="top_view") for one in (part, loose))
+    assert edges(loose_land)[1] >= edges(tight_land)[1] - wider  # Z grows by less than the body itself may
+    assert loose_land.pads[1].width_mm >= tight_land.pads[1].width_mm - 2 * wider
+
+
+def test_four_pads_get_a_land_each_in_their_corner():
+    corners = {"1": (-1.2, 0.6), "2": (-1.2, -0.6), "3": (1.2, 0.6), "4": (1.2, -0.6)}
+    chips = {"1": ("red", "green", "blue"), "2": ("red",), "3": ("green",), "4": ("blue",)}
+    pads = [
+        {
+            "name": name,
+            "role": "anode" if name == "1" else "cathode",
+            "at_mm": at,
+            "length_mm": 0.6,
+            "width_mm": 0.7,
+            "chips": chips[name],
+        }
+        for name, at in corners.items()
+    ]
+    rgb = Terminals.model_validate({"pads": pads, "tolerance_mm": 0.1, "origin": "measured", "source": "own part"})
+    land = build_land(PARTS["tv-1206-red"].model_copy(update={"terminals": rgb}), mounting="top_view")
+    for pad in land.pads:
+        x, y = corners[pad.terminal]
+        assert math.copysign(1, pad.at_mm[0]) == math.copysign(1, x)
+        assert pad.at_mm[1] == y
+        assert pad.width_mm < 1.2  # lands of one side leave a gap
 
 
 def test_a_part_without_terminals_is_one_clear_line():

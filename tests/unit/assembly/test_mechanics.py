@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drawn_pads import PARTS, board, led
-from paneglow.assembly import height_of, tight_pairs, wobble_of
+from paneglow.assembly import height_of, leg_needed_mm, tight_pairs, wobble_of
 from paneglow.units import Quantity
 
 CHIPS = ("tv-0402-red", "tv-0603-red", "tv-0805-red", "tv-1206-red")
@@ -79,6 +79,14 @@ def test_height_behind_the_board_adds_up_at_the_greatest_sizes(code, mounting, g
     found = height_of(placed, board=board(), cover_mm=5.0)
     assert found.height_mm == pytest.approx(height_mm)
     assert found.clearance_mm == pytest.approx(5.0 - height_mm)
+
+
+def test_a_leg_must_reach_down_to_the_board_and_out_to_the_end_of_its_land():
+    # 8.6 mm body through a board of 1.6 mm leaves 7 mm; hole 5.1 mm, margin 0.15 and 0.05 mm, land 1.5 mm: out to
+    # 4.25 mm from a leg at 1.27 mm
+    placed = led("th-5mm-red", mounting="through_hole")
+    assert leg_needed_mm(placed, board=board()) == pytest.approx(7.0 + 4.25 - 1.27)
+    assert leg_needed_mm(led("co-1206-red", mounting="cutout"), board=board()) is None
 
 
 def test_glue_over_a_side_view_part_is_higher_than_the_part():

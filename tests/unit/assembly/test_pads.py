@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from drawn_pads import CENTRE, PARTS, board, led, pads_at
-from paneglow.assembly import board_point_mm, find_pads
+from paneglow.assembly import find_pads
+from paneglow.board import board_point
 
 # A straight edge is found to about a tenth of the 0.05 mm raster, an oblique one with rounded corners to half a pixel
 STRAIGHT_MM, OBLIQUE_MM = 0.01, 0.03
@@ -66,14 +67,14 @@ PLACED = st.builds(
 @settings(deadline=None, max_examples=60)
 @given(placed=PLACED, x=st.floats(-3, 3), y=st.floats(-3, 3))
 def test_a_part_keeps_its_size_wherever_it_is_put(placed, x, y):
-    at = board_point_mm(placed, (x, y))
+    at = board_point(placed, point_mm=(x, y))
     assert math.dist(at, CENTRE) == pytest.approx(math.hypot(x, y), abs=1e-9)
 
 
 @settings(deadline=None, max_examples=60)
 @given(placed=PLACED)
 def test_the_other_face_and_a_turned_over_part_mirror(placed):
-    origin, right, up = (board_point_mm(placed, point) for point in ((0, 0), (1, 0), (0, 1)))
+    origin, right, up = (board_point(placed, point_mm=point) for point in ((0, 0), (1, 0), (0, 1)))
     turn = (right[0] - origin[0]) * (up[1] - origin[1]) - (right[1] - origin[1]) * (up[0] - origin[0])
     # Seen from the front a part on the front lies as drawn, one on the back mirrored, turned over mirrored once more
     mirrored = (placed.side == "back") != (placed.mounting == "lens_down")

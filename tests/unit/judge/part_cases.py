@@ -57,7 +57,7 @@ PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "land-missing": lambda: _flat_on(FLAT_LANDS[0]),
     "land-joined": lambda: _flat_on(box(26.5, 12.2, 31.5, 13.8)),
     "land-overhung": lambda: _flat_on(FLAT_LANDS[0], box(30.0, 13.2, 31.5, 14.8)),
-    "land-short": lambda: _flat_on(box(27.0, 12.2, 28.0, 13.8), box(30.0, 12.2, 31.0, 13.8)),
+    "land-short": lambda: _flat_on(box(27.2, 12.2, 28.0, 13.8), box(30.0, 12.2, 30.8, 13.8)),
     "lens-on-land": lambda: _flat_with(lens_length_mm=quantity(2.4), lens_width_mm=quantity(1.6)),
     "copper-at-opening": _at_opening,
     "bare-copper-near": lambda: _flat_on(*FLAT_LANDS, box(28.6, 13.0, 29.4, 13.6)),
@@ -66,6 +66,9 @@ PART_CASES: dict[str, Callable[[], BoardContext]] = {
         made=board(SIDE_LED, replace(FLAT_LED, part=part(lens_length_mm=quantity(2.0)), gap_mm=0.6))
     ),
     "part-meets-cover": lambda: before_light(wanted=COVERED, made=board(SIDE_LED, replace(FLAT_LED, gap_mm=4.0))),
+    "leg-too-short": lambda: before_light(
+        made=board(SIDE_LED, replace(FLAT_LED, part=part(terminals=terminals(leg_mm=1.0)), mounting="through_hole"))
+    ),
     "parts-too-near": lambda: before_light(
         made=board(SIDE_LED, FLAT_LED, replace(FLAT_LED, ref="D3", at_mm=(29.0, 14.7)))
     ),

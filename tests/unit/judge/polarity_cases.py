@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from paneglow.assembly import LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly import AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
 from paneglow.catalog import PolarityMark
 from paneglow.judge.findings import BoardContext
 from unit.judge.cases import FLAT_LED, SIDE_LED, before_light, board
@@ -14,7 +14,7 @@ RIGHT = LedPolarity(
     part="chip-red",
     mounting="lens_down",
     side="back",
-    state="right",
+    state="correct",
     reason="Its anode lies at (30.35, 13.00) mm on net 2, the positive side; by rails of the design.",
     anode_mm=(30.8, 13.0),
     cathode_mm=(27.2, 13.0),
@@ -42,6 +42,12 @@ def _with(*, conflicts: tuple[str, ...] = (), rows: tuple[RowCheck, ...] = (), *
     return replace(before_light(), polarity=polarity)
 
 
+def _resistor_across() -> BoardContext:
+    across = AcrossLands(ref="R1", at_mm=(12.0, 5.0), off_deg=90.0)
+    polarity = Polarity(basis="", leds=(), rows=(), across=(across,), rule=(), conflicts=())
+    return replace(before_light(), polarity=polarity)
+
+
 def _opposite_marks() -> BoardContext:
     other = PolarityMark(shape="dot", face="bottom", at_mm=(1.2, 0.0), terminal="A", evidence=METER)
     sibling = replace(FLAT_LED, ref="D3", at_mm=(29.0, 20.0), part=part(code="chip-green", mark=other))
@@ -51,6 +57,7 @@ def _opposite_marks() -> BoardContext:
 POLARITY_CASES: dict[str, Callable[[], BoardContext]] = {
     "led-reversed": lambda: _with(state="reversed", reason="Its anode comes to lie at (27, 13) mm on net 1."),
     "led-off-its-lands": lambda: _with(state="off its lands", reason="Its anode comes to lie at (27, 13) mm."),
+    "part-across-its-lands": _resistor_across,
     "led-on-one-net": lambda: _with(state="both on one net", reason="Copper joins its lands."),
     "led-leads-nowhere": lambda: _with(dead_end="cathode"),
     "legend-mark-disagrees": lambda: _with(legend="anode", legend_agrees=False),

@@ -7,7 +7,7 @@ from shapely.geometry import Point, box
 
 from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, LedGroup, Supply
-from paneglow.judge import check_board
+from paneglow.judge import check_board, release_blockers
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
 from unit.judge import cases, part_cases, polarity_cases
 
@@ -277,6 +277,14 @@ def test_a_missing_land_is_grave_for_an_led_of_the_placement_file_only():
     context = replace(part_cases.PART_CASES["land-missing"](), design=cases.design(led=(group,)))
     (from_file,) = found("land-missing", context)
     assert from_file.severity == "error"
+
+
+def test_an_unverified_mark_blocks_release_though_it_is_no_error():
+    context = part_cases.PART_CASES["mark-unverified"]()
+    findings = check_board(context.design, board=context.board, catalog=context.catalog)
+    assert [finding.code for finding in release_blockers(findings)] == ["mark-unverified"]
+    clean = cases.before_light()
+    assert release_blockers(check_board(clean.design, board=clean.board, catalog=clean.catalog)) == ()
 
 
 def test_gravest_findings_come_first():

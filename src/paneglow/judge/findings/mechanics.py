@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from paneglow.assembly import BuildWay, build_ways, height_of, lift_of, tight_pairs, wobble_of
+from paneglow.assembly import BuildWay, build_ways, height_of, leg_needed_mm, lift_of, tight_pairs, wobble_of
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
 from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
@@ -86,6 +86,26 @@ def part_meets_cover(context: BoardContext) -> Iterable[Finding]:
             reason=f"Mounted {led.mounting} it reaches {to_number(found.height_mm)} mm behind the board at its greatest"
             f" sizes, and the cover stands at {to_number(cover.distance_mm)} mm: {words}.",
             remedy="Set the cover further back, or take a flatter part or style.",
+        )
+
+
+def leg_too_short(context: BoardContext) -> Iterable[Finding]:
+    """The legs of an LED in a hole end before they reach the end of their lands.
+
+    Bent flat they leave too little to solder.
+    """
+    for led in context.board.leds:
+        terminals = led.part.terminals
+        needed = leg_needed_mm(led, board=context.board)
+        if needed is None or terminals is None or terminals.leg_mm is None or terminals.leg_mm >= needed:
+            continue
+        yield led_finding(
+            led,
+            code="leg-too-short",
+            severity="warning",
+            reason=f"Its legs are {to_number(terminals.leg_mm)} mm long; from the body down to the board and out to the"
+            f" end of their lands they need {to_number(needed)} mm.",
+            remedy="Do not cut the legs before they are soldered, or take a part with longer ones or a lower body.",
         )
 
 

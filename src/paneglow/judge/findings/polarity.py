@@ -3,13 +3,19 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from paneglow.assembly import LedPolarity, find_pads
+from paneglow.assembly import ASKEW_DEG, LedPolarity, find_pads
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
-from paneglow.judge.findings.rule import BoardContext, led_finding
+from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
 from paneglow.judge.records import Finding
-from paneglow.judge.wording import to_list
+from paneglow.judge.wording import to_list, to_number
 
+ASKEW = Threshold(
+    what="angle between a small part and the line between its two lands from which it lies across them",
+    value=ASKEW_DEG,
+    unit="deg",
+    source="chosen: parts are placed within a few degrees, a slip is a quarter turn",
+)
 ALIKE_MM = 0.01  # pad geometry alike within this is one land pattern; land drawings are rounded so
 
 
@@ -45,6 +51,22 @@ def led_off_its_lands(context: BoardContext) -> Iterable[Finding]:
                 reason=polarity.reason,
                 remedy="Correct the row of the placement file (place, rotation, side), or draw lands there.",
             )
+
+
+def part_across_its_lands(context: BoardContext) -> Iterable[Finding]:
+    """A resistor or another small part of the placement file lies across its two lands.
+
+    Its row was turned. It stands on neither land and is soldered by hand afterwards, or not at all.
+    """
+    for one in context.polarity.across:
+        yield Finding(
+            code="part-across-its-lands",
+            severity="error",
+            subject=one.ref,
+            at_mm=one.at_mm,
+            reason=f"It lies {to_number(one.off_deg)} deg off the line between its two lands.",
+            remedy="Correct the rotation of its row in the placement file.",
+        )
 
 
 def led_on_one_net(context: BoardContext) -> Iterable[Finding]:

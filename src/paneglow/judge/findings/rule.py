@@ -72,6 +72,7 @@ class Rule(Generic[ContextT]):
     find: Callable[[ContextT], Iterable[Finding]]
     severities: tuple[Severity, ...]
     thresholds: tuple[Threshold, ...] = ()
+    blocks_release: bool = False  # although no error: a design may go on, but no board is to be ordered
 
     @property
     def code(self) -> str:

@@ -56,6 +56,8 @@ class SlabInput(NamedTuple):
     least_absorb: float
     inner_reflect: FloatArray  # [layer, channel]
     plating: FloatArray  # [channel], diffuse reflectance of plated walls
+    shift_chance: float  # at a collision, to follow what the laminate gives back at longer waves; 0 where it does not
+    shifted: FloatArray  # [node, node], weight brought to the second per weight absorbed at the first
 
 
 class AirInput(NamedTuple):
@@ -109,6 +111,7 @@ class ViewInput(NamedTuple):
     n_versions: int
     n_nodes: int
     xyz: FloatArray  # [node, 3] per emitted lumen
+    start: FloatArray  # [channel], weight of a new photon
     through: FloatArray  # [channel], share that a sheet before the front lets straight through
     x_min: float
     y_min: float

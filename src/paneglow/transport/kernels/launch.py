@@ -101,7 +101,7 @@ def emitted(sample, shift, emitter):
 def launch(state, sample, shift, emitter, face, coat, slab, air, view, work):
     """Emit one photon and follow it to its end."""
     for c in range(work.weight.size):
-        work.weight[c] = 1.0
+        work.weight[c] = view.start[c]
     x, y, z, ux, uy, uz = emitted(sample, shift, emitter)
     state = score_emission(state, x, y, z, emitter, face, coat, slab, view, work)
     where = BEHIND if z <= 0.0 else BEFORE

@@ -6,6 +6,7 @@ from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.diffuse import scatter_diffusely
 from paneglow.transport.kernels.dome import is_under_dome
 from paneglow.transport.kernels.face import meet_face
+from paneglow.transport.kernels.fluorescence import scatter_every_way, shift_weights, unshift_weights
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
     BACK_FACE,
@@ -137,6 +138,18 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
         if layer < 0 and free < to_face:
             z += uz * leg
             path += leg
+            if slab.shift_chance > 0.0:
+                settle_absorption(path, slab, view, work)
+                path = 0.0
+                state, u = next_uniform(state)
+                if u < slab.shift_chance:
+                    shift_weights(slab, view, work)
+                    state, ux, uy, uz = scatter_every_way(state, x, y, z, face, coat, slab, view, work)
+                    state, alive = survives_roulette(state, work)
+                    if not alive:
+                        return state, ENDED, x, y, z, ux, uy, uz
+                    continue
+                unshift_weights(slab, work)
             state, ux, uy, uz = collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
             continue
         settle_absorption(path + leg, slab, view, work)

@@ -1,0 +1,49 @@
+"""Light that the laminate gives back at longer waves, every way alike, at the collisions of the walk.
+
+Per length a photon meets scatter collisions and loses absorb of its weight, so absorb / scatter of it at each collision
+on average; that much, shifted, is followed instead of the photon itself with a small chance, made up for in the weight.
+"""
+
+import math
+
+from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE
+from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.view import pick_ray, score_toward_view
+
+
+@inner_kernel
+def shift_weights(slab, view, work):
+    """Weights of what is given back, in place of those of the photon that is absorbed."""
+    n_nodes = view.n_nodes
+    for c in range(work.weight.size):
+        work.before[c] = work.weight[c]
+        work.weight[c] = 0.0
+    per_collision = 1.0 / (slab.scatter * slab.shift_chance)
+    for version in range(view.n_versions):
+        for node in range(n_nodes):
+            c = version * n_nodes + node
+            taken = work.before[c] * slab.absorb[c] * per_collision
+            if taken > 0.0:
+                for other in range(n_nodes):
+                    work.weight[version * n_nodes + other] += taken * slab.shifted[node, other]
+
+
+@inner_kernel
+def unshift_weights(slab, work):
+    """Make up for the chance that the photon was not followed."""
+    for c in range(work.weight.size):
+        work.weight[c] /= 1.0 - slab.shift_chance
+
+
+@inner_kernel
+def scatter_every_way(state, x, y, z, face, coat, slab, view, work):
+    """Score what is given back toward the view and draw its direction. Returns (state, ux, uy, uz)."""
+    state, ray = pick_ray(state, x, y, face, coat, view)
+    density = INVERSE_FULL_SPHERE
+    state = score_toward_view(state, x, y, z, ray, density, density, 0.0, work.weight, face, coat, slab, view, work)
+    state, u = next_uniform(state)
+    state, turn = next_uniform(state)
+    uz = 2.0 * u - 1.0
+    sine = math.sqrt(max(0.0, 1.0 - uz * uz))
+    return state, sine * math.cos(2.0 * math.pi * turn), sine * math.sin(2.0 * math.pi * turn), uz

@@ -1,0 +1,225 @@
+"""The polarity chain on small drawn boards: packages of several chips, marks, legend, islands, drawings, files."""
+
+import ast
+import inspect
+import random
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from shapely import STRtree
+from shapely.geometry import box
+
+from paneglow.assembly import build_bench_drawings, build_placement, build_polarity, reconstruct
+from paneglow.assembly.polarity import direction_at_bench
+from paneglow.board import CopperNets, CopperPiece, Land, Turning, build_nets
+from paneglow.catalog import Terminals
+from paneglow.design import BoardDesign, Design
+from paneglow.errors import DesignError, PlacementError
+from paneglow.fab import DIALECTS, Netlist, NetPoint, PlacementRule
+from polarity_boards import BOTTOMS, ZEROS, Made, make_case, right_rows, through_file, with_row
+
+RULE = PlacementRule()
+
+
+@cache
+def made_of(seed, **case):
+    return Made(make_case(seed, **case))
+
+
+def chain(seed=4, *, changed=lambda placement: placement, **case):
+    """A board of `make_case` with its LEDs placed right, then changed, and its polarity."""
+    made = made_of(seed, **case)
+    placement = changed(through_file(right_rows(made.case, RULE), dialect="comma-mm", rule=RULE))
+    board = made.board(placement)
+    return made, board, build_polarity(made.case.design, board=board)
+
+
+def test_every_led_names_the_land_and_the_net_its_anode_must_take():
+    made, board, polarity = chain()
+    truths = {truth.ref: truth for truth in made.case.truths}
+    assert polarity.basis == "rails of the design"
+    for one in polarity.leds:
+        assert one.state == "correct"
+        assert one.anode_net != one.cathode_net
+        truth = truths[one.ref]
+        toward = (one.anode_mm[0] - truth.at_mm[0], one.anode_mm[1] - truth.at_mm[1])
+        assert toward[0] * (one.cathode_mm[0] - truth.at_mm[0]) + toward[1] * (one.cathode_mm[1] - truth.at_mm[1]) < 0
+
+
+def test_a_turned_led_is_reversed_but_its_lands_stay_what_they_must_be():
+    _, _, plain = chain()
+    _, _, turned = chain(changed=lambda rows: with_row(rows, "D1", rotation_deg=rows.rows[0].rotation_deg + 180))
+    assert turned.leds[0].state == "reversed"
+    assert turned.leds[0].anode_mm == plain.leds[0].anode_mm
+    assert turned.rows[0].state == "reversed"
+    assert "positive side" in turned.leds[0].reason
+
+
+def test_without_rails_nothing_is_told_and_the_reason_says_so():
+    made, board, _ = chain()
+    polarity = build_polarity(made.case.design.model_copy(update={"rail": ()}), board=board)
+    assert {one.state for one in polarity.leds} == {"not told"}
+    assert "nothing tells the rails" in polarity.leds[0].reason
+    assert {row.state for row in polarity.rows} == {"not told"}
+
+
+def test_names_of_a_netlist_tell_the_rails_where_the_design_does_not():
+    made, board, _ = chain()
+    points = tuple(
+        NetPoint(net=net, ref="J1", pin=pin, at_mm=rail.at_mm, access="back", line=1)
+        for rail, net, pin in zip(made.case.design.rail, ("GND", "+5V"), "12", strict=True)
+    )
+    named = replace(board, nets=build_nets(made.case.fabrication, netlist=Netlist(path=Path("a.ipc"), points=points)))
+    polarity = build_polarity(made.case.design.model_copy(update={"rail": ()}), board=named)
+    assert polarity.basis == "names of the nets"
+    assert {one.state for one in polarity.leds} == {"correct"}
+
+
+CORNERS = {"1": (-1.2, 0.45), "2": (-1.2, -0.45), "3": (1.2, 0.45), "4": (1.2, -0.45)}
+
+
+def package(common, *chips):
+    """A package whose terminal 1 is common to chips on terminals 2, 3 and 4."""
+    other = {"anode": "cathode", "cathode": "anode"}[common]
+    pads = [{"name": "1", "role": common, "chips": list(chips)}]
+    pads += [{"name": name, "role": other, "chips": [chip]} for name, chip in zip("234", chips, strict=False)]
+    return Terminals.model_validate(
+        {
+            "pads": [{**pad, "at_mm": CORNERS[pad["name"]], "length_mm": 0.8, "width_mm": 0.5} for pad in pads],
+            "origin": "measured",
+            "source": "invented for this test",
+        }
+    )
+
+
+@pytest.mark.parametrize(
+    ("common", "chips", "plus", "state"),
+    [
+        ("anode", ("red", "green", "blue"), "1", "correct"),
+        ("anode", ("red", "green", "blue"), "234", "reversed"),
+        ("cathode", ("red", "green", "blue"), "234", "correct"),
+        ("cathode", ("red", "green"), "23", "correct"),
+        ("cathode", ("red", "green"), "1", "reversed"),
+        ("anode", ("red", "green", "blue"), "13", "both on one net"),
+    ],
+)
+def test_packages_of_several_chips_are_right_only_where_every_chip_is(common, chips, plus, state):
+    assert corner_state(package(common, *chips), plus=plus) == state
+
+
+def corner_state(terminals, *, plus):
+    """State of a package of several chips whose lands at `plus` are the positive rail, and the others the negative."""
+    _, board, _ = chain()
+    part = board.leds[0].part.model_copy(update={"terminals": terminals, "mark": None, "tape": None})
+    led = replace(board.leds[0], part=part, mounting="top_view", side="front", at_mm=(0.0, 0.0), rotation_deg=0.0)
+    corners = {name: box(x - 0.5, y - 0.3, x + 0.5, y + 0.3) for name, (x, y) in CORNERS.items()}
+    pieces = tuple(
+        CopperPiece(layer="copper_front", polygon=corner, net=int(name in plus), names=None, function=())
+        for name, corner in corners.items()
+    )
+    nets = CopperNets(
+        pieces=pieces,
+        names={0: "GND", 1: "+5V"},
+        pins=(),
+        lands=tuple(Land(side="front", polygon=piece.polygon, net=piece.net, is_pad=True) for piece in pieces),
+        conflicts=(),
+        tree=STRtree([piece.polygon for piece in pieces]),
+    )
+    design = Design(name="test", board=BoardDesign(fabrication="fab"))
+    made = replace(board, nets=nets, leds=(led,), placement=None)
+    return build_polarity(design, board=made).leds[0].state
+
+
+def test_directions_are_those_of_the_bench():
+    _, board, _ = chain()
+    back = replace(board.leds[0], side="back", at_mm=(10.0, 10.0))
+    assert direction_at_bench(back, at_mm=(11.0, 10.0)) == "left"
+    assert direction_at_bench(replace(back, side="front"), at_mm=(11.0, 10.0)) == "right"
+    assert direction_at_bench(back, at_mm=(10.0, 9.0)) == "bottom"
+    assert direction_at_bench(back, at_mm=(10.0, 10.01)) == "middle"
+
+
+@pytest.mark.parametrize(("legend_wrong", "agrees"), [(False, True), (True, False)])
+def test_the_legend_is_read_and_compared(legend_wrong, agrees):
+    _, _, polarity = chain(legend_wrong=legend_wrong)
+    assert {one.legend_agrees for one in polarity.leds} == {agrees}
+    assert {one.legend for one in polarity.leds} == {"cathode" if agrees else "anode"}
+
+
+def test_a_mark_on_top_vanishes_lens_down_and_shows_otherwise():
+    _, board, polarity = chain(seed=11)
+    for led, one in zip(board.leds, polarity.leds, strict=True):
+        assert one.mark.visible is (led.mounting != "lens_down"), "marks of these parts are on top"
+        assert ("underneath" in one.how_to_test) is (led.mounting == "lens_down")
+    assert {led.mounting for led in board.leds} >= {"lens_down"} or len(board.leds) > 1
+
+
+def test_every_distinct_part_and_style_has_a_drawing_with_terminals_and_mark_labelled():
+    _, board, polarity = chain()
+    drawings = build_bench_drawings(board, polarity=polarity)
+    assert {ref for drawing in drawings for ref in drawing.refs} == {led.ref for led in board.leds}
+    for drawing in drawings:
+        root = ElementTree.fromstring(drawing.svg)
+        words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+        assert sum(word.startswith(("anode ", "cathode ")) for word in words) == 2
+        assert any(" = " in word for word in words), "the mark"
+        assert {"+", "\N{MINUS SIGN}"} <= set(words)
+        signs = {text.text: float(text.get("x")) for text in root.iter("{http://www.w3.org/2000/svg}text")}
+        assert signs["\N{MINUS SIGN}"] < signs["+"], "the anode is drawn at the right"
+
+
+def test_a_drawing_escapes_what_a_user_wrote():
+    _, board, polarity = chain()
+    led = board.leds[0]
+    pads = tuple(
+        pad.model_copy(update={"name": "<b>&" if pad.role == "anode" else pad.name}) for pad in led.part.terminals.pads
+    )
+    part = led.part.model_copy(update={"terminals": led.part.terminals.model_copy(update={"pads": pads}), "mark": None})
+    board = replace(board, leds=(replace(led, part=part),))
+    (drawing,) = build_bench_drawings(board, polarity=polarity)
+    assert "&lt;b&gt;&amp;" in drawing.svg
+    ElementTree.fromstring(drawing.svg)
+
+
+@pytest.mark.parametrize("dialect", DIALECTS)
+def test_a_written_file_is_checked_from_its_own_text_under_every_rule(dialect):
+    rng = random.Random(dialect)
+    made, board, _ = chain()
+    for bottom in BOTTOMS:
+        rule = PlacementRule(bottom=bottom, zero=rng.choice(ZEROS))
+        written = build_placement(made.case.design, board=board, dialect=dialect, rule=rule)
+        assert {check.state for check in written.checks} == {"correct"}
+        assert len(written.checks) == len(made.case.truths)
+        assert f"bottom={bottom}" in written.text
+
+
+def test_a_slip_of_the_writer_is_caught_by_the_second_way(monkeypatch):
+    made, board, _ = chain()
+    real = Turning.to_file_deg
+    monkeypatch.setattr(Turning, "to_file_deg", lambda self, deg: (real(self, deg) + 180.0) % 360)
+    written = build_placement(made.case.design, board=board, dialect="comma-mm", rule=RULE)
+    assert {check.state for check in written.checks} == {"reversed"}
+
+
+def test_a_design_that_places_nothing_has_no_file():
+    made, board, _ = chain()
+    with pytest.raises(PlacementError, match="places no part"):
+        build_placement(made.case.design, board=replace(board, leds=(), placement=None), dialect="comma-mm", rule=RULE)
+
+
+def test_the_two_ways_share_no_geometry():
+    tree = ast.parse(inspect.getsource(reconstruct))
+    imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) for alias in node.names}
+    assert not imported & {"Turning", "board_point", "board_point_mm", "find_seats", "find_pads", "polar_axis"}
+    modules = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    assert not {module for module in modules if module.endswith(("turning", "seating", "pads"))}
+
+
+def test_a_rail_off_the_copper_is_an_error_of_the_design():
+    made, board, _ = chain()
+    rail = made.case.design.rail[0].model_copy(update={"at_mm": (-50.0, -50.0)})
+    with pytest.raises(DesignError, match="no copper on the back"):
+        build_polarity(made.case.design.model_copy(update={"rail": (rail,)}), board=board)
