@@ -29,6 +29,7 @@ from paneglow.results import (
     StageTime,
     TracedLight,
     build_option_light,
+    check_prices,
     count_cost,
     hash_design_files,
     read_light,
@@ -157,7 +158,9 @@ def evaluate(
     with watch.stage(JUDGE):
         verdict = _judged(shown, wired=wired, catalog=catalog, tally=tally, look=look, lit=lit)
     with watch.stage(COUNT):
-        money = _count_lit(design_path, design=design, board=shown.board, look=look, verdict=verdict, on=on, seed=seed)
+        cost = _count(
+            design_path, design, catalog=catalog, board=shown.board, look=look, verdict=verdict, seed=seed, on=on
+        )
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -169,24 +172,32 @@ def evaluate(
         verdict=verdict,
         drive=lit,
         other_pictures=unlike,
-        cost=money,
+        cost=cost,
         provenance=_provenance(
-            design_path, design=design, quality=quality, photons=tally.photons, seed=seed, device=traced_on, watch=watch
+            design_path, design=design, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times
         ),
     )
 
 
 def _provenance(
-    design_path: Path, *, design: Design, quality: Quality, photons: int, seed: int, device: str, watch: _Stopwatch
+    design_path: Path,
+    *,
+    design: Design,
+    tally: Tally,
+    seed: int,
+    quality: Quality,
+    device: str,
+    stages: Sequence[StageTime],
 ) -> Provenance:
+    """How the evaluation came about."""
     return Provenance(
         version=paneglow.__version__,
         design_sha256=hash_design_files(design_path, design=design),
         seed=seed,
         quality=quality,
-        photons=photons,
+        photons=tally.photons,
         device=device,
-        stages=tuple(watch.times),
+        stages=tuple(stages),
         references=MODEL_REFERENCES,
     )
 
@@ -314,15 +325,17 @@ def cost(
     """
     design_path = design_file(design_path)
     traced = None if light is None else read_light(light)
+    design, catalog = _read(design_path)
     return count_cost(
-        design_path, design=read_design(design_path), on=on, quantities=quantities, seed=seed, light=traced
+        design_path, design=design, catalog=catalog, on=on, quantities=quantities, seed=seed, light=traced
     )
 
 
-def _count_lit(
+def _count(
     design_path: Path,
-    *,
     design: Design,
+    *,
+    catalog: Catalog,
     board: Board,
     look: Look,
     verdict: Verdict,
@@ -336,14 +349,16 @@ def _count_lit(
         leds=tuple((led.part.code, led.mounting) for led in board.leds),
         seen=build_option_light(look.windows, verdict=verdict),
     )
-    return count_cost(design_path, design=design, on=on or date.today(), seed=seed, light=light)
+    return count_cost(design_path, design=design, catalog=catalog, on=on or date.today(), seed=seed, light=light)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:
     """The design and the catalogue with the user's own parts over it."""
     design = read_design(design_path)
     user_parts = design_path.parent / "parts"
-    return design, read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+    catalog = read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
+    check_prices(design_path, design=design, catalog=catalog)
+    return design, catalog
 
 
 def survey(

@@ -139,3 +139,17 @@ def test_its_json_is_the_record(folder):
 
 def test_the_committed_example_is_what_the_demo_writes(folder):
     assert (folder / "cost.toml").read_bytes() == (EXAMPLE / "cost.toml").read_bytes()
+
+
+def test_a_cost_file_that_lacks_a_price_is_told_before_light_is_traced(folder, tmp_path, monkeypatch):
+    def refuse(*_args, **_keywords):
+        raise AssertionError("traced")
+
+    monkeypatch.setattr("paneglow.pipeline.trace", refuse)
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    text = (design / "cost.toml").read_text(encoding="utf-8")
+    (design / "cost.toml").write_text(text.replace('item = "hk-side-red"', 'item = "hk-side-rd"'), encoding="utf-8")
+    shown = CliRunner().invoke(app, ["light", str(design)])
+    assert shown.exit_code == 2
+    assert "there is no offer for hk-side-red" in shown.stderr

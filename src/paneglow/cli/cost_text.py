@@ -85,14 +85,14 @@ def _option_cells(row: OptionResult) -> tuple[str, ...]:
     figures = ("best" if row.best else "", row.name, row.way, str(row.unit), f"{row.minutes:.1f}")
     if row.light is None:
         return (*figures, DASH, DASH, row.light_state)
-    verdict = "passes" if row.light.passed else f"{100 * row.light.goals_met_frac:.0f} % of goals"
+    verdict = "passes" if row.light.passed else f"{100 * row.light.goals_met_frac:.0f} % met"
     luminance, evenness = (to_range_text(figure, dash=DASH) for figure in (row.light.mean_cd_m2, row.light.evenness))
     return (*figures, luminance, evenness, verdict)
 
 
 def _print_options(console: Console, results: CostResults) -> None:
-    words = ("", "version", "way", "light")
-    headings = ("", "version", "way", "cost", "min", "cd/m2", "even", "light")
+    words = ("", "version", "way", "goals")
+    headings = ("", "version", "way", "cost", "min", "cd/m2", "even", "goals")
     _print_rows(console, headings, [_option_cells(row) for row in results.options], words=words)
 
 

@@ -6,6 +6,7 @@ from rich.text import Text
 
 from paneglow.cli.console import DASH, build_console, build_table, print_findings
 from paneglow.cli.drive_text import print_drive
+from paneglow.cost import WAY_WORDS
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
 from paneglow.report import sort_findings, split_windows, to_percent_text, to_range_text
@@ -58,6 +59,11 @@ def print_results(results: Results, *, page: Path) -> None:
     if results.how_to_narrow is not None:
         console.print()
         console.print(Text(f"{results.assumptions} {results.how_to_narrow}"))
+    if results.cost is not None:
+        console.print()
+        run = min(results.cost.answer.statements, key=lambda row: row.total)
+        cost = f"{run.unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
+        console.print(Text(f"cost: {cost}; more in the report and by paneglow cost"))
     console.print()
     # Never broken over lines, so that it can be copied
     console.print(Text(f"report: {page}"), soft_wrap=True)

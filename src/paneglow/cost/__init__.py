@@ -7,6 +7,7 @@ from paneglow.cost.curve import MOST_PIECES, BreakEven, Crossover, Curve
 from paneglow.cost.demand import DemandResult
 from paneglow.cost.figures import Dated, Figure
 from paneglow.cost.inputs import dated_tables
+from paneglow.cost.minutes import LedMinutes, with_led_minutes
 from paneglow.cost.money import to_paid
 from paneglow.cost.read import COST_FILE, cost_file, read_costs
 from paneglow.cost.records import WAY_WORDS, CostFile, Option, Way
@@ -40,6 +41,7 @@ __all__ = [
     "DemandResult",
     "Figure",
     "Group",
+    "LedMinutes",
     "Option",
     "Risk",
     "RunCost",
@@ -62,4 +64,5 @@ __all__ = [
     "sum_groups",
     "swap_parts",
     "to_paid",
+    "with_led_minutes",
 ]

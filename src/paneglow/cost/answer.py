@@ -21,7 +21,7 @@ from paneglow.cost.prices import in_base
 from paneglow.cost.records import Way
 from paneglow.cost.risk import Risk, Sensitivity, build_risks, build_sensitivity
 from paneglow.cost.sale import SaleResult, SaleTerms, build_sale, build_terms, contribution, price_for_margin, profit
-from paneglow.cost.statement import Costing, RunCost, Statement, build_statement, cost_run
+from paneglow.cost.statement import Costing, RunCost, RunOf, Statement, build_statement, remember_runs
 from paneglow.errors import RangeError
 from paneglow.units import Record
 
@@ -81,15 +81,16 @@ def build_answer(costing: Costing, *, quantities: Sequence[int], seed: int) -> A
         Where something needed has no price.
     """
     ways = costing.costs.build.ways
-    runs = {(way, good): cost_run(costing, way=way, good=good) for good in quantities for way in ways}
-    first = [runs[way, quantities[0]] for way in ways]
+    run_of = remember_runs(costing)
+    runs = [run_of(way, good) for good in quantities for way in ways]
+    first = [run_of(way, quantities[0]) for way in ways]
     sampled = sample_quantities(costing, ways=ways)
-    curves = tuple(build_curve(costing, way=way, quantities=sampled) for way in ways)
+    curves = tuple(build_curve(run_of, way=way, quantities=sampled) for way in ways)
     terms = build_terms(costing.costs)
     return Answer(
-        statements=tuple(build_statement(run, currency=costing.costs.currency) for run in runs.values()),
+        statements=tuple(build_statement(run, currency=costing.costs.currency) for run in runs),
         curves=curves,
-        crossovers=find_crossovers(costing, curves=curves),
+        crossovers=find_crossovers(run_of, curves=curves),
         sensitivity=tuple(
             row
             for way in ways
@@ -99,8 +100,8 @@ def build_answer(costing: Costing, *, quantities: Sequence[int], seed: int) -> A
         variable=tuple(_variable(run, costing=costing, terms=terms) for run in first),
         sales=_sales(first, costing=costing, terms=terms),
         wanted=_wanted(first, costing=costing, terms=terms),
-        break_even=_break_even(curves, costing=costing, terms=terms),
-        demand=_demand(first, costing=costing, terms=terms, sampled=sampled),
+        break_even=_break_even(curves, costing=costing, terms=terms, run_of=run_of),
+        demand=_demand(first, costing=costing, terms=terms, sampled=sampled, run_of=run_of),
     )  # fmt: skip
 
 
@@ -153,7 +154,7 @@ def _wanted(runs: Sequence[RunCost], *, costing: Costing, terms: SaleTerms) -> t
     return tuple(rows)
 
 
-def _break_even(curves: Sequence[Curve], *, costing: Costing, terms: SaleTerms) -> tuple[BreakEven, ...]:
+def _break_even(curves: Sequence[Curve], *, costing: Costing, terms: SaleTerms, run_of: RunOf) -> tuple[BreakEven, ...]:
     price = asked_price(costing)
     if price is None:
         return ()
@@ -161,19 +162,19 @@ def _break_even(curves: Sequence[Curve], *, costing: Costing, terms: SaleTerms) 
     def profit_of(unit: Decimal) -> Decimal:
         return profit(price, unit=unit, terms=terms)
 
-    found = [row for curve in curves for row in find_break_even(costing, curve=curve, profit_of=profit_of)]
+    found = [row for curve in curves for row in find_break_even(run_of, curve=curve, profit_of=profit_of)]
     return tuple(found)
 
 
 def _demand(
-    runs: Sequence[RunCost], *, costing: Costing, terms: SaleTerms, sampled: Sequence[int]
+    runs: Sequence[RunCost], *, costing: Costing, terms: SaleTerms, sampled: Sequence[int], run_of: RunOf
 ) -> tuple[DemandResult, ...]:
     demand, price = costing.costs.demand, asked_price(costing)
     if demand is None or price is None:
         return ()
 
     def total_of(good: int, *, way: Way) -> Decimal:
-        return cost_run(costing, way=way, good=good).total
+        return run_of(way, good).total
 
     left, salvage = contribution(price, terms=terms), in_base(demand.salvage, table=demand, costs=costing.costs)
     return tuple(

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from paneglow.cost.records import Way
 from paneglow.cost.run import plan_run
-from paneglow.cost.statement import Costing, cost_run
+from paneglow.cost.statement import Costing, RunOf
 from paneglow.units import Record
 
 MOST_PIECES = 10_000
@@ -84,9 +84,9 @@ def first_true(low: int, high: int, *, holds: Callable[[int], bool]) -> int:
     return low
 
 
-def build_curve(costing: Costing, *, way: Way, quantities: Sequence[int]) -> Curve:
+def build_curve(run_of: RunOf, *, way: Way, quantities: Sequence[int]) -> Curve:
     """Unit cost of one way at the given quantities."""
-    runs = [cost_run(costing, way=way, good=good) for good in quantities]
+    runs = [run_of(way, good) for good in quantities]
     return Curve(
         way=way,
         good=tuple(quantities),
@@ -95,7 +95,7 @@ def build_curve(costing: Costing, *, way: Way, quantities: Sequence[int]) -> Cur
     )
 
 
-def find_crossovers(costing: Costing, *, curves: Sequence[Curve]) -> tuple[Crossover, ...]:
+def find_crossovers(run_of: RunOf, *, curves: Sequence[Curve]) -> tuple[Crossover, ...]:
     """Where one of two ways becomes cheaper than the other, for every pair, by quantity.
 
     Two ways that cross and cross back between neighbouring quantities of the curve are not told.
@@ -103,13 +103,13 @@ def find_crossovers(costing: Costing, *, curves: Sequence[Curve]) -> tuple[Cross
     found = []
     for index, one in enumerate(curves):
         for other in curves[index + 1 :]:
-            found += _crossings(costing, one=one, other=other)
+            found += _crossings(run_of, one=one, other=other)
     return tuple(sorted(found, key=lambda crossover: crossover.good))
 
 
-def _crossings(costing: Costing, *, one: Curve, other: Curve) -> list[Crossover]:
+def _crossings(run_of: RunOf, *, one: Curve, other: Curve) -> list[Crossover]:
     def compares(good: int, *, dearer: bool) -> bool:
-        first, second = (cost_run(costing, way=curve.way, good=good).total for curve in (one, other))
+        first, second = (run_of(curve.way, good).total for curve in (one, other))
         return (first > second) == dearer
 
     found = []
@@ -122,21 +122,21 @@ def _crossings(costing: Costing, *, one: Curve, other: Curve) -> list[Crossover]
     return found
 
 
-def find_break_even(
-    costing: Costing, *, curve: Curve, profit_of: Callable[[Decimal], Decimal]
-) -> tuple[BreakEven, ...]:
+def find_break_even(run_of: RunOf, *, curve: Curve, profit_of: Callable[[Decimal], Decimal]) -> tuple[BreakEven, ...]:
     """Where a run begins to pay, or stops to, by quantity; empty where it never does.
 
     Parameters
     ----------
-    costing, curve
+    run_of : callable
+        Cost of a run by way and quantity.
+    curve : Curve
         Of one way.
     profit_of : callable
         Profit of one piece at its unit cost.
     """
 
     def judges(good: int, *, pays: bool) -> bool:
-        return (profit_of(cost_run(costing, way=curve.way, good=good).total / good) >= 0) == pays
+        return (profit_of(run_of(curve.way, good).total / good) >= 0) == pays
 
     found = []
     judged = [(good, profit_of(unit) >= 0) for good, unit in zip(curve.good, curve.unit, strict=True)]

@@ -20,8 +20,9 @@ def labour_charges(plan: RunPlan, *, costs: CostFile) -> tuple[Charge, ...]:
     Raises
     ------
     DesignError
-        Where there is own work and no [labour] rate.
+        Where there is own work and no [labour] rate, or no minutes for a style.
     """
+    _check_minutes(plan, costs=costs)
     minutes = [*_operations(plan, costs=costs), *_rework(plan)]
     if not minutes:
         return ()
@@ -47,6 +48,17 @@ def labour_charges(plan: RunPlan, *, costs: CostFile) -> tuple[Charge, ...]:
         amount = labour * percent.share
         charges.append(Charge(group="labour", what="overhead", working=working, kind="variable", amount=amount))
     return tuple(charges)
+
+
+def _check_minutes(plan: RunPlan, *, costs: CostFile) -> None:
+    """Raise where own hands solder LEDs of a style that no operation counts: they would cost nothing."""
+    counted = {row.mounting for row in costs.operation if row.per == "led"}
+    for row in plan.own:
+        if row.mounting is not None and not counted & {None, row.mounting}:
+            raise DesignError(
+                f'no minutes are stated for {row.mounting} LEDs; add an [[operation]] with per = "led" and'
+                f' mounting = "{row.mounting}"'
+            )
 
 
 def _operations(plan: RunPlan, *, costs: CostFile) -> Iterator[tuple[str, str, Kind, Decimal]]:

@@ -1,8 +1,9 @@
 """What one run costs, line by line; printed lines always add up to the printed total."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from itertools import groupby
 
 from pydantic import Field
@@ -84,6 +85,9 @@ class RunCost:
         return sum((charge.minutes for charge in self.charges), ZERO)
 
 
+RunOf = Callable[[Way, int], RunCost]
+
+
 def total_of(charges: Sequence[Charge]) -> Decimal:
     """Sum of charges, exact."""
     return sum((charge.amount for charge in charges), ZERO)
@@ -128,6 +132,16 @@ def _once(costs: CostFile) -> list[Charge]:
         for row in costs.one_off
         if row.amount.value
     ]
+
+
+def remember_runs(costing: Costing) -> RunOf:
+    """The cost of runs by way and quantity, each worked out once: curves and what is read off them ask again."""
+
+    @cache
+    def run_of(way: Way, good: int) -> RunCost:
+        return cost_run(costing, way=way, good=good)
+
+    return run_of
 
 
 def build_statement(run: RunCost, *, currency: str) -> Statement:

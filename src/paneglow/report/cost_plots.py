@@ -1,19 +1,21 @@
-"""Plots of the cost section as inline SVG: their ink is that of the page, so that they suit its dark mode."""
+"""Plots of the cost section as SVG pictures that are light on dark where the reader's screen is dark."""
 
 import io
-import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from paneglow.cost import WAY_WORDS, Group, Statement, Way, sum_groups
+from paneglow.report.images import to_data_uri
 from paneglow.results import CostResults, OptionResult
+from paneglow.units import Estimate
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INK = "#010203"  # stands for the colour of the page's text in the finished SVG
+INK = "#010203"  # stands for the ink in what the plotting library writes
 WAY_COLOURS: dict[Way, str] = {"hand": "#c2710c", "mixed": "#2f7f86", "service": "#6b5fb5"}
 GROUP_COLOURS: dict[Group, str] = {
     "boards": "#4d7a3a", "parts": "#c2710c", "assembly": "#6b5fb5", "labour": "#2f7f86", "packaging": "#a2557a",
@@ -21,13 +23,29 @@ GROUP_COLOURS: dict[Group, str] = {
 }  # fmt: skip
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 SHOWN_INPUTS = 8
-XML_HEAD = re.compile(r"^.*?(?=<svg)", re.DOTALL)
-FIXED_SIZE = re.compile(r'(<svg[^>]*?) width="[^"]*"| height="[0-9.]*pt"')
+# The ink of report.css, light and dark: a picture does not see the style of the page around it
+STYLE = "<style>svg { color: #1c2230 } @media (prefers-color-scheme: dark) { svg { color: #e6e6e0 } }</style>"
+WIDTH_PX, PX_PER_IN = 672, 96
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plot:
+    """One plot, ready to embed, with words for those who cannot see it."""
+
+    title: str
+    uri: str
+    width_px: int
+    height_px: int
+
+
+Finish = Callable[[str], Plot]  # title to picture
 
 
 @contextmanager
-def _axes(*, height_in: float, salt: str) -> Iterator[tuple["Axes", Callable[[str], str]]]:
-    """Axes 7 inches wide and a function that turns them into SVG with a title for those who cannot see it."""
+def _axes(
+    *, height_in: float, salt: str, panels: int = 1
+) -> Iterator[tuple[tuple["Axes", ...], Callable[[str], Plot]]]:
+    """Axes beside each other, 7 inches in all, and a function that makes a picture of them."""
     import matplotlib as mpl  # noqa: PLC0415  slow to import
     from matplotlib.figure import Figure  # noqa: PLC0415
 
@@ -39,27 +57,28 @@ def _axes(*, height_in: float, salt: str) -> Iterator[tuple["Axes", Callable[[st
         "legend.frameon": False,
     }  # fmt: skip
     with mpl.rc_context(style):
-        figure = Figure(figsize=(7.0, height_in), layout="constrained")
-        axes = figure.add_subplot()
+        figure = Figure(figsize=(WIDTH_PX / PX_PER_IN, height_in), layout="constrained")
+        axes = tuple(figure.subplots(1, panels, squeeze=False)[0])
 
-        def finish(title: str) -> str:
+        def finish(title: str) -> Plot:
             buffer = io.StringIO()
             figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
-            return _to_inline(buffer.getvalue(), title=title)
+            svg = buffer.getvalue().replace(INK, "currentColor")
+            inside = svg.index(">", svg.index("<svg")) + 1
+            return Plot(
+                title=title,
+                uri=to_data_uri(f"{svg[:inside]}{STYLE}{svg[inside:]}".encode(), kind="svg+xml"),
+                width_px=WIDTH_PX,
+                height_px=round(height_in * PX_PER_IN),
+            )
 
         yield axes, finish
 
 
-def _to_inline(svg: str, *, title: str) -> str:
-    """An SVG file as part of a page: no XML head, the width of its column, its ink that of the text around it."""
-    inline = FIXED_SIZE.sub(r"\1", XML_HEAD.sub("", svg), count=2).replace(INK, "currentColor")
-    return inline.replace("<svg", f'<svg role="img" aria-label="{title}"', 1)
-
-
-def plot_curves(results: CostResults) -> str:
+def plot_curves(results: CostResults) -> Plot:
     """Unit cost of every way against quantity, both axes logarithmic; dashed where leftovers are carried."""
     answer = results.answer
-    with _axes(height_in=3.6, salt="curves") as (axes, finish):
+    with _axes(height_in=3.6, salt="curves") as ((axes,), finish):
         for curve in answer.curves:
             colour = WAY_COLOURS[curve.way]
             axes.plot(curve.good, _floats(curve.unit), color=colour, label=WAY_WORDS[curve.way])
@@ -79,10 +98,10 @@ def plot_curves(results: CostResults) -> str:
         return finish("Cost of one good piece against the size of the run, for every way to build")
 
 
-def plot_groups(results: CostResults) -> str:
+def plot_groups(results: CostResults) -> Plot:
     """What a piece costs by kind of charge, a bar for every way at the first run."""
     statements = _first_run(results)
-    with _axes(height_in=0.6 + 0.5 * len(statements), salt="groups") as (axes, finish):
+    with _axes(height_in=0.6 + 0.5 * len(statements), salt="groups") as ((axes,), finish):
         shares = {
             row.way: {group: float(each) for group, (_, each) in sum_groups(row.lines).items()} for row in statements
         }
@@ -101,11 +120,11 @@ def plot_groups(results: CostResults) -> str:
         return finish("Cost of one good piece by kind of charge, for every way to build")
 
 
-def plot_inputs(results: CostResults, *, way: Way) -> str:
+def plot_inputs(results: CostResults, *, way: Way) -> Plot:
     """How far each input alone moves the unit cost of one way over its range, the widest first."""
     rows = [row for row in results.answer.sensitivity if row.way == way and row.swing][:SHOWN_INPUTS]
     stated = next(row.stated for row in results.answer.risks if row.way == way)
-    with _axes(height_in=0.9 + 0.28 * len(rows), salt="inputs") as (axes, finish):
+    with _axes(height_in=0.9 + 0.28 * len(rows), salt="inputs") as ((axes,), finish):
         for row in rows:
             for end, hatched in ((row.unit_at_low, True), (row.unit_at_high, False)):
                 axes.barh(
@@ -118,27 +137,58 @@ def plot_inputs(results: CostResults, *, way: Way) -> str:
         return finish(f"What moves the cost of one piece most, {WAY_WORDS[way]}")
 
 
-def plot_options(results: CostResults) -> str:
+def plot_options(results: CostResults) -> Plot:
     """Versions and ways: cost against evenness, or against own minutes where no light is known; rings mark the best."""
     lit = [row for row in results.options if row.light is not None]
     shown: Sequence[OptionResult] = lit or results.options
     names = list(dict.fromkeys(row.name for row in shown))
-    with _axes(height_in=3.6, salt="options") as (axes, finish):
-        for row in shown:
-            axes.scatter(
-                float(row.unit), float(row.minutes) if row.light is None else row.light.evenness.value,
-                s=36 + 7 * float(row.minutes), marker=MARKERS[names.index(row.name) % len(MARKERS)],
-                color=WAY_COLOURS[row.way], alpha=0.85, edgecolors=INK if row.best else "none", linewidths=1.6,
-            )  # fmt: skip
+    with _axes(height_in=3.6, salt="options", panels=2 if lit else 1) as (panels, finish):
+        heights = (_evenness, _luminance) if lit else (_minutes,)
+        for axes, height in zip(panels, heights, strict=True):
+            for row in shown:
+                low, middle, high = height(row)
+                axes.vlines(float(row.unit), low, high, color=WAY_COLOURS[row.way], linewidth=1.2, alpha=0.6)
+                axes.scatter(
+                    float(row.unit), middle, s=36 + 7 * float(row.minutes),
+                    marker=MARKERS[names.index(row.name) % len(MARKERS)], color=WAY_COLOURS[row.way], alpha=0.85,
+                    edgecolors=INK if row.best else "none", linewidths=1.6, zorder=3,
+                )  # fmt: skip
+            axes.margins(0.12)
+            axes.set_ylim(bottom=0)
+            axes.set_xlabel(f"cost of one, {results.currency}: cheap to the left")
+            axes.set_ylabel(AXIS_WORDS[height.__name__])
         for index, name in enumerate(names):
-            axes.scatter([], [], color=INK, alpha=0.6, marker=MARKERS[index % len(MARKERS)], label=name)
+            panels[-1].scatter([], [], color=INK, alpha=0.6, marker=MARKERS[index % len(MARKERS)], label=name)
         for way in dict.fromkeys(row.way for row in shown):
-            axes.scatter([], [], color=WAY_COLOURS[way], label=WAY_WORDS[way])
-        axes.margins(0.12)
-        axes.set_xlabel(f"cost of one, {results.currency}: cheap to the left")
-        axes.set_ylabel("mean evenness: good is high" if lit else "own minutes per piece: fast is low")
-        axes.legend(fontsize=8, loc="center left", bbox_to_anchor=(1.0, 0.5))
-        return finish("Versions and ways to build: what each costs, how even it looks, how long it takes")
+            panels[-1].scatter([], [], color=WAY_COLOURS[way], label=WAY_WORDS[way])
+        panels[-1].legend(fontsize=8, loc="center left", bbox_to_anchor=(1.0, 0.5))
+        return finish("Versions and ways to build: what each costs, how it looks, how long it takes")
+
+
+Span = tuple[float, float, float]  # low, value, high
+
+
+def _evenness(row: OptionResult) -> Span:
+    return _span(None if row.light is None else row.light.evenness)
+
+
+def _luminance(row: OptionResult) -> Span:
+    return _span(None if row.light is None else row.light.mean_cd_m2)
+
+
+def _minutes(row: OptionResult) -> Span:
+    return (float(row.minutes),) * 3
+
+
+def _span(estimate: Estimate | None) -> Span:
+    return (0.0, 0.0, 0.0) if estimate is None else (estimate.low, estimate.value, estimate.high)
+
+
+AXIS_WORDS = {
+    "_evenness": "mean evenness: good is high",
+    "_luminance": "mean luminance, cd/m²",
+    "_minutes": "own minutes per piece: fast is low",
+}
 
 
 def _plain_ticks(axes: "Axes", *, which: str) -> None:

@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from markupsafe import Markup
-
 from paneglow.cost import WAY_WORDS, Statement, dated_tables
 from paneglow.judge import Finding
-from paneglow.report.cost_plots import WAY_COLOURS, plot_curves, plot_groups, plot_inputs, plot_options
+from paneglow.report.cost_plots import WAY_COLOURS, Plot, plot_curves, plot_groups, plot_inputs, plot_options
 from paneglow.report.numbers import to_range_text
 from paneglow.report.selection import sort_findings
 from paneglow.results import CostResults, OptionResult
@@ -72,10 +70,10 @@ class CostSection:
     statements: tuple[tuple[str, Statement], ...]
     findings: tuple[Finding, ...]
     prices: tuple[PriceRow, ...]
-    curves: Markup
-    groups: Markup
-    inputs: Markup
-    versions: Markup
+    curves: Plot
+    groups: Plot
+    inputs: Plot
+    versions: Plot
     price: str
     margin: str
 
@@ -96,11 +94,10 @@ def build_cost_section(results: CostResults) -> CostSection:
             PriceRow(subject=subject, origin=table.origin, dated=str(table.dated), source=table.source)
             for subject, table in dated_tables(results.inputs)
         ),
-        # Drawn here, with all text in them escaped by the plotting library
-        curves=Markup(plot_curves(results)),
-        groups=Markup(plot_groups(results)),
-        inputs=Markup(plot_inputs(results, way=cheapest.way)),
-        versions=Markup(plot_options(results)),
+        curves=plot_curves(results),
+        groups=plot_groups(results),
+        inputs=plot_inputs(results, way=cheapest.way),
+        versions=plot_options(results),
         price=str(answer.sales[0].price) if answer.sales else "",
         margin=_plain(answer.wanted[0].margin_percent) if answer.wanted else "",
     )

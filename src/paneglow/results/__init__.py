@@ -3,7 +3,7 @@
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
-from paneglow.results.counting import count_cost
+from paneglow.results.count import check_prices, count_cost
 from paneglow.results.drive_records import (
     ChangeResult,
     DriveResults,
@@ -85,6 +85,8 @@ __all__ = [
     "build_option_light",
     "build_options",
     "build_results",
+    "check_prices",
+    "count_cost",
     "build_survey_results",
     "hash_design_files",
     "read_light",

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from math import hypot
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -15,6 +15,8 @@ from paneglow.look import WindowLook
 from paneglow.results.cost import LightState, OptionLight, OptionResult
 from paneglow.results.records import Results
 from paneglow.units import Estimate
+
+NOISE_ERRORS = 2  # standard errors within which two looks are the same
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,16 +143,20 @@ def dominates(one: OptionResult, other: OptionResult) -> bool:
     """Whether one row is at least as good as another in everything, and better in something.
 
     Two ways to build one version look the same: cost and own minutes decide. Two versions are also compared by
-    luminance, evenness and goals met; where the light of either is not known neither dominates the other.
+    luminance, evenness and goals met, of which a difference within two standard errors counts as none; where the light
+    of either is not known neither dominates the other.
     """
-    pairs: list[tuple[float | Decimal, float | Decimal]]
-    pairs = [(-one.unit, -other.unit), (-one.minutes, -other.minutes)]
+    gains = [float(other.unit - one.unit), float(other.minutes - one.minutes)]
     if one.name != other.name:
         if one.light is None or other.light is None:
             return False
-        pairs += zip(_looks(one.light), _looks(other.light), strict=True)
-    return all(first >= second for first, second in pairs) and any(first > second for first, second in pairs)
+        gains += _gains(one.light, other.light)
+    return all(gain >= 0 for gain in gains) and any(gain > 0 for gain in gains)
 
 
-def _looks(light: OptionLight) -> tuple[float, float, float]:
-    return light.mean_cd_m2.value, light.evenness.value, light.goals_met_frac
+def _gains(one: OptionLight, other: OptionLight) -> list[float]:
+    """How much better one light is in luminance, evenness and goals met; 0 within the noise of tracing."""
+    pairs = ((one.mean_cd_m2, other.mean_cd_m2), (one.evenness, other.evenness))
+    noisy = [(first.value - second.value, hypot(first.se, second.se)) for first, second in pairs]
+    seen = [gain if abs(gain) > NOISE_ERRORS * error else 0.0 for gain, error in noisy]
+    return [*seen, one.goals_met_frac - other.goals_met_frac]

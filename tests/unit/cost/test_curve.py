@@ -7,6 +7,7 @@ import pytest
 from cost_cases import PERFECT, PLAIN, STAMP, make_bill, make_costing
 from paneglow.cost import cost_run
 from paneglow.cost.curve import build_curve, find_break_even, find_crossovers, first_true, sample_quantities
+from paneglow.cost.statement import remember_runs
 
 D = Decimal
 MOST = 400
@@ -14,7 +15,7 @@ MOST = 400
 
 def curves_of(costing, ways=("hand", "mixed"), most=MOST):
     quantities = sample_quantities(costing, ways=ways, most=most)
-    return tuple(build_curve(costing, way=way, quantities=quantities) for way in ways)
+    return tuple(build_curve(remember_runs(costing), way=way, quantities=quantities) for way in ways)
 
 
 def test_the_first_and_last_quantity_of_every_step_are_on_the_curve():
@@ -34,7 +35,7 @@ def test_a_curve_is_the_cost_of_each_run_over_its_pieces():
 
 def test_crossovers_are_those_of_costing_every_quantity():
     costing = make_costing(bill=make_bill(mounting="side_view"))
-    found = find_crossovers(costing, curves=curves_of(costing))
+    found = find_crossovers(remember_runs(costing), curves=curves_of(costing))
     cheaper = [
         min(("hand", "mixed"), key=lambda way: cost_run(costing, way=way, good=good).total)
         for good in range(1, MOST + 1)
@@ -51,7 +52,7 @@ def test_break_even_is_the_first_quantity_that_pays():
     once = f'[[one_off]]\nname = "jig"\namount = 100\n{STAMP}\n'
     costing = make_costing(PLAIN + PERFECT + once)
     curve = curves_of(costing)[0]
-    found = find_break_even(costing, curve=curve, profit_of=lambda unit: D(8) - unit)
+    found = find_break_even(remember_runs(costing), curve=curve, profit_of=lambda unit: D(8) - unit)
     pays = [8 * good >= cost_run(costing, way="hand", good=good).total for good in range(1, MOST + 1)]
     changes = [(good + 1, pays[good]) for good in range(1, MOST) if pays[good] != pays[good - 1]]
     assert [(row.good, row.pays) for row in found] == changes
@@ -60,12 +61,12 @@ def test_break_even_is_the_first_quantity_that_pays():
 
 def test_a_price_that_never_pays_has_no_break_even():
     curve = curves_of(make_costing())[0]
-    assert find_break_even(make_costing(), curve=curve, profit_of=lambda unit: D(1) - unit) == ()
+    assert find_break_even(remember_runs(make_costing()), curve=curve, profit_of=lambda unit: D(1) - unit) == ()
 
 
 def test_a_price_that_pays_at_once_says_so():
     curve = curves_of(make_costing())[0]
-    rows = find_break_even(make_costing(), curve=curve, profit_of=lambda unit: D(1000) - unit)
+    rows = find_break_even(remember_runs(make_costing()), curve=curve, profit_of=lambda unit: D(1000) - unit)
     assert [(row.good, row.pays) for row in rows] == [(1, True)]
 
 

@@ -39,12 +39,12 @@ def test_what_is_left_open_comes_from_assumed_ranges(tmp_path):
     assert {row.way for row in costs.quality} == {"hand", "mixed", "service"}
     assert all(row.origin == "assumed" for row in costs.quality)
     assert [row.name for row in costs.operation][0] == "solder"
-    assert "solder lens-down" in {row.name for row in costs.operation}
+    assert "solder other part" in {row.name for row in costs.operation}
 
 
 def test_an_operation_of_the_same_name_replaces_the_assumed_one(tmp_path):
-    own = f'[[operation]]\nname = "solder lens-down"\nper = "led"\nmounting = "lens_down"\nminutes = 0.5\n{STAMP}\n'
-    rows = [row for row in read(tmp_path, PLAIN + own).operation if row.name == "solder lens-down"]
+    own = f'[[operation]]\nname = "solder other part"\nper = "part"\nminutes = 0.5\n{STAMP}\n'
+    rows = [row for row in read(tmp_path, PLAIN + own).operation if row.name == "solder other part"]
     assert [row.minutes.value for row in rows] == [D("0.5")]
 
 

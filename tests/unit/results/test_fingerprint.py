@@ -11,6 +11,7 @@ from sample_board import make_design
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     (tmp_path / "design.toml").write_text("name = 'a'")
+    (tmp_path / "cost.toml").write_text('currency = "EUR"')
     (tmp_path / "placement.csv").write_text("ref,x,y")
     (tmp_path / "fab").mkdir()
     (tmp_path / "fab" / "top.gbr").write_text("G04*")
@@ -24,7 +25,7 @@ def fingerprint(folder: Path) -> str:
     return hash_design_files(folder / "design.toml", design=make_design())
 
 
-@pytest.mark.parametrize("name", ["design.toml", "placement.csv", "fab/top.gbr", "parts/own.toml"])
+@pytest.mark.parametrize("name", ["design.toml", "cost.toml", "placement.csv", "fab/top.gbr", "parts/own.toml"])
 def test_one_byte_more_in_any_file_changes_it(folder, name):
     before = fingerprint(folder)
     (folder / name).write_text((folder / name).read_text() + " ")
