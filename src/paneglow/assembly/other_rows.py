@@ -9,6 +9,7 @@ from paneglow.assembly.polarity_records import AcrossLands
 from paneglow.board import CopperNets, turn_between
 from paneglow.fab import PlacementRow, PlacementRule
 
+SMALL_PREFIXES = ("R", "C", "L", "FB", "F")  # two-terminal parts along one axis (common practice, no source)
 ASKEW_DEG = 20.0  # chosen: parts are placed within a few degrees; a slip is a quarter turn
 STEP_DEG = 5.0  # rotations against lands are alike within this; rounding of uneven lands
 AS_SEEN = PlacementRule()  # counts what lies on the back as seen through the board
@@ -40,13 +41,14 @@ def find_across_lands(
     taken = set(leds)
     found: dict[str, list[tuple[PlacementRow, float]]] = {}
     for row in rows:
-        pair = None if row.ref in taken else lands_of_row(row, nets=nets)
+        kind = row.ref.rstrip("0123456789").upper()
+        pair = lands_of_row(row, nets=nets) if kind in SMALL_PREFIXES and row.ref not in taken else None
         if pair is None:
             continue
         (x1, y1), (x2, y2) = ((land.polygon.centroid.x, land.polygon.centroid.y) for land in pair)
         lies_deg = turn_between(row.rotation_deg, side=row.side or "back", given=rule, wanted=AS_SEEN)
         off = (lies_deg - math.degrees(math.atan2(y2 - y1, x2 - x1))) % 180.0
-        found.setdefault(row.ref.rstrip("0123456789"), []).append((row, off))
+        found.setdefault(kind, []).append((row, off))
     return tuple(
         AcrossLands(ref=row.ref, at_mm=(row.x_mm, row.y_mm), off_deg=round(_apart(off, usual), 2))
         for alike in found.values()
