@@ -1,10 +1,11 @@
 """Changes that would bring a window to the luminance asked: another part, supply, fewer windows, the diffuser."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from paneglow.board import PlacedLed
 from paneglow.catalog import Catalog, Part, part_flux_lm
@@ -14,6 +15,8 @@ from paneglow.drive.match_board import ExactMatch, MatchTask, match_exactly
 from paneglow.drive.matching import greatest_level_without
 from paneglow.drive.supplies import read_supplies
 from paneglow.errors import RangeError
+
+FloatArray = npt.NDArray[np.float64]
 
 REACHED_FRAC = 0.99  # of the luminance asked; what a rounding can still take away is more
 PARTS_TRIED = 6  # of the brightest per current; each needs the whole board solved anew
@@ -44,6 +47,7 @@ class Workbench:
     task: MatchTask
     exact: ExactMatch
     passed_frac: Mapping[str, float]
+    by_supply: dict[str, FloatArray] = field(default_factory=dict)  # luminance by code: one trial serves all windows
 
 
 def changes_for(bench: Workbench, *, window: int, asked_cd_m2: float) -> tuple[Change, ...]:
@@ -64,11 +68,15 @@ def changes_for(bench: Workbench, *, window: int, asked_cd_m2: float) -> tuple[C
 
 
 def _rematched_cd_m2(task: MatchTask, *, window: int) -> float:
-    """What a window shows once the board is matched anew; 0 where nothing keeps the limits."""
+    return float(_rematched_all_cd_m2(task)[window])
+
+
+def _rematched_all_cd_m2(task: MatchTask) -> FloatArray:
+    """What the windows show once the board is matched anew; 0 where nothing keeps the limits."""
     try:
-        return float(match_exactly(task).luminance_cd_m2[window])
+        return match_exactly(task).luminance_cd_m2
     except RangeError:
-        return 0.0
+        return np.zeros(len(task.windows))
 
 
 def _other_supply(bench: Workbench, *, window: int, asked_cd_m2: float) -> Iterator[Change]:
@@ -78,10 +86,11 @@ def _other_supply(bench: Workbench, *, window: int, asked_cd_m2: float) -> Itera
         return
     best: Change | None = None
     for code, record in read_supplies().items():
-        supply = Supply(kind=now.kind, cell=code, child_reach=now.child_reach, flash_hz=now.flash_hz)
-        design = bench.design.model_copy(update={"supply": supply})
-        task = replace(bench.task, wire=wire_board(design, leds=bench.leds))
-        reached = _rematched_cd_m2(task, window=window)
+        if code not in bench.by_supply:
+            supply = Supply(kind=now.kind, cell=code, child_reach=now.child_reach, flash_hz=now.flash_hz)
+            design = bench.design.model_copy(update={"supply": supply})
+            bench.by_supply[code] = _rematched_all_cd_m2(replace(bench.task, wire=wire_board(design, leds=bench.leds)))
+        reached = float(bench.by_supply[code][window])
         reaches = reached >= REACHED_FRAC * asked_cd_m2
         change = Change(kind="supply", words=f"{record.words} ({code})", luminance_cd_m2=reached, reaches=reaches)
         best = change if best is None or reached > best.luminance_cd_m2 else best
