@@ -16,11 +16,11 @@ MINUTE_DIGITS = 4
 class LedMinutes:
     """Minutes of one LED of a style by own hands, with their range and where they come from."""
 
-    minutes: float
+    minutes: float  # of one LED [min]
     low: float
     high: float
     origin: CostOrigin
-    dated: date
+    dated: date  # day of the last timing, or when it was assumed
     source: str
 
 
