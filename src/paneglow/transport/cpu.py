@@ -84,7 +84,9 @@ def trace_emitter(
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))
         work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch])
-        trace_batch(batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4), work)
+        trace_batch(
+            batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4, dtype=np.uint64), work
+        )
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:

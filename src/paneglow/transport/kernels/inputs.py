@@ -153,6 +153,12 @@ BEHIND = 0  # in the air behind the back face; equals BACK_FACE
 BEFORE = 1  # in the air before the front face; equals FRONT_FACE
 INSIDE = 2
 IN_DOME = 3
+# What stopped it inside the slab
+COLLIDED = 4
+AT_FACE = 5
+AT_WALL = 6
+AT_COPPER = 7
+LOST = 8
 
 SMOOTH = 0
 RAY_X = 0

@@ -3,8 +3,8 @@
 import math
 
 from paneglow.transport.kernels.compile import kernel
-from paneglow.transport.kernels.interface import sample_unit_disc
-from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.interface import unit_circle
+from paneglow.transport.kernels.random import next_pair
 
 ISOTROPIC_BELOW = 1e-6  # the closed form divides by g
 POLE_COSINE = 0.99999  # beyond it the frame of the rotation formula degenerates
@@ -28,10 +28,10 @@ def density_hg(g, mu):
 @kernel
 def scattered(state, ux, uy, uz, g):
     """Turn a direction by a sampled scattering angle."""
-    state, u = next_uniform(state)
+    state, u, turns = next_pair(state)
     mu = sample_cosine_hg(g, u)
     sine = math.sqrt(max(0.0, 1.0 - mu * mu))
-    state, cos_azimuth, sin_azimuth = sample_unit_disc(state)
+    cos_azimuth, sin_azimuth = unit_circle(turns)
     if abs(uz) > POLE_COSINE:
         sign = 1.0 if uz > 0.0 else -1.0
         return state, sine * cos_azimuth, sine * sin_azimuth, sign * mu

@@ -16,8 +16,10 @@ SHIFT_30 = np.uint64(30)
 SHIFT_27 = np.uint64(27)
 SHIFT_31 = np.uint64(31)
 SHIFT_11 = np.uint64(11)
+SHIFT_32 = np.uint64(32)
+LOW_HALF = np.uint64(0xFFFFFFFF)
 TO_UNIT = 1.0 / 9007199254740992.0  # 2**-53
-HALF_STEP = 0.5 * TO_UNIT  # keeps every variate off 0 and 1, so that its logarithm is finite
+HALF_TO_UNIT = 1.0 / 4294967296.0  # 2**-32
 
 
 @kernel
@@ -35,7 +37,27 @@ def stream_start(seed, emitter, photon):
 
 
 @kernel
+def to_unit(word):
+    """Variate from a random word; half a step keeps it off 0 and 1, so that its logarithm is finite."""
+    return (float(word >> SHIFT_11) + 0.5) * TO_UNIT
+
+
+@kernel
+def half_to_unit(half):
+    """Variate from 32 random bits, as `to_unit`."""
+    return (float(half) + 0.5) * HALF_TO_UNIT
+
+
+@kernel
 def next_uniform(state):
     # A state that comes back from Python arrives as a signed number
     state = np.uint64(state) + GOLDEN
-    return state, float(scrambled(state) >> SHIFT_11) * TO_UNIT + HALF_STEP
+    return state, to_unit(scrambled(state))
+
+
+@kernel
+def next_pair(state):
+    """Two coarser variates from one word, for the few choices of every collision. Returns (state, u, v)."""
+    state = np.uint64(state) + GOLDEN
+    word = scrambled(state)
+    return state, half_to_unit(word >> SHIFT_32), half_to_unit(word & LOW_HALF)

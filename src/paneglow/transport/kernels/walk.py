@@ -2,22 +2,29 @@
 
 import math
 
+from paneglow.transport.kernels.air import tally_angle
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.diffuse import scatter_diffusely
 from paneglow.transport.kernels.dome import is_under_dome
 from paneglow.transport.kernels.face import meet_face
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
+    AT_COPPER,
+    AT_FACE,
+    AT_WALL,
     BACK_FACE,
+    BEFORE,
+    COLLIDED,
     EDGE,
     ENDED,
     FRONT_FACE,
     IN_DOME,
     INSIDE,
     LAMINATE,
+    LOST,
 )
 from paneglow.transport.kernels.phase import density_hg, scattered
-from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.random import next_pair
 from paneglow.transport.kernels.view import face_pixel, is_clear, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
@@ -29,35 +36,38 @@ AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
 
 @hot_kernel
-def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
-    """Score toward the view and turn. Returns (state, ux, uy, uz)."""
+def see_collision(state, chance, x, y, z, face, coat, slab, view):
+    """Decide whether a collision is scored, `chance` being a variate for it.
+
+    Returns (state, heavier, ray): how many times heavier it is scored, 0 for not at all.
+    """
     state, ray = pick_ray(state, x, y, face, coat, view)
     kind, wx, wy, wz, crossing, bounce = ray
-    along = ux * wx + uy * wy
     if is_clear(ray, slab):
-        toward_up = density_hg(slab.asymmetry, along + uz * wz)
-        toward_down = density_hg(slab.asymmetry, along - uz * wz)
-        state = score_toward_view(
-            state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
-        )
-        return scattered(state, ux, uy, uz, slab.asymmetry)
+        return state, 1.0, ray
     # Under copper nothing is seen, and without bounces nothing else of this ray
     over = (slab.thickness - z) / wz
     row, column = face_pixel(face, x + wx * over, y + wy * over)
     k = face.classes[FRONT_FACE, row, column]
     if face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind:
-        return scattered(state, ux, uy, uz, slab.asymmetry)
+        return state, 0.0, ray
     # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
     seen = math.exp(-slab.scatter * over)
-    heavier = 1.0
-    if seen < DEEP:
-        state, u = next_uniform(state)
-        if u * DEEP >= seen:
-            return scattered(state, ux, uy, uz, slab.asymmetry)
-        heavier = DEEP / seen
+    if seen >= DEEP:
+        return state, 1.0, ray
+    return state, (0.0 if chance * DEEP >= seen else DEEP / seen), ray
+
+
+@hot_kernel
+def score_collision(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
+    """Score light that turns toward the view; returns the random state."""
+    kind, wx, wy, wz, crossing, bounce = ray
+    along = ux * wx + uy * wy
     toward_up = heavier * density_hg(slab.asymmetry, along + uz * wz)
-    state = score_toward_view(state, x, y, z, ray, toward_up, 0.0, path, work.weight, face, coat, slab, view, work)
-    return scattered(state, ux, uy, uz, slab.asymmetry)
+    toward_down = density_hg(slab.asymmetry, along - uz * wz) if is_clear(ray, slab) else 0.0
+    return score_toward_view(
+        state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
+    )
 
 
 @inner_kernel
@@ -87,61 +97,85 @@ def meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work):
     return scatter_diffusely(state, x, y, z, 0.0, 0.0, back, 1.0, face, coat, slab, view, work)
 
 
+@hot_kernel
+def fly(state, x, y, z, ux, uy, uz, face, slab):
+    """Go on inside the slab to what comes first.
+
+    Returns (state, where, layer, x, y, z, length, chance): COLLIDED, or what `meet` is to deal with; `chance` is a
+    variate left over for a collision.
+    """
+    state, u, chance = next_pair(state)
+    free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
+    to_face = math.inf
+    if uz > 0.0:
+        to_face = (slab.thickness - z) / uz
+    elif uz < 0.0:
+        to_face = -z / uz
+    leg = min(free, to_face)
+    layer = -1
+    if face.inner_z.size > 0:
+        leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
+    row, column = face_pixel(face, x, y)
+    if (ux * ux + uy * uy) * leg * leg >= (face.clear[row, column] * face.pitch) ** 2:
+        to_wall = wall_distance(x, y, ux, uy, leg, face)
+        if to_wall <= leg and to_wall < FARTHEST:
+            x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
+            return state, AT_WALL, layer, x, y, z, to_wall, chance
+    if leg > FARTHEST:
+        return state, LOST, layer, x, y, z, 0.0, chance
+    x += ux * leg
+    y += uy * leg
+    if layer >= 0:
+        return state, AT_COPPER, layer, x, y, face.inner_z[layer], leg, chance
+    if free < to_face:
+        return state, COLLIDED, layer, x, y, z + uz * leg, leg, chance
+    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), leg, chance
+
+
+@inner_kernel
+def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
+    """What stops a path inside the slab: a face, copper, a wall. Returns (state, where, x, y, z, ux, uy, uz)."""
+    settle_absorption(path, slab, view, work)
+    if where == LOST:
+        # Sideways in a clear slab without rims: it can only reach the edge
+        add_fate(EDGE, 1.0, view, work)
+        return state, ENDED, x, y, z, ux, uy, uz
+    if where == AT_WALL:
+        state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
+    elif where == AT_COPPER:
+        state, ux, uy, uz = meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work)
+        where = INSIDE
+    else:
+        side = FRONT_FACE if uz > 0.0 else BACK_FACE
+        domed = side == BACK_FACE and is_under_dome(x, y, emitter)
+        n = (emitter.dome_index if domed else 1.0) / slab.refractive_index
+        state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work)
+        if domed and where == BACK_FACE:
+            where = IN_DOME
+    if where == BEFORE:
+        tally_angle(x, y, uz, face, view, work)
+    if where != INSIDE:
+        return state, where, x, y, z, ux, uy, uz
+    state, alive = survives_roulette(state, work)
+    return state, (INSIDE if alive else ENDED), x, y, z, ux, uy, uz
+
+
 @inner_kernel
 def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
     path = 0.0
     while True:
-        state, u = next_uniform(state)
-        free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
-        to_face = math.inf
-        if uz > 0.0:
-            to_face = (slab.thickness - z) / uz
-        elif uz < 0.0:
-            to_face = -z / uz
-        leg = min(free, to_face)
-        layer = -1
-        if face.inner_z.size > 0:
-            leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
-        row, column = face_pixel(face, x, y)
-        if (ux * ux + uy * uy) * leg * leg >= (face.clear[row, column] * face.pitch) ** 2:
-            to_wall = wall_distance(x, y, ux, uy, leg, face)
-            if to_wall <= leg and to_wall < FARTHEST:
-                settle_absorption(path + to_wall, slab, view, work)
-                path = 0.0
-                x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
-                state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
-                if where == INSIDE:
-                    state, alive = survives_roulette(state, work)
-                    where = INSIDE if alive else ENDED
-                if where == ENDED:
-                    return state, ENDED, x, y, z, ux, uy, uz
-                continue
-        if leg > FARTHEST:
-            # Sideways in a clear slab without rims: it can only reach the edge
-            add_fate(EDGE, 1.0, view, work)
-            return state, ENDED, x, y, z, ux, uy, uz
-        x += ux * leg
-        y += uy * leg
-        if layer < 0 and free < to_face:
-            z += uz * leg
-            path += leg
-            state, ux, uy, uz = collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+        state, where, layer, x, y, z, leg, chance = fly(state, x, y, z, ux, uy, uz, face, slab)
+        path += leg
+        if where == COLLIDED:
+            state, heavier, ray = see_collision(state, chance, x, y, z, face, coat, slab, view)
+            if heavier > 0.0:
+                state = score_collision(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+            state, ux, uy, uz = scattered(state, ux, uy, uz, slab.asymmetry)
             continue
-        settle_absorption(path + leg, slab, view, work)
+        state, where, x, y, z, ux, uy, uz = meet(
+            state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+        )
         path = 0.0
-        if layer >= 0:
-            z = face.inner_z[layer]
-            state, ux, uy, uz = meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work)
-        else:
-            side = FRONT_FACE if uz > 0.0 else BACK_FACE
-            z = slab.thickness if side == FRONT_FACE else 0.0
-            domed = side == BACK_FACE and is_under_dome(x, y, emitter)
-            n = (emitter.dome_index if domed else 1.0) / slab.refractive_index
-            state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work)
-            if where != INSIDE:
-                where = IN_DOME if domed and where == BACK_FACE else where
-                return state, where, x, y, z, ux, uy, uz
-        state, alive = survives_roulette(state, work)
-        if not alive:
-            return state, ENDED, x, y, z, ux, uy, uz
+        if where != INSIDE:
+            return state, where, x, y, z, ux, uy, uz
