@@ -199,9 +199,17 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
     return rays, n_rays
 
 
-def build_view_input(scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput) -> ViewInput:
-    """Where and along which direction light is scored."""
-    rays, n_rays = build_view_rays(scene)
+def build_view_input(
+    scene: Scene,
+    emitter: Emitter,
+    *,
+    n_versions: int,
+    map_grid: Grid,
+    air: AirInput,
+    view_rays: tuple[FloatArray, npt.NDArray[np.int64]],
+) -> ViewInput:
+    """Where and along which direction light is scored; `view_rays` as `build_view_rays` gives them for the scene."""
+    rays, n_rays = view_rays
     return ViewInput(
         sin_out=math.sin(scene.view_angle_rad),
         cos_out=math.cos(scene.view_angle_rad),

@@ -102,13 +102,13 @@ class TraceCache:
                 yield state.st_mtime_ns, state.st_size, path
 
 
-def trace_keys(scene: Scene, *, photons_per_led: int, seed: int) -> tuple[str, ...]:
+def trace_keys(scene: Scene, *, photons_per_led: int, seed: int, device: str = "cpu") -> tuple[str, ...]:
     """Key of every emitter's trace, in the order of the scene."""
     shared = hashlib.sha256(code_digest())
     for name in _names(scene):
         if name not in {"emitters", "classes", "slabs", "wavelength_nm"}:
             _add(shared, getattr(scene, name))
-    shared.update(repr((photons_per_led, seed)).encode())
+    shared.update(repr((photons_per_led, seed, device)).encode())
     return tuple(_emitter_key(shared.copy(), scene, number) for number in range(len(scene.emitters)))
 
 

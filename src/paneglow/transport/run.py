@@ -1,8 +1,10 @@
 """How a scene is traced: which versions share a trace, how many photons each gets, what is reported on the way."""
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
+from typing import Literal, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -10,9 +12,10 @@ import numpy.typing as npt
 from paneglow.checks import check_between
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
-from paneglow.scene import Emitter, Scene, Slab
+from paneglow.scene import Scene
 from paneglow.transport.cache import TraceCache, trace_keys
-from paneglow.transport.cpu import BatchTally, trace_emitter
+from paneglow.transport.cpu import trace_jobs as trace_on_cpu
+from paneglow.transport.job import BatchTally, TraceJob
 from paneglow.transport.kernels.inputs import FRONT
 from paneglow.transport.tally import Fates, LedLight, Tally
 
@@ -30,6 +33,18 @@ ENOUGH_OUT_FRAC = 0.1
 MOST_EXTRA = 8.0
 ONE_PIXEL = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=1.0, n_x=1, n_y=1)
 
+TracingDevice = Literal["cpu", "cuda"]
+
+
+class Tracer(Protocol):
+    """Traces jobs on some device, in any order."""
+
+    def __call__(
+        self, scene: Scene, jobs: Iterable[TraceJob], /, *, seed: int
+    ) -> Iterator[tuple[TraceJob, BatchTally]]:
+        """Yield each job with its tally as soon as it is done."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TraceProgress:
@@ -37,23 +52,6 @@ class TraceProgress:
 
     done_frac: float
     seconds_left: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Job:
-    """One emitter through the slab versions that share a scattering coefficient; `indices` place them in the scene."""
-
-    number: int
-    emitter: Emitter
-    versions: tuple[Slab, ...]
-    indices: tuple[int, ...]
-    photons: int
-    n_batches: int
-
-    @property
-    def work(self) -> float:
-        """Expected work, up to a common factor: collisions grow with the scattering coefficient."""
-        return self.photons * (1.0 + self.versions[0].scatter_per_mm)
 
 
 def trace(
@@ -64,6 +62,7 @@ def trace(
     on_progress: Callable[[TraceProgress], None] | None = None,
     n_threads: int | None = None,
     cache: TraceCache | None = None,
+    device: TracingDevice = "cpu",
 ) -> Tally:
     """Trace every emitter of a scene through every slab version.
 
@@ -86,6 +85,9 @@ def trace(
         Threads to use; as many as processors where absent.
     cache : TraceCache, optional
         Where traces are kept and looked for. A kept trace is the same numbers as a new one.
+    device : {"cpu", "cuda"}
+        Where photons are traced, as `choose_device` gives it. The same photons meet the same fates on both; on a GPU
+        sums are taken in single precision, and those of a map in no fixed order.
 
     Returns
     -------
@@ -102,26 +104,32 @@ def trace(
     if not scene.slabs:
         raise TransportError("the scene has no slab version; give at least the nominal one")
     started = time.perf_counter()
-    keys = trace_keys(scene, photons_per_led=photons_per_led, seed=seed) if cache is not None else ()
+    tracer = _tracer(device, n_threads=n_threads)
+    keys = trace_keys(scene, photons_per_led=photons_per_led, seed=seed, device=device) if cache is not None else ()
     kept = {n: light for n, key in enumerate(keys) if cache and (light := cache.load(key, ref=scene.emitters[n].ref))}
-    jobs = {
-        n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * _extra_photons(scene, n, seed=seed))))
-        for n in range(len(scene.emitters))
-        if n not in kept
-    }
-    meter = _Meter(total_work=sum(job.work for of_emitter in jobs.values() for job in of_emitter), listener=on_progress)
+    missing = [n for n in range(len(scene.emitters)) if n not in kept]
+    extra = _extra_photons(scene, missing, seed=seed, tracer=tracer)
+    jobs = {n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * extra[n]))) for n in missing}
+    queue = [job for of_emitter in jobs.values() for job in of_emitter]
+    meter = _Meter(total_work=sum(job.work for job in queue), listener=on_progress)
     lights = dict(kept)
-    for n, of_emitter in jobs.items():
-        lights[n] = _trace_emitter(scene, of_emitter, seed=seed, n_threads=n_threads, meter=meter)
-        if cache is not None:
-            cache.keep(keys[n], lights[n])
+    tallies: dict[TraceJob, BatchTally] = {}
+    for job, tally in tracer(scene, queue, seed=seed):
+        tallies[job] = tally
+        of_emitter = jobs[job.number]
+        if all(other in tallies for other in of_emitter):
+            light = _merged(scene, [(other, tallies.pop(other)) for other in of_emitter])
+            lights[job.number] = light
+            if cache is not None:
+                cache.keep(keys[job.number], light)
+        meter.add(job.work)
     leds = tuple(lights[n] for n in range(len(scene.emitters)))
     return Tally(
         map_grid=scene.map_grid,
         slab_names=tuple(slab.name for slab in scene.slabs),
         leds=leds,
         seed=seed,
-        device="cpu",
+        device=device,
         photons=sum(led.photons for led in leds),
         seconds=time.perf_counter() - started,
     )
@@ -145,34 +153,38 @@ class _Meter:
         self.listener(TraceProgress(done_frac=self.done_work / self.total_work, seconds_left=left))
 
 
-def _trace_emitter(
-    scene: Scene, jobs: tuple[_Job, ...], *, seed: int, n_threads: int | None, meter: _Meter
-) -> LedLight:
-    tallies: list[tuple[_Job, BatchTally]] = []
-    for job in jobs:
-        tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads)))
-        meter.add(job.work)
-    return _merged(scene, tallies)
+def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
+    if device == "cuda":
+        # Needs the extra `gpu`, and a GPU
+        from paneglow.transport.cuda.run import trace_jobs as trace_on_gpu  # noqa: PLC0415
+
+        return trace_on_gpu
+    return partial(trace_on_cpu, n_threads=n_threads)
 
 
-def _extra_photons(scene: Scene, number: int, *, seed: int) -> float:
-    """How many times the usual photons an emitter gets, from a short trial of its own."""
-    trial = trace_emitter(
-        scene,
-        scene.emitters[number],
-        number=TRIAL_STREAM + number,
-        versions=scene.slabs[:1],
-        map_grid=ONE_PIXEL,
-        photons=TRIAL_PHOTONS,
-        n_batches=2,
-        seed=seed,
-        n_threads=1,
-    )
-    comes_out = float(trial.fates[:, FRONT, 0].mean())
-    return float(np.clip(ENOUGH_OUT_FRAC / max(comes_out, 1e-9), 1.0, MOST_EXTRA))
+def _extra_photons(scene: Scene, numbers: Iterable[int], *, seed: int, tracer: Tracer) -> dict[int, float]:
+    """How many times the usual photons each emitter gets, from a short trial of its own."""
+    trials = [
+        TraceJob(
+            number=TRIAL_STREAM + number,
+            emitter=scene.emitters[number],
+            versions=scene.slabs[:1],
+            map_grid=ONE_PIXEL,
+            photons=TRIAL_PHOTONS,
+            n_batches=2,
+        )
+        for number in numbers
+    ]
+    comes_out = {
+        job.number - TRIAL_STREAM: tally.fates[:, FRONT, 0].mean() for job, tally in tracer(scene, trials, seed=seed)
+    }
+    return {
+        number: float(np.clip(ENOUGH_OUT_FRAC / max(float(frac), 1e-9), 1.0, MOST_EXTRA))
+        for number, frac in comes_out.items()
+    }
 
 
-def _jobs_of(scene: Scene, number: int, *, photons: int) -> Iterator[_Job]:
+def _jobs_of(scene: Scene, number: int, *, photons: int) -> Iterator[TraceJob]:
     """One job per scattering coefficient, the nominal one first and with the most photons."""
     groups: dict[float, list[int]] = {}
     for index, slab in enumerate(scene.slabs):
@@ -181,31 +193,18 @@ def _jobs_of(scene: Scene, number: int, *, photons: int) -> Iterator[_Job]:
         nominal = indices[0] == 0
         n_batches = N_BATCHES if nominal else END_BATCHES
         wanted = photons if nominal else max(n_batches, int(photons * END_PHOTONS_FRAC))
-        yield _Job(
+        yield TraceJob(
             number=number,
             emitter=scene.emitters[number],
             versions=tuple(scene.slabs[i] for i in indices),
             indices=tuple(indices),
+            map_grid=scene.map_grid,
             photons=-(-wanted // n_batches) * n_batches,
             n_batches=n_batches,
         )
 
 
-def _trace_job(scene: Scene, job: _Job, *, seed: int, n_threads: int | None) -> BatchTally:
-    return trace_emitter(
-        scene,
-        job.emitter,
-        number=job.number,
-        versions=job.versions,
-        map_grid=scene.map_grid,
-        photons=job.photons,
-        n_batches=job.n_batches,
-        seed=seed,
-        n_threads=n_threads,
-    )
-
-
-def _merged(scene: Scene, tallies: list[tuple[_Job, BatchTally]]) -> LedLight:
+def _merged(scene: Scene, tallies: list[tuple[TraceJob, BatchTally]]) -> LedLight:
     """Put the versions of all jobs of one emitter back in the scene's order."""
     n_versions = len(scene.slabs)
     first_job, first = tallies[0]

@@ -59,7 +59,7 @@ def test_nothing_is_traced_where_all_is_kept(tmp_path, monkeypatch):
     def refuse(*_args, **_keywords):
         raise AssertionError("traced again")
 
-    monkeypatch.setattr("paneglow.transport.run.trace_emitter", refuse)
+    monkeypatch.setattr("paneglow.transport.cpu.trace_emitter", refuse)
     traced(board_like(), cache)
 
 

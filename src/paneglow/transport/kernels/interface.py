@@ -30,7 +30,7 @@ def reflectance_at(mu, n):
 
 @kernel
 def unit_circle(turns):
-    """Point of the unit circle, turns [0, 1) counted from -45 degrees, by series within an eighth turn; good to 2e-10."""
+    """Point of the unit circle, turns [0, 1) counted from -45 degrees, by series; good to 2e-10."""
     quarters = 4.0 * turns
     quadrant = int(quarters)
     t = (quarters - float(quadrant) - 0.5) * HALF_PI

@@ -1,0 +1,168 @@
+"""The GPU's loop over photons: lanes of a warp that want the same done are gathered before it is done.
+
+A photon's steps are those of the CPU (`kernels.launch`, `kernels.walk`), but the 32 lanes of a warp run in step, and a
+lane that is alone at a face holds up 31 others. So a lane whose photon has met something rare waits until enough lanes
+wait for the same, while the others fly on; and a lane whose photon has ended takes the block's next one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from numba import cuda
+
+from paneglow.transport.cuda.device import GPU, compiled
+from paneglow.transport.kernels.batch import draw_shift
+from paneglow.transport.kernels.inputs import (
+    AT_FACE,
+    COLLIDED,
+    ENDED,
+    INSIDE,
+    LOST,
+    N_FATES,
+    AirInput,
+    CoatInput,
+    EmitterInput,
+    FaceInput,
+    SlabInput,
+    ViewInput,
+    Workspace,
+)
+from paneglow.transport.kernels.launch import emit, fly_outside
+from paneglow.transport.kernels.phase import scattered
+from paneglow.transport.kernels.random import stream_start
+from paneglow.transport.kernels.walk import fly, meet, score_collision, see_collision
+
+WHOLE_WARP = 0xFFFFFFFF
+DONE = -2  # no photon is left for this lane
+# Fields that all jobs of a launch share
+SHARED_FACE = frozenset(FaceInput._fields) - {"x_min", "y_min"}
+SHARED_VIEW = frozenset({"rays", "n_rays"})
+JOB, BATCH, FIRST, LAST, PER_BATCH = range(5)  # columns of the table of blocks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoopShape:
+    """What a loop is compiled for."""
+
+    n_versions: int
+    n_nodes: int
+    threads: int = 128
+    blocks_per_processor: int = 4
+
+
+class Gathering(NamedTuple):
+    """Lanes of a warp that must want the same before it is done, while others still fly."""
+
+    met: int = 8  # wait at a face, wall or copper
+    seen: int = 8  # wait for their collision to be scored
+    outside: int = 8  # wait for a photon, or have one outside the slab
+
+
+def row_of(record: type[NamedTuple], *, shared: frozenset[str] = frozenset(), fixed: Mapping[str, int] = {}) -> Any:
+    """Device function that takes row `job` of a record of stacked fields, but for shared and fixed ones."""
+    fields = ("stack." + name if name in shared else f"stack.{name}[job]" for name in record._fields)
+    given = (repr(fixed[name]) if name in fixed else text for name, text in zip(record._fields, fields, strict=True))
+    scope: dict[str, Any] = {"Record": record}
+    exec(f"def row(stack, job):\n    return Record({', '.join(given)})", scope)
+    return compiled(scope["row"], True)
+
+
+@cache
+def build_loop(shape: LoopShape) -> Any:
+    """Compile-time sizes bound into the loop; it compiles when first launched.
+
+    Returns
+    -------
+    CUDA kernel
+        loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles); the table
+        has a row per block: job, batch, first photon, last photon + 1, photons of the batch.
+    """
+    draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
+    fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
+    scattered_, meet_, stream_start_ = GPU.ported(scattered), GPU.ported(meet), GPU.ported(stream_start)
+    emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
+    face_row = row_of(FaceInput, shared=SHARED_FACE)
+    sizes = {"n_versions": shape.n_versions, "n_nodes": shape.n_nodes}
+    view_row = row_of(ViewInput, shared=SHARED_VIEW, fixed=sizes)
+    n_versions, n_channels = shape.n_versions, shape.n_versions * shape.n_nodes
+    single, zero, none = np.float32, np.float32(0.0), np.int32(0)
+
+    @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
+    def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):  # type: ignore[no-untyped-def]
+        job, batch = table[cuda.blockIdx.x, JOB], table[cuda.blockIdx.x, BATCH]
+        last, per_batch = table[cuda.blockIdx.x, LAST], table[cuda.blockIdx.x, PER_BATCH]
+        upcoming = cuda.shared.array(1, np.int64)
+        if cuda.threadIdx.x == 0:
+            upcoming[0] = table[cuda.blockIdx.x, FIRST]
+        cuda.syncthreads()
+        emitter, face, coat = emitter_row(emitters, job), face_row(faces, job), coat_row(coats, job)
+        slab, air, view = slab_row(slabs, job), air_row(airs, job), view_row(views, job)
+        shift = cuda.local.array(4, np.uint64)
+        draw_shift_(batch, seed, emitter.number, shift)
+        own_fates = cuda.local.array((N_FATES, n_versions), single)
+        for fate in range(N_FATES):
+            for version in range(n_versions):
+                own_fates[fate, version] = zero
+        work = Workspace(
+            cuda.local.array(n_channels, single),
+            cuda.local.array(n_channels, single),
+            cuda.local.array(n_channels, single),
+            cuda.local.array(n_channels, single),
+            maps[job, batch],
+            own_fates,
+            angles[job, batch],
+        )
+        state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
+        x = y = z = ux = uy = uz = path = leg = chance = heavier = zero
+        kind, wx, wy, wz, crossing, bounce = none, zero, zero, zero, zero, zero
+        while True:
+            nobody_flies = cuda.ballot_sync(WHOLE_WARP, where == INSIDE) == 0
+            if nobody_flies and cuda.all_sync(WHOLE_WARP, where == DONE):
+                break
+            waits = DONE < where < INSIDE or where == INSIDE + 1
+            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.outside:
+                if where == ENDED:
+                    sample = cuda.atomic.add(upcoming, 0, 1)
+                    where = DONE
+                    if sample < last:
+                        met, path = False, zero
+                        state = stream_start_(seed, emitter.number, batch * per_batch + sample)
+                        state, where, x, y, z, ux, uy, uz = emit_(
+                            state, sample, shift, emitter, face, coat, slab, air, view, work
+                        )
+                if ENDED < where and where != INSIDE and where < COLLIDED:
+                    state, where, x, y, z, ux, uy, uz = fly_outside_(
+                        state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
+                    )
+            waits = AT_FACE <= where <= LOST
+            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met:
+                if waits:
+                    state, where, x, y, z, ux, uy, uz = meet_(
+                        state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+                    )
+                    path = zero
+            waits = where == COLLIDED
+            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen:
+                if waits:
+                    ray = (kind, wx, wy, wz, crossing, bounce)
+                    state = score_(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                    state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
+                    where = INSIDE
+            if where == INSIDE:
+                met = True
+                state, where, layer, x, y, z, leg, chance = fly_(state, x, y, z, ux, uy, uz, face, slab)
+                path += leg
+                if where == COLLIDED:
+                    state, heavier, ray = see_(state, chance, x, y, z, face, coat, slab, view)
+                    kind, wx, wy, wz, crossing, bounce = ray
+                    if heavier <= zero:
+                        state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
+                        where = INSIDE
+        for fate in range(N_FATES):
+            for version in range(n_versions):
+                cuda.atomic.add(fates, (job, batch, fate, version), own_fates[fate, version])
+
+    return loop
