@@ -9,13 +9,13 @@ import numpy as np
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
 from paneglow.transport.arrays import (
+    Ground,
     build_air_input,
     build_coat_input,
     build_emitter_input,
-    build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
-    build_view_rays,
 )
 from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
 from paneglow.transport.kernels.batch import trace_batch
@@ -26,6 +26,7 @@ def trace_jobs(
     scene: Scene, jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
 ) -> Iterator[tuple[TraceJob, BatchTally]]:
     """Trace one job after the other, each over all threads."""
+    ground = build_ground(scene)
     for job in jobs:
         yield (
             job,
@@ -39,6 +40,7 @@ def trace_jobs(
                 n_batches=job.n_batches,
                 seed=seed,
                 n_threads=n_threads,
+                ground=ground,
             ),
         )
 
@@ -54,6 +56,7 @@ def trace_emitter(
     n_batches: int,
     seed: int,
     n_threads: int | None = None,
+    ground: Ground | None = None,
 ) -> BatchTally:
     """Trace one emitter through slab versions that share a scattering coefficient.
 
@@ -71,6 +74,8 @@ def trace_emitter(
     seed : int
     n_threads : int, optional
         Threads; as many as the machine has processors where absent. The result does not depend on it.
+    ground : Ground, optional
+        What all emitters of the scene share (`build_ground`); made here where absent.
 
     Returns
     -------
@@ -82,13 +87,12 @@ def trace_emitter(
     fates = np.zeros((n_batches, N_FATES, len(versions)))
     angles = np.zeros((n_batches, count_windows(scene), N_ANGLE_BINS, len(versions)))
     emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions))
-    face = build_face_input(scene)
+    ground = build_ground(scene) if ground is None else ground
+    face = ground.face
     coat = build_coat_input(scene, emitter, n_versions=len(versions))
     slab = build_slab_input(scene, emitter, versions=versions)
     air = build_air_input(scene, emitter, n_versions=len(versions))
-    view = build_view_input(
-        scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air, view_rays=build_view_rays(scene)
-    )
+    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air, ground=ground)
 
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))

@@ -116,8 +116,7 @@ def build_loop(shape: LoopShape) -> Any:
             angles[job, batch],
         )
         state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
-        x = y = z = ux = uy = uz = path = leg = chance = heavier = zero
-        kind, wx, wy, wz, crossing, bounce = none, zero, zero, zero, zero, zero
+        x = y = z = ux = uy = uz = path = safe = leg = chance = heavier = zero
         while True:
             nobody_flies = cuda.ballot_sync(WHOLE_WARP, where == INSIDE) == 0
             if nobody_flies and cuda.all_sync(WHOLE_WARP, where == DONE):
@@ -128,12 +127,13 @@ def build_loop(shape: LoopShape) -> Any:
                     sample = cuda.atomic.add(upcoming, 0, 1)
                     where = DONE
                     if sample < last:
-                        met, path = False, zero
+                        met, path, safe = False, zero, zero
                         state = stream_start_(seed, emitter.number, batch * per_batch + sample)
                         state, where, x, y, z, ux, uy, uz = emit_(
                             state, sample, shift, emitter, face, coat, slab, air, view, work
                         )
                 if ENDED < where and where != INSIDE and where < COLLIDED:
+                    safe = zero
                     state, where, x, y, z, ux, uy, uz = fly_outside_(
                         state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
                     )
@@ -147,17 +147,15 @@ def build_loop(shape: LoopShape) -> Any:
             waits = where == COLLIDED
             if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen:
                 if waits:
-                    ray = (kind, wx, wy, wz, crossing, bounce)
-                    state = score_(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                    state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
                     state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
                     where = INSIDE
             if where == INSIDE:
                 met = True
-                state, where, layer, x, y, z, leg, chance = fly_(state, x, y, z, ux, uy, uz, face, slab)
+                state, where, layer, x, y, z, safe, leg, chance = fly_(state, x, y, z, ux, uy, uz, safe, face, slab)
                 path += leg
                 if where == COLLIDED:
-                    state, heavier, ray = see_(state, chance, x, y, z, face, coat, slab, view)
-                    kind, wx, wy, wz, crossing, bounce = ray
+                    heavier = see_(chance, z, slab)
                     if heavier <= zero:
                         state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
                         where = INSIDE

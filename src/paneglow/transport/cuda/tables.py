@@ -11,10 +11,9 @@ from paneglow.transport.arrays import (
     build_air_input,
     build_coat_input,
     build_emitter_input,
-    build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
-    build_view_rays,
 )
 from paneglow.transport.cuda.kernel import SHARED_FACE, SHARED_VIEW
 from paneglow.transport.job import TraceJob
@@ -49,17 +48,15 @@ def build_tables(scene: Scene, jobs: Sequence[TraceJob]) -> JobTables:
     -------
     JobTables
     """
-    face = build_face_input(scene)
-    view_rays = build_view_rays(scene)
+    ground = build_ground(scene)
+    face = ground.face
     emitters, faces, coats, slabs, airs, views = [], [], [], [], [], []
     for job in jobs:
         emitter, n_versions = job.emitter, len(job.versions)
         x, y, z = emitter.centre_mm
         own = build_emitter_input(emitter, number=job.number, n_versions=n_versions)
         air = build_air_input(scene, emitter, n_versions=n_versions)
-        view = build_view_input(
-            scene, emitter, n_versions=n_versions, map_grid=job.map_grid, air=air, view_rays=view_rays
-        )
+        view = build_view_input(scene, emitter, n_versions=n_versions, map_grid=job.map_grid, air=air, ground=ground)
         emitters.append(own._replace(centre=np.array([0.0, 0.0, z])))
         faces.append(face._replace(x_min=face.x_min - x, y_min=face.y_min - y))
         coats.append(build_coat_input(scene, emitter, n_versions=n_versions))

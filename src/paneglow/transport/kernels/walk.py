@@ -24,47 +24,53 @@ from paneglow.transport.kernels.inputs import (
     LOST,
 )
 from paneglow.transport.kernels.phase import density_hg, scattered
-from paneglow.transport.kernels.random import next_pair
-from paneglow.transport.kernels.view import face_pixel, is_clear, pick_ray, score_toward_view
+from paneglow.transport.kernels.random import next_pair, next_uniform
+from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
 
 FARTHEST = 1e6  # mm; no board is that long
-DEEP = 0.05  # transmission to the front below which a collision is scored more rarely and heavier, mean unchanged
+DEEP = 3.0  # optical depth below the front from which on a collision is scored more rarely and heavier, mean unchanged
+BOUNCED = 10.0  # times one crossing: chance to score what only bounces can show, made heavier accordingly
 NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
 
 @hot_kernel
-def see_collision(state, chance, x, y, z, face, coat, slab, view):
-    """Decide whether a collision is scored, `chance` being a variate for it.
+def see_collision(chance, z, slab):
+    """How many times heavier a collision is scored, 0 for not at all; `chance` is a variate to decide it.
 
-    Returns (state, heavier, ray): how many times heavier it is scored, 0 for not at all.
+    Most collisions lie too deep to be seen: the depth alone decides before anything dearer is computed.
     """
-    state, ray = pick_ray(state, x, y, face, coat, view)
-    kind, wx, wy, wz, crossing, bounce = ray
-    if is_clear(ray, slab):
-        return state, 1.0, ray
-    # Under copper nothing is seen, and without bounces nothing else of this ray
-    over = (slab.thickness - z) / wz
-    row, column = face_pixel(face, x + wx * over, y + wy * over)
-    k = face.classes[FRONT_FACE, row, column]
-    if face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind:
-        return state, 0.0, ray
-    # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
-    seen = math.exp(-slab.scatter * over)
-    if seen >= DEEP:
-        return state, 1.0, ray
-    return state, (0.0 if chance * DEEP >= seen else DEEP / seen), ray
+    depth = slab.scatter * (slab.thickness - z)
+    if depth <= DEEP or slab.scatter * slab.thickness < OPAQUE_DEPTH:
+        return 1.0
+    seen = math.exp(DEEP - depth)
+    return 1.0 / seen if chance < seen else 0.0
 
 
 @hot_kernel
-def score_collision(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
+def score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
     """Score light that turns toward the view; returns the random state."""
-    kind, wx, wy, wz, crossing, bounce = ray
+    bounces = slab.scatter * slab.thickness < OPAQUE_DEPTH
+    state, ray = pick_ray(state, x, y, face, coat, view)
+    kind, wx, wy, wz, slope_x, slope_y = ray[0], ray[1], ray[2], ray[3], ray[4], ray[5]
+    # Under copper nothing is seen straight on: what is left is light that bounces between the faces first
+    over = slab.thickness - z
+    row, column = face_pixel(face, x + slope_x * over, y + slope_y * over)
+    k = face.classes[FRONT_FACE, row, column]
+    if face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind:
+        chance = min(1.0, BOUNCED * math.exp(-slab.scatter * slab.thickness)) if bounces else 0.0
+        if slope_x == 0.0 and slope_y == 0.0:
+            chance = 0.0
+        if chance < 1.0:
+            state, u = next_uniform(state)
+            if u >= chance:
+                return state
+            heavier /= chance
     along = ux * wx + uy * wy
     toward_up = heavier * density_hg(slab.asymmetry, along + uz * wz)
-    toward_down = density_hg(slab.asymmetry, along - uz * wz) if is_clear(ray, slab) else 0.0
+    toward_down = heavier * density_hg(slab.asymmetry, along - uz * wz) if bounces else 0.0
     return score_toward_view(
         state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
     )
@@ -98,11 +104,11 @@ def meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work):
 
 
 @hot_kernel
-def fly(state, x, y, z, ux, uy, uz, face, slab):
-    """Go on inside the slab to what comes first.
+def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
+    """Go on inside the slab to what comes first; no rim is nearer than `safe`.
 
-    Returns (state, where, layer, x, y, z, length, chance): COLLIDED, or what `meet` is to deal with; `chance` is a
-    variate left over for a collision.
+    Returns (state, where, layer, x, y, z, safe, length, chance): COLLIDED, or what `meet` is to deal with; `chance` is
+    a variate left over for a collision.
     """
     state, u, chance = next_pair(state)
     free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
@@ -115,21 +121,24 @@ def fly(state, x, y, z, ux, uy, uz, face, slab):
     layer = -1
     if face.inner_z.size > 0:
         leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
-    row, column = face_pixel(face, x, y)
-    if (ux * ux + uy * uy) * leg * leg >= (face.clear[row, column] * face.pitch) ** 2:
+    if leg >= safe:
+        row, column = face_pixel(face, x, y)
+        safe = face.clear[row, column] * face.pitch
+    if leg >= safe:
         to_wall = wall_distance(x, y, ux, uy, leg, face)
         if to_wall <= leg and to_wall < FARTHEST:
             x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
-            return state, AT_WALL, layer, x, y, z, to_wall, chance
+            return state, AT_WALL, layer, x, y, z, 0.0, to_wall, chance
     if leg > FARTHEST:
-        return state, LOST, layer, x, y, z, 0.0, chance
+        return state, LOST, layer, x, y, z, 0.0, 0.0, chance
+    safe -= leg
     x += ux * leg
     y += uy * leg
     if layer >= 0:
-        return state, AT_COPPER, layer, x, y, face.inner_z[layer], leg, chance
+        return state, AT_COPPER, layer, x, y, face.inner_z[layer], safe, leg, chance
     if free < to_face:
-        return state, COLLIDED, layer, x, y, z + uz * leg, leg, chance
-    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), leg, chance
+        return state, COLLIDED, layer, x, y, z + uz * leg, safe, leg, chance
+    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), safe, leg, chance
 
 
 @inner_kernel
@@ -164,13 +173,14 @@ def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, sl
 def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
     path = 0.0
+    safe = 0.0
     while True:
-        state, where, layer, x, y, z, leg, chance = fly(state, x, y, z, ux, uy, uz, face, slab)
+        state, where, layer, x, y, z, safe, leg, chance = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
         path += leg
         if where == COLLIDED:
-            state, heavier, ray = see_collision(state, chance, x, y, z, face, coat, slab, view)
+            heavier = see_collision(chance, z, slab)
             if heavier > 0.0:
-                state = score_collision(state, heavier, ray, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                state = score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
             state, ux, uy, uz = scattered(state, ux, uy, uz, slab.asymmetry)
             continue
         state, where, x, y, z, ux, uy, uz = meet(
