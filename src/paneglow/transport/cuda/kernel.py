@@ -16,11 +16,12 @@ from numba import cuda
 from paneglow.transport.cuda.device import GPU, compiled
 from paneglow.transport.kernels.batch import draw_shift
 from paneglow.transport.kernels.inputs import (
-    AT_FACE,
+    BEFORE,
+    BEHIND,
     COLLIDED,
     ENDED,
+    IN_DOME,
     INSIDE,
-    LOST,
     N_FATES,
     AirInput,
     CoatInput,
@@ -31,7 +32,7 @@ from paneglow.transport.kernels.inputs import (
     Workspace,
 )
 from paneglow.transport.kernels.launch import emit, fly_outside
-from paneglow.transport.kernels.phase import scattered
+from paneglow.transport.kernels.phase import turned
 from paneglow.transport.kernels.random import stream_start
 from paneglow.transport.kernels.walk import fly, meet, score_collision, see_collision
 
@@ -56,6 +57,7 @@ class LoopShape:
 class Gathering(NamedTuple):
     """Lanes of a warp that must want the same before it is done, while others still fly."""
 
+    flying: int = 24  # lanes that fly on, at most, when it is looked what the others want
     met: int = 8  # wait at a face, wall or copper
     seen: int = 8  # wait for their collision to be scored
     outside: int = 8  # wait for a photon, or have one outside the slab
@@ -82,7 +84,7 @@ def build_loop(shape: LoopShape) -> Any:
     """
     draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
     fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
-    scattered_, meet_, stream_start_ = GPU.ported(scattered), GPU.ported(meet), GPU.ported(stream_start)
+    turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
     emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
     face_row = row_of(FaceInput, shared=SHARED_FACE)
     sizes = {"n_versions": shape.n_versions, "n_nodes": shape.n_nodes}
@@ -116,48 +118,50 @@ def build_loop(shape: LoopShape) -> Any:
             angles[job, batch],
         )
         state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
-        x = y = z = ux = uy = uz = path = safe = leg = chance = heavier = zero
+        x = y = z = ux = uy = uz = path = safe = leg = u = turns = heavier = zero
         while True:
-            nobody_flies = cuda.ballot_sync(WHOLE_WARP, where == INSIDE) == 0
-            if nobody_flies and cuda.all_sync(WHOLE_WARP, where == DONE):
-                break
-            waits = DONE < where < INSIDE or where == INSIDE + 1
-            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.outside:
-                if where == ENDED:
-                    sample = cuda.atomic.add(upcoming, 0, 1)
-                    where = DONE
-                    if sample < last:
-                        met, path, safe = False, zero, zero
-                        state = stream_start_(seed, emitter.number, batch * per_batch + sample)
-                        state, where, x, y, z, ux, uy, uz = emit_(
-                            state, sample, shift, emitter, face, coat, slab, air, view, work
+            flying = cuda.popc(cuda.ballot_sync(WHOLE_WARP, where == INSIDE))
+            if flying <= gathering.flying:
+                forced = flying == 0
+                if forced and cuda.all_sync(WHOLE_WARP, where == DONE):
+                    break
+                waits = DONE < where < INSIDE or where == IN_DOME
+                if forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.outside:
+                    if where == ENDED:
+                        sample = cuda.atomic.add(upcoming, 0, 1)
+                        where = DONE
+                        if sample < last:
+                            met, path, safe = False, zero, zero
+                            state = stream_start_(seed, emitter.number, batch * per_batch + sample)
+                            state, where, x, y, z, ux, uy, uz = emit_(
+                                state, sample, shift, emitter, face, coat, slab, air, view, work
+                            )
+                    if where == BEHIND or where == BEFORE or where == IN_DOME:
+                        safe = zero
+                        state, where, x, y, z, ux, uy, uz = fly_outside_(
+                            state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
                         )
-                if ENDED < where and where != INSIDE and where < COLLIDED:
-                    safe = zero
-                    state, where, x, y, z, ux, uy, uz = fly_outside_(
-                        state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
-                    )
-            waits = AT_FACE <= where <= LOST
-            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met:
-                if waits:
-                    state, where, x, y, z, ux, uy, uz = meet_(
-                        state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
-                    )
-                    path = zero
-            waits = where == COLLIDED
-            if nobody_flies or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen:
-                if waits:
-                    state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
-                    state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
-                    where = INSIDE
+                waits = where > COLLIDED
+                if forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met:
+                    if waits:
+                        state, where, x, y, z, ux, uy, uz = meet_(
+                            state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+                        )
+                        path = zero
+                waits = where == COLLIDED
+                if forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen:
+                    if waits:
+                        state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                        ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
+                        where = INSIDE
             if where == INSIDE:
                 met = True
-                state, where, layer, x, y, z, safe, leg, chance = fly_(state, x, y, z, ux, uy, uz, safe, face, slab)
+                state, where, layer, x, y, z, safe, leg, u, turns = fly_(state, x, y, z, ux, uy, uz, safe, face, slab)
                 path += leg
                 if where == COLLIDED:
-                    heavier = see_(chance, z, slab)
+                    heavier = see_(turns, z, slab)
                     if heavier <= zero:
-                        state, ux, uy, uz = scattered_(state, ux, uy, uz, slab.asymmetry)
+                        ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
                         where = INSIDE
         for fate in range(N_FATES):
             for version in range(n_versions):

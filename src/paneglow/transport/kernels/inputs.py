@@ -27,6 +27,8 @@ class FaceInput(NamedTuple):
     y_min: float
     pitch: float
     inverse_pitch: float
+    n_x: int
+    n_y: int
     widest: float  # no path meets a wall farther away than this
 
 
@@ -51,6 +53,7 @@ class SlabInput(NamedTuple):
     thickness: float
     refractive_index: float
     scatter: float
+    free_path: float  # mean length between collisions; inf where nothing scatters
     asymmetry: float
     absorb: FloatArray  # [channel]
     least_absorb: float

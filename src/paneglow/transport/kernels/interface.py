@@ -12,6 +12,11 @@ COS_2, COS_4, COS_6, COS_8, COS_10 = -1 / 2, 1 / 24, -1 / 720, 1 / 40320, -1 / 3
 
 
 @kernel
+def inverse_sqrt(value):
+    return 1.0 / math.sqrt(value)
+
+
+@kernel
 def reflectance_at(mu, n):
     """Unpolarised Fresnel reflectance; n is the index beyond over the index before."""
     sin2 = (1.0 - mu * mu) / (n * n)

@@ -16,10 +16,12 @@ SHIFT_30 = np.uint64(30)
 SHIFT_27 = np.uint64(27)
 SHIFT_31 = np.uint64(31)
 SHIFT_11 = np.uint64(11)
-SHIFT_32 = np.uint64(32)
-LOW_HALF = np.uint64(0xFFFFFFFF)
+SHIFT_21 = np.uint64(21)
+SHIFT_42 = np.uint64(42)
+LOW_21 = np.uint64((1 << 21) - 1)
 TO_UNIT = 1.0 / 9007199254740992.0  # 2**-53
-HALF_TO_UNIT = 1.0 / 4294967296.0  # 2**-32
+STEP_21 = 1.0 / 2097152.0  # 2**-21
+STEP_22 = 0.5 * STEP_21
 
 
 @kernel
@@ -43,9 +45,9 @@ def to_unit(word):
 
 
 @kernel
-def half_to_unit(half):
-    """Variate from 32 random bits, as `to_unit`."""
-    return (float(half) + 0.5) * HALF_TO_UNIT
+def share_of(bits, step):
+    """Variate from a few random bits, `step` being the worth of the last; off 0 and 1 as `to_unit`."""
+    return (float(bits) + 0.5) * step
 
 
 @kernel
@@ -56,8 +58,9 @@ def next_uniform(state):
 
 
 @kernel
-def next_pair(state):
-    """Two coarser variates from one word, for the few choices of every collision. Returns (state, u, v)."""
+def next_triple(state):
+    """Three coarser variates from one word, for what every collision needs. Returns (state, u, v, w)."""
     state = np.uint64(state) + GOLDEN
     word = scrambled(state)
-    return state, half_to_unit(word >> SHIFT_32), half_to_unit(word & LOW_HALF)
+    u = share_of(word >> SHIFT_42, STEP_22)
+    return state, u, share_of((word >> SHIFT_21) & LOW_21, STEP_21), share_of(word & LOW_21, STEP_21)

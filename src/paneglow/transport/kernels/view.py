@@ -41,8 +41,7 @@ HOME_CHANCE = 0.9  # a ray of the kind of face right above is drawn this often, 
 def face_pixel(face, x, y):
     j = int(math.floor((y - face.y_min) * face.inverse_pitch))
     i = int(math.floor((x - face.x_min) * face.inverse_pitch))
-    n_y, n_x = face.body.shape
-    return min(max(j, 0), n_y - 1), min(max(i, 0), n_x - 1)
+    return min(max(j, 0), face.n_y - 1), min(max(i, 0), face.n_x - 1)
 
 
 @hot_kernel

@@ -23,8 +23,8 @@ from paneglow.transport.kernels.inputs import (
     LAMINATE,
     LOST,
 )
-from paneglow.transport.kernels.phase import density_hg, scattered
-from paneglow.transport.kernels.random import next_pair, next_uniform
+from paneglow.transport.kernels.phase import density_hg, turned
+from paneglow.transport.kernels.random import next_triple, next_uniform
 from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
@@ -32,7 +32,6 @@ from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_a
 FARTHEST = 1e6  # mm; no board is that long
 DEEP = 3.0  # optical depth below the front from which on a collision is scored more rarely and heavier, mean unchanged
 BOUNCED = 10.0  # times one crossing: chance to score what only bounces can show, made heavier accordingly
-NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
 
@@ -40,7 +39,8 @@ AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 def see_collision(chance, z, slab):
     """How many times heavier a collision is scored, 0 for not at all; `chance` is a variate to decide it.
 
-    Most collisions lie too deep to be seen: the depth alone decides before anything dearer is computed.
+    Most collisions lie too deep to be seen: the depth alone decides before anything dearer is computed. The variate may
+    be one that later decides where the light turns to: what is scored here is the light that came.
     """
     depth = slab.scatter * (slab.thickness - z)
     if depth <= DEEP or slab.scatter * slab.thickness < OPAQUE_DEPTH:
@@ -107,16 +107,13 @@ def meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work):
 def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
     """Go on inside the slab to what comes first; no rim is nearer than `safe`.
 
-    Returns (state, where, layer, x, y, z, safe, length, chance): COLLIDED, or what `meet` is to deal with; `chance` is
-    a variate left over for a collision.
+    Returns (state, where, layer, x, y, z, safe, length, u, turns): COLLIDED, or what `meet` is to deal with; the last
+    two are variates left over for a collision.
     """
-    state, u, chance = next_pair(state)
-    free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
-    to_face = math.inf
-    if uz > 0.0:
-        to_face = (slab.thickness - z) / uz
-    elif uz < 0.0:
-        to_face = -z / uz
+    state, v, u, turns = next_triple(state)
+    free = -math.log(v) * slab.free_path
+    # Along the faces 0 / 0 may come up, which is no length
+    to_face = ((slab.thickness if uz > 0.0 else 0.0) - z) / uz if uz != 0.0 else math.inf
     leg = min(free, to_face)
     layer = -1
     if face.inner_z.size > 0:
@@ -128,17 +125,17 @@ def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
         to_wall = wall_distance(x, y, ux, uy, leg, face)
         if to_wall <= leg and to_wall < FARTHEST:
             x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
-            return state, AT_WALL, layer, x, y, z, 0.0, to_wall, chance
+            return state, AT_WALL, layer, x, y, z, 0.0, to_wall, u, turns
     if leg > FARTHEST:
-        return state, LOST, layer, x, y, z, 0.0, 0.0, chance
+        return state, LOST, layer, x, y, z, 0.0, 0.0, u, turns
     safe -= leg
     x += ux * leg
     y += uy * leg
     if layer >= 0:
-        return state, AT_COPPER, layer, x, y, face.inner_z[layer], safe, leg, chance
+        return state, AT_COPPER, layer, x, y, face.inner_z[layer], safe, leg, u, turns
     if free < to_face:
-        return state, COLLIDED, layer, x, y, z + uz * leg, safe, leg, chance
-    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), safe, leg, chance
+        return state, COLLIDED, layer, x, y, z + uz * leg, safe, leg, u, turns
+    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), safe, leg, u, turns
 
 
 @inner_kernel
@@ -175,13 +172,13 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     path = 0.0
     safe = 0.0
     while True:
-        state, where, layer, x, y, z, safe, leg, chance = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
+        state, where, layer, x, y, z, safe, leg, u, turns = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
         path += leg
         if where == COLLIDED:
-            heavier = see_collision(chance, z, slab)
+            heavier = see_collision(turns, z, slab)
             if heavier > 0.0:
                 state = score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
-            state, ux, uy, uz = scattered(state, ux, uy, uz, slab.asymmetry)
+            ux, uy, uz = turned(ux, uy, uz, slab.asymmetry, u, turns)
             continue
         state, where, x, y, z, ux, uy, uz = meet(
             state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
