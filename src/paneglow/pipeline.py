@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import paneglow
+from paneglow.assembly import WrittenPlacement, build_placement
 from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_face_maps, survey_windows
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.errors import MissingExtraError
-from paneglow.fab import read_fabrication
+from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, check_board, judge
-from paneglow.look import build_look, render_pictures
+from paneglow.look import Precision, build_look, build_unfinished, render_pictures
 from paneglow.results import (
     MODEL_REFERENCES,
     Device,
@@ -27,7 +28,13 @@ from paneglow.results import (
 from paneglow.scene import build_scene
 from paneglow.transport import TraceCache, TraceProgress, trace
 
-PHOTONS_PER_LED: dict[Quality, int] = {"draft": 25_000, "normal": 150_000, "fine": 1_000_000}
+# A trace stops where every window is this precise, at the latest after so many photons per LED
+PRECISION: dict[Quality, Precision] = {
+    "draft": Precision(mean_se_frac=0.05, evenness_se=0.05),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.02),
+    "fine": Precision(mean_se_frac=0.005, evenness_se=0.006),
+}
+PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
@@ -98,7 +105,7 @@ def evaluate(
     design_path : Path
         A design.toml, or the folder that holds it. Own parts are read from parts/ beside it.
     quality : {"draft", "normal", "fine"}
-        Photons per LED, by `PHOTONS_PER_LED`.
+        How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
         Where the light is traced; this version traces on the CPU only.
     seed : int
@@ -129,8 +136,14 @@ def evaluate(
         scene = build_scene(board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        photons = PHOTONS_PER_LED[quality]
-        tally = trace(scene, photons_per_led=photons, seed=seed, on_progress=watch.pass_on_trace, cache=cache)
+        tally = trace(
+            scene,
+            photons_per_led=PHOTONS_PER_LED[quality],
+            seed=seed,
+            unfinished=build_unfinished(board, design=design, scene=scene, precision=PRECISION[quality]),
+            on_progress=watch.pass_on_trace,
+            cache=cache,
+        )
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)
         pictures = render_pictures(look, board=board, design=design)
@@ -158,7 +171,7 @@ def evaluate(
     )
 
 
-def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
+def check(design_path: Path) -> tuple[Board, tuple[Finding, ...], Design]:
     """Read a design and find the defects that show without tracing light.
 
     Parameters
@@ -171,6 +184,8 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     board : Board
     findings : tuple of Finding
         As `paneglow.judge.check_board` gives them.
+    design : Design
+        As read.
 
     Raises
     ------
@@ -180,7 +195,35 @@ def check(design_path: Path) -> tuple[Board, tuple[Finding, ...]]:
     design_path = design_file(design_path)
     design, catalog = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
-    return board, check_board(design, board=board, catalog=catalog)
+    return board, check_board(design, board=board, catalog=catalog), design
+
+
+def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:
+    """Read a design and write its placement file as a service wants it.
+
+    Parameters
+    ----------
+    design_path : Path
+        A design.toml, or the folder that holds it.
+    dialect : str
+        How the file is laid out.
+    rule : PlacementRule
+        How it counts rotations.
+
+    Returns
+    -------
+    WrittenPlacement
+        The text, and what every LED of it comes to, checked from that text.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong, or the rule rests on what a part does not state.
+    """
+    design_path = design_file(design_path)
+    design, catalog = _read(design_path)
+    board = build_board(design, folder=design_path.parent, catalog=catalog)
+    return build_placement(design, board=board, dialect=dialect, rule=rule)
 
 
 def _read(design_path: Path) -> tuple[Design, Catalog]:

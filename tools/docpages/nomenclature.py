@@ -41,10 +41,13 @@ UNIT_SUFFIXES = (
     ("_v", "V"),
     ("_frac", "1"),
     ("_mib", "MiB"),
+    ("_mg", "mg"),
+    ("_mw", "mW"),
+    ("_c", "degree Celsius"),
 )
 # What may follow a unit: which end of a range, a standard error, a role
 ROLE_SUFFIX = re.compile(r"_(low|high|min|max|se)$")
-WHOLE_NAMES = {"seconds": "s"}
+WHOLE_NAMES = {"seconds": "s", "minutes": "min", "minutes_each": "min"}
 NUMBER_WORDS = ("float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
 
 HEAD = """# Nomenclature

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from paneglow.catalog.construction import Terminals
 from paneglow.catalog.records import (
     Body,
     Colour,
@@ -50,6 +51,7 @@ class Package(Record):
         description="Light of this package over that of a plain chip LED [1]."
     )
     body_reflectance: Share
+    terminals: Terminals | None = None
     note: str = ""
 
 

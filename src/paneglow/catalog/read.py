@@ -8,6 +8,7 @@ from typing import TypeVar
 from paneglow.catalog.compose import build_part
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
 from paneglow.catalog.records import Catalog, Film, Laminate, Part, Surface
+from paneglow.catalog.timing import Timing
 from paneglow.errors import CatalogError
 from paneglow.units import Record
 
@@ -40,13 +41,17 @@ def read_catalog(*, user_parts: Path | None = None) -> Catalog:
     with resources.as_file(resources.files("paneglow.catalog") / "data") as folder:
         shelves = _own_shelves(folder)
     notes: list[str] = []
+    timings: list[Timing] = []
     for file in sorted(user_parts.glob("*.toml")) if user_parts is not None and user_parts.is_dir() else ():
-        notes += _put(shelves, _read_user_file(file, shelves=shelves), file=file)
+        content = _read_user_file(file, shelves=shelves)
+        notes += _put(shelves, content, file=file)
+        timings += content.timing
     return Catalog(
         parts=_of_kind(shelves, "part", Part),
         laminates=_of_kind(shelves, "laminate", Laminate),
         films=_of_kind(shelves, "film", Film),
         surfaces=_of_kind(shelves, "surface", Surface),
+        timings=tuple(timings),
         notes=tuple(notes),
     )
 

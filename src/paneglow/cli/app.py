@@ -10,6 +10,8 @@ from paneglow.cli.check import check
 from paneglow.cli.demo import demo
 from paneglow.cli.group import OneLineErrors
 from paneglow.cli.light import light
+from paneglow.cli.part import part
+from paneglow.cli.placement import placement
 from paneglow.cli.windows import windows
 
 app = typer.Typer(
@@ -22,8 +24,10 @@ app = typer.Typer(
 )
 app.command()(light)
 app.command()(check)
+app.command()(placement)
 app.command()(windows)
 app.command()(demo)
+app.add_typer(part)
 
 
 def _print_version(wanted: bool) -> None:

@@ -11,13 +11,14 @@ from paneglow.design.records import (
     LedGroup,
     LightWall,
     Mounting,
+    Rail,
     Run,
     Side,
     Supply,
     View,
     WindowDesign,
 )
-from paneglow.design.toml import nearest, parse_record, parse_toml
+from paneglow.design.toml import nearest, parse_record, parse_toml, read_text
 from paneglow.design.write import write_design
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "LedGroup",
     "LightWall",
     "Mounting",
+    "Rail",
     "Run",
     "Side",
     "Supply",
@@ -40,5 +42,6 @@ __all__ = [
     "parse_record",
     "parse_toml",
     "read_design",
+    "read_text",
     "write_design",
 ]

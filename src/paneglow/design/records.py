@@ -1,9 +1,10 @@
 """What the user wrote, as frozen records; lengths mm, currents mA, angles deg as in design.toml."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from paneglow.fab import BottomRule, TurnRule, ZeroRule
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, PointMm, PositiveFloat, Record
 
 Mounting = Literal["lens_down", "reverse", "through_hole", "cutout", "side_view", "carrier", "top_view"]
@@ -54,6 +55,21 @@ class BoardDesign(Record):
     placement: str | None = Field(default=None, description="Placement (centroid) file, relative to the design.")
     placement_unit: Literal["mm", "inch", "mil"] | None = Field(
         default=None, description="Unit of the placement file where it does not say."
+    )
+    placement_bottom: BottomRule | None = Field(
+        default=None, description="How the placement file counts rotations of parts on the back, where it does not say."
+    )
+    placement_zero: ZeroRule | None = Field(
+        default=None, description="Which way a part points at rotation zero, where the placement file does not say."
+    )
+    placement_turn: TurnRule | None = Field(
+        default=None, description="Axis lens-down parts are turned over about, where the placement file does not say."
+    )
+    netlist: str | None = Field(
+        default=None, description="Netlist in the format IPC-D-356A, relative to the design; names the copper's nets."
+    )
+    legend_mark: Literal["cathode", "anode", "none"] = Field(
+        default="cathode", description="Terminal that a bar or dot of legend ink at one end of an LED's pads means."
     )
     thickness_mm: Annotated[float, Field(ge=0.2, le=6.4, allow_inf_nan=False)] = Field(
         default=1.6, description="Finished laminate thickness [mm]."
@@ -106,6 +122,21 @@ class WindowDesign(Record):
     at_mm: PointMm = Field(description="Any point inside the window [mm].")
 
 
+class Rail(Record):
+    """Copper that is the positive or the negative side of the supply, by any point on it or by its net's name."""
+
+    polarity: Literal["positive", "negative"] = Field(description="Side of the supply while LEDs shine.")
+    at_mm: PointMm | None = Field(default=None, description="Any point on copper of the rail [mm].")
+    side: Side = Field(default="back", description="Face that the point lies on.")
+    net: Name | None = Field(default=None, description="Name of its net in the netlist or the object attributes.")
+
+    @model_validator(mode="after")
+    def _check_one_place(self) -> Self:
+        if (self.at_mm is None) == (self.net is None):
+            raise ValueError("give either at_mm, a point on its copper, or net, its name")
+        return self
+
+
 class Supply(Record):
     """What drives the board."""
 
@@ -156,6 +187,7 @@ class Design(Record):
     board: BoardDesign
     led: tuple[LedGroup, ...] = ()
     window: tuple[WindowDesign, ...] = ()
+    rail: tuple[Rail, ...] = ()
     supply: Supply | None = None
     view: View = View()
     goals: Goals = Goals()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from paneglow.assembly import build_polarity
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
@@ -33,7 +34,8 @@ def check_board(design: Design, *, board: Board, catalog: Catalog) -> tuple[Find
     tuple of Finding
         Empty where nothing was found.
     """
-    context = BoardContext(design=design, board=board, catalog=catalog)
+    polarity = build_polarity(design, board=board)
+    context = BoardContext(design=design, board=board, catalog=catalog, polarity=polarity)
     return _in_order(finding for rule in BOARD_RULES for finding in rule.find(context))
 
 

@@ -2,7 +2,7 @@
 
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
-from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
+from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
@@ -12,6 +12,7 @@ __all__ = [
     "to_percent_text",
     "to_png",
     "to_range_text",
+    "to_refs_text",
     "write_report",
     "write_whole",
 ]

@@ -18,8 +18,7 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
         yield from sorted(path for path in fabrication.rglob("*") if not _is_ours(path))
     else:
         yield fabrication
-    if design.board.placement is not None:
-        yield folder / design.board.placement
+    yield from (folder / name for name in (design.board.placement, design.board.netlist) if name is not None)
     yield from sorted(path for path in (folder / "parts").glob("*") if path.is_file())
 
 

@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from paneglow.assembly import NO_POLARITY, Polarity
 from paneglow.design import Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
@@ -86,6 +87,7 @@ class CheckResults(Record):
     windows: int = Field(description="Number of windows found.")
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
+    polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
 
 
 class EmittedFlux(Record):
@@ -169,6 +171,7 @@ class Results(Record):
     placement_notes: tuple[str, ...] = Field(description="What was decided while placing LEDs.")
     windows: tuple[WindowLook, ...]
     verdict: Verdict
+    polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
     slabs: tuple[SlabResult, ...]
     assumed: bool = Field(description="Whether predictions are ranges because an input is assumed.")
     assumptions: str = Field(description="What was assumed, in one sentence.")

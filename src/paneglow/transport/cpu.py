@@ -23,15 +23,17 @@ from paneglow.transport.kernels.inputs import N_FATES, Workspace
 
 
 def trace_jobs(
-    scene: Scene, jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
+    jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
 ) -> Iterator[tuple[TraceJob, BatchTally]]:
     """Trace one job after the other, each over all threads."""
-    ground = build_ground(scene)
+    scene, ground = None, None
     for job in jobs:
+        if job.scene is not scene:
+            scene, ground = job.scene, build_ground(job.scene)
         yield (
             job,
             trace_emitter(
-                scene,
+                job.scene,
                 job.emitter,
                 number=job.number,
                 versions=job.versions,

@@ -1,47 +1,37 @@
-"""How a scene is traced: which versions share a trace, how many photons each gets, what is reported on the way."""
+"""How a scene is traced: stage by stage until the asked precision is reached, each LED in its own surroundings."""
 
 import time
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import chain
 from typing import Literal, Protocol
 
 import numpy as np
-import numpy.typing as npt
 
 from paneglow.checks import check_between
 from paneglow.errors import TransportError
-from paneglow.grid import Grid
 from paneglow.scene import Scene
-from paneglow.transport.cache import TraceCache, trace_keys
+from paneglow.transport.cache import TraceCache, trace_key
 from paneglow.transport.cpu import trace_jobs as trace_on_cpu
-from paneglow.transport.job import BatchTally, TraceJob
-from paneglow.transport.kernels.inputs import FRONT
-from paneglow.transport.tally import Fates, LedLight, Tally
+from paneglow.transport.job import BatchTally, TraceJob, count_windows
+from paneglow.transport.merge import joined, light_of
+from paneglow.transport.plan import N_BATCHES, Place, find_place, jobs_of
+from paneglow.transport.tally import LedLight, Tally
 
-FloatArray = npt.NDArray[np.float64]
-
-N_BATCHES = 16  # independent estimates behind every standard error
-END_BATCHES = 4  # for versions whose errors are not reported
-END_PHOTONS_FRAC = 0.25  # the ends of an assumed range need a value, not a fine map
 MAX_PHOTONS_PER_LED = 1 << 36
-# An LED that sends little of its light out at the front gets more photons, found by a short trial of fixed size, so
-# that its map is not the noisiest: up to MOST_EXTRA times where less than ENOUGH_OUT_FRAC of its light comes out.
-TRIAL_PHOTONS = 1024
-TRIAL_STREAM = 1 << 20  # keeps the trial's random streams apart from the trace's
-ENOUGH_OUT_FRAC = 0.1
-MOST_EXTRA = 8.0
-ONE_PIXEL = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=1.0, n_x=1, n_y=1)
+# Shares of the photons in the stages of a trace that may stop early; each doubles what was traced before
+STAGES = (0.125, 0.125, 0.25, 0.5)
+STAGE_STREAM = 1 << 40  # keeps the random streams of later stages apart
 
 TracingDevice = Literal["cpu", "cuda"]
+Unfinished = Callable[[Tally], Collection[str]]
 
 
 class Tracer(Protocol):
     """Traces jobs on some device, in any order."""
 
-    def __call__(
-        self, scene: Scene, jobs: Iterable[TraceJob], /, *, seed: int
-    ) -> Iterator[tuple[TraceJob, BatchTally]]:
+    def __call__(self, jobs: Iterable[TraceJob], /, *, seed: int) -> Iterator[tuple[TraceJob, BatchTally]]:
         """Yield each job with its tally as soon as it is done."""
         ...
 
@@ -59,6 +49,7 @@ def trace(
     *,
     photons_per_led: int,
     seed: int,
+    unfinished: Unfinished | None = None,
     on_progress: Callable[[TraceProgress], None] | None = None,
     n_threads: int | None = None,
     cache: TraceCache | None = None,
@@ -71,23 +62,29 @@ def trace(
     between scattering coefficients that differ by half or more would leave an effective sample of next to nothing
     (docs/decisions/0003-ranges-by-weights-and-traces.md).
 
+    Each LED is traced in the part of the board that its light reaches; LEDs in places that are alike to the pixel, a
+    whole number of map pixels apart, share one trace and its noise.
+
     Parameters
     ----------
     scene : Scene
     photons_per_led : int
-        Photons launched per emitter for the nominal version, at least 16; emitters that send little of their light
-        out at the front get up to 8 times as many.
+        Photons launched per emitter for the nominal version, at least 16, if it does not stop before; emitters that
+        send little of their light out at the front get up to 8 times as many.
     seed : int
         Same seed, same numbers, whatever the thread count.
+    unfinished : callable, optional
+        Given the tally after each stage, says by ref which LEDs must go on; the trace stops when there is none. All
+        photons are launched where it is absent.
     on_progress : callable, optional
-        Called after every emitter and version group, in the calling thread.
+        Called after every LED and stage, in the calling thread.
     n_threads : int, optional
         Threads to use; as many as processors where absent.
     cache : TraceCache, optional
         Where traces are kept and looked for. A kept trace is the same numbers as a new one.
     device : {"cpu", "cuda"}
-        Where photons are traced, as `choose_device` gives it. The same photons meet the same fates on both; on a GPU
-        sums are taken in single precision, and those of a map in no fixed order.
+        Where photons are traced, as `choose_device` gives it. The same photons meet the same fates on both; a GPU
+        works in single precision and takes sums in no fixed order, so its numbers differ in their sixth digit.
 
     Returns
     -------
@@ -104,26 +101,41 @@ def trace(
     if not scene.slabs:
         raise TransportError("the scene has no slab version; give at least the nominal one")
     started = time.perf_counter()
+    places = [find_place(scene, number, seed=seed) for number in range(len(scene.emitters))]
+    shares = (1.0,) if unfinished is None else STAGES
+    meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
     tracer = _tracer(device, n_threads=n_threads)
-    keys = trace_keys(scene, photons_per_led=photons_per_led, seed=seed, device=device) if cache is not None else ()
-    kept = {n: light for n, key in enumerate(keys) if cache and (light := cache.load(key, ref=scene.emitters[n].ref))}
-    missing = [n for n in range(len(scene.emitters)) if n not in kept]
-    extra = _extra_photons(scene, missing, seed=seed, tracer=tracer)
-    jobs = {n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * extra[n]))) for n in missing}
-    queue = [job for of_emitter in jobs.values() for job in of_emitter]
-    meter = _Meter(total_work=sum(job.work for job in queue), listener=on_progress)
-    lights = dict(kept)
-    tallies: dict[TraceJob, BatchTally] = {}
-    for job, tally in tracer(scene, queue, seed=seed):
-        tallies[job] = tally
-        of_emitter = jobs[job.number]
-        if all(other in tallies for other in of_emitter):
-            light = _merged(scene, [(other, tallies.pop(other)) for other in of_emitter])
-            lights[job.number] = light
-            if cache is not None:
-                cache.keep(keys[job.number], light)
-        meter.add(job.work)
-    leds = tuple(lights[n] for n in range(len(scene.emitters)))
+    bench = _Bench(tracer=tracer, device=device, seed=seed, cache=cache, meter=meter)
+    lights: dict[int, LedLight] = {}
+    wanted: Collection[int] = range(len(places))
+    for stage, share in enumerate(shares):
+        asked = {n: _Asked.of(places[n], photons_per_led=photons_per_led, share=share) for n in wanted}
+        for number, light in bench.traced(asked, stage=stage):
+            place = places[number]
+            placed = _placed(light, place, ref=scene.emitters[number].ref, n_windows=count_windows(scene))
+            lights[number] = placed if stage == 0 else joined(lights[number], placed)
+        tally = _tally(scene, lights, seed=seed, device=device, seconds=time.perf_counter() - started)
+        if unfinished is None or stage + 1 == len(shares):
+            break
+        refs = set(unfinished(tally))
+        wanted = [number for number, emitter in enumerate(scene.emitters) if emitter.ref in refs]
+        if not wanted:
+            break
+    meter.finish()
+    return tally
+
+
+def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
+    if device == "cuda":
+        # Needs the extra `gpu` and a GPU
+        from paneglow.transport.cuda.run import trace_jobs as trace_on_gpu  # noqa: PLC0415
+
+        return trace_on_gpu
+    return partial(trace_on_cpu, n_threads=n_threads)
+
+
+def _tally(scene: Scene, lights: dict[int, LedLight], *, seed: int, device: TracingDevice, seconds: float) -> Tally:
+    leds = tuple(lights[number] for number in range(len(scene.emitters)))
     return Tally(
         map_grid=scene.map_grid,
         slab_names=tuple(slab.name for slab in scene.slabs),
@@ -131,106 +143,106 @@ def trace(
         seed=seed,
         device=device,
         photons=sum(led.photons for led in leds),
-        seconds=time.perf_counter() - started,
+        seconds=seconds,
     )
+
+
+def _placed(light: LedLight, place: Place, *, ref: str, n_windows: int) -> LedLight:
+    """Light of a place as that of one LED on the whole board."""
+    numbers = list(place.around.windows)
+    angles = np.zeros((n_windows, *light.angles.shape[1:]))
+    angles_se = np.zeros((n_windows, *light.angles_se.shape[1:]))
+    angles[numbers], angles_se[numbers] = light.angles, light.angles_se
+    return replace(light, ref=ref, corner=place.around.corner, angles=angles, angles_se=angles_se)
 
 
 @dataclass(slots=True)
 class _Meter:
-    """Counts work done and reports it; the one thing here that changes."""
+    """Counts work done and reports it."""
 
-    total_work: float
+    total: float
     listener: Callable[[TraceProgress], None] | None
-    done_work: float = 0.0
+    done: float = 0.0
     started: float = field(default_factory=time.perf_counter)
 
     def add(self, work: float) -> None:
-        self.done_work += work
-        if self.listener is None:
+        self.done += work
+        self._report()
+
+    def finish(self) -> None:
+        """What need not be traced is done as well."""
+        self.done = self.total
+        self._report()
+
+    def _report(self) -> None:
+        if self.listener is None or self.total <= 0.0:
             return
         spent = time.perf_counter() - self.started
-        left = spent * (self.total_work - self.done_work) / self.done_work
-        self.listener(TraceProgress(done_frac=self.done_work / self.total_work, seconds_left=left))
+        left = spent * max(0.0, self.total - self.done) / max(self.done, 1e-12)
+        self.listener(TraceProgress(done_frac=min(1.0, self.done / self.total), seconds_left=left))
 
 
-def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
-    if device == "cuda":
-        # Needs the extra `gpu`, and a GPU
-        from paneglow.transport.cuda.run import trace_jobs as trace_on_gpu  # noqa: PLC0415
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asked:
+    """Photons that one place gets in a stage."""
 
-        return trace_on_gpu
-    return partial(trace_on_cpu, n_threads=n_threads)
+    place: Place
+    photons: int
+    work: float
 
-
-def _extra_photons(scene: Scene, numbers: Iterable[int], *, seed: int, tracer: Tracer) -> dict[int, float]:
-    """How many times the usual photons each emitter gets, from a short trial of its own."""
-    trials = [
-        TraceJob(
-            number=TRIAL_STREAM + number,
-            emitter=scene.emitters[number],
-            versions=scene.slabs[:1],
-            map_grid=ONE_PIXEL,
-            photons=TRIAL_PHOTONS,
-            n_batches=2,
-        )
-        for number in numbers
-    ]
-    comes_out = {
-        job.number - TRIAL_STREAM: tally.fates[:, FRONT, 0].mean() for job, tally in tracer(scene, trials, seed=seed)
-    }
-    return {
-        number: float(np.clip(ENOUGH_OUT_FRAC / max(float(frac), 1e-9), 1.0, MOST_EXTRA))
-        for number, frac in comes_out.items()
-    }
+    @classmethod
+    def of(cls, place: Place, *, photons_per_led: int, share: float) -> "_Asked":
+        work = share * place.extra
+        return cls(place=place, photons=max(N_BATCHES, int(photons_per_led * work)), work=work)
 
 
-def _jobs_of(scene: Scene, number: int, *, photons: int) -> Iterator[TraceJob]:
-    """One job per scattering coefficient, the nominal one first and with the most photons."""
-    groups: dict[float, list[int]] = {}
-    for index, slab in enumerate(scene.slabs):
-        groups.setdefault(slab.scatter_per_mm, []).append(index)
-    for indices in groups.values():
-        nominal = indices[0] == 0
-        n_batches = N_BATCHES if nominal else END_BATCHES
-        wanted = photons if nominal else max(n_batches, int(photons * END_PHOTONS_FRAC))
-        yield TraceJob(
-            number=number,
-            emitter=scene.emitters[number],
-            versions=tuple(scene.slabs[i] for i in indices),
-            indices=tuple(indices),
-            map_grid=scene.map_grid,
-            photons=-(-wanted // n_batches) * n_batches,
-            n_batches=n_batches,
-        )
+@dataclass(slots=True)
+class _Bench:
+    """Traces places, each only once, and keeps what it traced."""
 
+    tracer: Tracer
+    device: TracingDevice
+    seed: int
+    cache: TraceCache | None
+    meter: _Meter
+    known: dict[str, LedLight] = field(default_factory=dict)
 
-def _merged(scene: Scene, tallies: list[tuple[TraceJob, BatchTally]]) -> LedLight:
-    """Put the versions of all jobs of one emitter back in the scene's order."""
-    n_versions = len(scene.slabs)
-    first_job, first = tallies[0]
-    xyz = np.zeros((n_versions, 3, *scene.map_grid.shape), dtype=np.float32)
-    means = np.zeros((first.fates.shape[1], n_versions))
-    errors = np.zeros_like(means)
-    angles = np.zeros((*first.angles.shape[1:3], n_versions))
-    for job, tally in tallies:
-        at = list(job.indices)
-        xyz[at] = tally.maps.mean(axis=0)
-        means[:, at] = tally.fates.mean(axis=0)
-        angles[:, :, at] = tally.angles.mean(axis=0)
-        errors[:, at] = tally.fates.std(axis=0, ddof=1) / np.sqrt(job.n_batches)
-    return LedLight(
-        ref=first_job.emitter.ref,
-        xyz=xyz,
-        batches=np.ascontiguousarray(first.maps[:, 0, 1]),
-        fates=_named(means),
-        fates_se=_named(errors),
-        angles=angles,
-        angles_se=first.angles[..., 0].std(axis=0, ddof=1) / np.sqrt(first_job.n_batches),
-        photons=first_job.photons,
-    )
+    def traced(self, asked: Mapping[int, _Asked], *, stage: int) -> Iterator[tuple[int, LedLight]]:
+        """Light by number of the LED, as soon as it is there; all that is missing goes to the tracer at once."""
+        keys = {number: self._key(one, stage=stage) for number, one in asked.items()}
+        waiting: dict[str, list[int]] = {}
+        for number, key in keys.items():
+            waiting.setdefault(key, []).append(number)
+        missing = {key: asked[numbers[0]] for key, numbers in waiting.items() if not self._is_known(key)}
+        made = chain((key for key in waiting if key not in missing), self._made(missing, stage=stage))
+        for key in made:
+            for number in waiting[key]:
+                self.meter.add(asked[number].work)
+                yield number, self.known[key]
 
+    def _key(self, one: _Asked, *, stage: int) -> str:
+        return trace_key(one.place.digest, photons=one.photons, seed=self.seed, device=self.device, stage=stage)
 
-def _named(rows: FloatArray) -> Fates:
-    """Rows in the order of the kernels' fates, by name."""
-    front, through, back, edge, hole, absorbed, missed = rows
-    return Fates(front=front, through=through, back=back, edge=edge, hole=hole, absorbed=absorbed, missed=missed)
+    def _is_known(self, key: str) -> bool:
+        if key not in self.known and self.cache is not None and (light := self.cache.load(key)) is not None:
+            self.known[key] = light
+        return key in self.known
+
+    def _made(self, missing: Mapping[str, _Asked], *, stage: int) -> Iterator[str]:
+        """Keys of the missing lights, each when it has been traced and kept."""
+        jobs = {key: self._jobs(one, stage=stage) for key, one in missing.items()}
+        key_of = {job: key for key, of_place in jobs.items() for job in of_place}
+        tallies: dict[str, list[tuple[TraceJob, BatchTally]]] = {key: [] for key in missing}
+        for job, tally in self.tracer(key_of, seed=self.seed):
+            key = key_of[job]
+            tallies[key].append((job, tally))
+            if len(tallies[key]) == len(jobs[key]):
+                light = light_of(job.scene, tallies.pop(key))
+                self.known[key] = light
+                if self.cache is not None:
+                    self.cache.keep(key, light)
+                yield key
+
+    def _jobs(self, one: _Asked, *, stage: int) -> tuple[TraceJob, ...]:
+        number = one.place.stream + stage * STAGE_STREAM
+        return tuple(jobs_of(one.place.around.scene, number=number, photons=one.photons))

@@ -1,6 +1,19 @@
 """The rules that find defects, in two tables: before and after light is traced."""
 
-from paneglow.judge.findings import aim, bleed, certainty, colour, evenness, fit, supply, windows
+from paneglow.judge.findings import (
+    aim,
+    bleed,
+    certainty,
+    colour,
+    evenness,
+    fit,
+    lands,
+    mechanics,
+    parts,
+    polarity,
+    supply,
+    windows,
+)
 from paneglow.judge.findings.rule import COVER_MAX_FRAC, BoardContext, LightContext, Rule, Threshold
 
 __all__ = ["BOARD_RULES", "LIGHT_RULES", "BoardContext", "LightContext", "Rule", "Threshold"]
@@ -29,6 +42,35 @@ BOARD_RULES: tuple[Rule[BoardContext], ...] = (
     Rule(find=fit.led_over_outline, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
     Rule(find=fit.leds_overlap, severities=("error",), thresholds=(fit.OVERLAP_MIN_MM2,)),
     Rule(find=fit.current_above_limit, severities=("error", "warning")),
+    Rule(find=polarity.led_reversed, severities=("error",)),
+    Rule(find=polarity.led_off_its_lands, severities=("error",)),
+    Rule(find=polarity.led_on_one_net, severities=("error",)),
+    Rule(find=polarity.led_leads_nowhere, severities=("error",)),
+    Rule(find=polarity.legend_mark_disagrees, severities=("error",)),
+    Rule(find=polarity.two_ways_disagree, severities=("error",)),
+    Rule(find=polarity.same_lands_opposite_marks, severities=("warning",)),
+    Rule(find=polarity.polarity_not_told, severities=("warning",)),
+    Rule(find=polarity.net_names_disagree, severities=("warning",)),
+    Rule(find=polarity.mark_hidden_once_mounted, severities=("note",)),
+    Rule(find=parts.mark_unverified, severities=("warning",)),
+    Rule(find=parts.several_chips_as_one, severities=("error",)),
+    Rule(find=lands.land_missing, severities=("error", "warning")),
+    Rule(find=lands.land_joined, severities=("error", "warning")),
+    Rule(
+        find=lands.land_overhung,
+        severities=("error", "warning"),
+        thresholds=(lands.SIDE_OVERHANG_MOST_FRAC, lands.END_JOINT_LEAST_FRAC),
+    ),
+    Rule(find=lands.land_short, severities=("warning",)),
+    Rule(find=lands.lens_on_land, severities=("warning",), thresholds=(lands.LENS_ON_LAND_MM,)),
+    Rule(find=lands.copper_at_opening, severities=("warning",), thresholds=(lands.OPENING_MARGIN_MM,)),
+    Rule(find=lands.bare_copper_near, severities=("warning",), thresholds=(lands.FOREIGN_ROOM_MM,)),
+    Rule(find=lands.ends_without_metal, severities=("warning",)),
+    Rule(find=mechanics.lens_down_unsteady, severities=("warning",), thresholds=(mechanics.UNEVEN_FRAC,)),
+    Rule(find=mechanics.part_meets_cover, severities=("error", "warning"), thresholds=(mechanics.COVER_ROOM_MM,)),
+    Rule(find=mechanics.parts_too_near, severities=("warning",), thresholds=(mechanics.TOOL_ROOM_MM,)),
+    Rule(find=mechanics.built_by_hand, severities=("note",)),
+    Rule(find=mechanics.tape_unknown, severities=("note",)),
     Rule(
         find=supply.forward_voltage_too_high,
         severities=("error", "warning"),

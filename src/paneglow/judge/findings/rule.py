@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from paneglow.assembly import NO_POLARITY, Polarity
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
@@ -20,6 +21,7 @@ class BoardContext:
     design: Design
     board: Board
     catalog: Catalog
+    polarity: Polarity = NO_POLARITY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,6 +8,7 @@ wait for the same, while the others fly on; and a lane whose photon has ended ta
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -38,10 +39,9 @@ from paneglow.transport.kernels.walk import fly, meet, score_collision, see_coll
 
 WHOLE_WARP = 0xFFFFFFFF
 DONE = -2  # no photon is left for this lane
-# Fields that all jobs of a launch share
-SHARED_FACE = frozenset(FaceInput._fields) - {"x_min", "y_min"}
-SHARED_VIEW = frozenset({"rays", "n_rays"})
-JOB, BATCH, FIRST, LAST, PER_BATCH = range(5)  # columns of the table of blocks
+PLACE_FIELDS = frozenset(FaceInput._fields) - {"x_min", "y_min"}  # have a row per scene
+SIGHT_FIELDS = frozenset({"rays", "n_rays"})  # are the same for all jobs of a launch
+JOB, PLACE, BATCH, FIRST, LAST, PER_BATCH = range(6)  # columns of the table of blocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +63,27 @@ class Gathering(NamedTuple):
     outside: int = 8  # wait for a photon, or have one outside the slab
 
 
-def row_of(record: type[NamedTuple], *, shared: frozenset[str] = frozenset(), fixed: Mapping[str, int] = {}) -> Any:
-    """Device function that takes row `job` of a record of stacked fields, but for shared and fixed ones."""
-    fields = ("stack." + name if name in shared else f"stack.{name}[job]" for name in record._fields)
-    given = (repr(fixed[name]) if name in fixed else text for name, text in zip(record._fields, fields, strict=True))
+def row_of(
+    record: type[NamedTuple],
+    *,
+    by_place: frozenset[str] = frozenset(),
+    shared: frozenset[str] = frozenset(),
+    fixed: Mapping[str, int] = MappingProxyType({}),
+) -> Any:
+    """Device function that takes a record out of one of stacked fields.
+
+    A field has a row per job; one `by_place` has a row per scene, a shared one has none, a fixed one is known already.
+    """
+
+    def source(name: str) -> str:
+        if name in fixed:
+            return repr(fixed[name])
+        if name in shared:
+            return f"stack.{name}"
+        return f"stack.{name}[place]" if name in by_place else f"stack.{name}[job]"
+
     scope: dict[str, Any] = {"Record": record}
-    exec(f"def row(stack, job):\n    return Record({', '.join(given)})", scope)
+    exec(f"def row(stack, job, place):\n    return Record({', '.join(map(source, record._fields))})", scope)
     return compiled(scope["row"], True)
 
 
@@ -80,28 +95,32 @@ def build_loop(shape: LoopShape) -> Any:
     -------
     CUDA kernel
         loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles); the table
-        has a row per block: job, batch, first photon, last photon + 1, photons of the batch.
+        has a row per block: job, scene, batch, first photon, last photon + 1, photons of the batch.
     """
     draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
     fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
     turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
     emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
-    face_row = row_of(FaceInput, shared=SHARED_FACE)
+    face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
     sizes = {"n_versions": shape.n_versions, "n_nodes": shape.n_nodes}
-    view_row = row_of(ViewInput, shared=SHARED_VIEW, fixed=sizes)
+    view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
     n_versions, n_channels = shape.n_versions, shape.n_versions * shape.n_nodes
     single, zero, none = np.float32, np.float32(0.0), np.int32(0)
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
     def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):  # type: ignore[no-untyped-def]
-        job, batch = table[cuda.blockIdx.x, JOB], table[cuda.blockIdx.x, BATCH]
+        job, place, batch = table[cuda.blockIdx.x, JOB], table[cuda.blockIdx.x, PLACE], table[cuda.blockIdx.x, BATCH]
         last, per_batch = table[cuda.blockIdx.x, LAST], table[cuda.blockIdx.x, PER_BATCH]
         upcoming = cuda.shared.array(1, np.int64)
         if cuda.threadIdx.x == 0:
             upcoming[0] = table[cuda.blockIdx.x, FIRST]
         cuda.syncthreads()
-        emitter, face, coat = emitter_row(emitters, job), face_row(faces, job), coat_row(coats, job)
-        slab, air, view = slab_row(slabs, job), air_row(airs, job), view_row(views, job)
+        emitter, face, coat = (
+            emitter_row(emitters, job, place),
+            face_row(faces, job, place),
+            coat_row(coats, job, place),
+        )
+        slab, air, view = slab_row(slabs, job, place), air_row(airs, job, place), view_row(views, job, place)
         shift = cuda.local.array(4, np.uint64)
         draw_shift_(batch, seed, emitter.number, shift)
         own_fates = cuda.local.array((N_FATES, n_versions), single)

@@ -6,16 +6,15 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.scene import Scene
 from paneglow.transport.arrays import (
+    Ground,
     build_air_input,
     build_coat_input,
     build_emitter_input,
-    build_ground,
     build_slab_input,
     build_view_input,
 )
-from paneglow.transport.cuda.kernel import SHARED_FACE, SHARED_VIEW
+from paneglow.transport.cuda.kernel import SIGHT_FIELDS
 from paneglow.transport.job import TraceJob
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
 
@@ -33,48 +32,52 @@ class JobTables(NamedTuple):
     views: ViewInput
 
 
-def build_tables(scene: Scene, jobs: Sequence[TraceJob]) -> JobTables:
+def build_tables(jobs: Sequence[TraceJob], grounds: Sequence[Ground], *, places: Sequence[int]) -> JobTables:
     """Stack the inputs of jobs; lengths are measured from each LED's own centre.
 
     In single precision a place 100 mm from the origin is known to 8 um; near an LED it is known to some nm.
 
     Parameters
     ----------
-    scene : Scene
     jobs : sequence of TraceJob
-        Of one shape: as many versions and nodes, and one map grid.
+        With as many versions and nodes each.
+    grounds : sequence of Ground
+        Of their scenes, all with the same directions toward the viewer.
+    places : sequence of int
+        Index of every job's ground.
 
     Returns
     -------
     JobTables
     """
-    ground = build_ground(scene)
-    face = ground.face
-    emitters, faces, coats, slabs, airs, views = [], [], [], [], [], []
-    for job in jobs:
-        emitter, n_versions = job.emitter, len(job.versions)
+    emitters, corners, coats, slabs, airs, views = [], [], [], [], [], []
+    for job, place in zip(jobs, places, strict=True):
+        scene, emitter, n_versions = job.scene, job.emitter, len(job.versions)
+        ground = grounds[place]
         x, y, z = emitter.centre_mm
         own = build_emitter_input(emitter, number=job.number, n_versions=n_versions)
         air = build_air_input(scene, emitter, n_versions=n_versions)
         view = build_view_input(scene, emitter, n_versions=n_versions, map_grid=job.map_grid, air=air, ground=ground)
         emitters.append(own._replace(centre=np.array([0.0, 0.0, z])))
-        faces.append(face._replace(x_min=face.x_min - x, y_min=face.y_min - y))
+        corners.append((ground.face.x_min - x, ground.face.y_min - y))
         coats.append(build_coat_input(scene, emitter, n_versions=n_versions))
         slabs.append(build_slab_input(scene, emitter, versions=job.versions))
         airs.append(air)
         views.append(view._replace(x_min=view.x_min - x, y_min=view.y_min - y))
+    x_min, y_min = np.array(corners, dtype=np.float32).T
+    faces = _stacked([ground.face for ground in grounds])
     return JobTables(
         emitters=_stacked(emitters),
-        faces=_stacked(faces, shared=SHARED_FACE),
+        faces=faces._replace(x_min=np.ascontiguousarray(x_min), y_min=np.ascontiguousarray(y_min)),
         coats=_stacked(coats),
         slabs=_stacked(slabs),
         airs=_stacked(airs),
-        views=_stacked(views, shared=SHARED_VIEW),
+        views=_stacked(views, shared=SIGHT_FIELDS),
     )
 
 
 def _stacked(rows: Sequence[Record], *, shared: frozenset[str] = frozenset()) -> Record:
-    """One record whose fields have a leading axis of jobs, but for shared ones."""
+    """One record whose fields have a leading axis of rows, but for shared ones."""
     first = rows[0]
     columns = {
         name: _narrow(name, getattr(first, name) if name in shared else _column([getattr(row, name) for row in rows]))
@@ -84,12 +87,13 @@ def _stacked(rows: Sequence[Record], *, shared: frozenset[str] = frozenset()) ->
 
 
 def _column(values: Sequence[Any]) -> npt.NDArray[Any]:
-    """Stack fields; tables of unlike length are drawn out by their last value, which their readers never pass."""
+    """Stack fields; a smaller one is drawn out by its last values, which its readers never pass."""
     arrays = [np.asarray(value) for value in values]
-    if arrays[0].ndim != 1:
+    shape = np.max([array.shape for array in arrays], axis=0)
+    if all(array.shape == arrays[0].shape for array in arrays):
         return np.stack(arrays)
-    longest = max(array.size for array in arrays)
-    return np.stack([np.pad(array, (0, longest - array.size), mode="edge") for array in arrays])
+    margins = [[(0, int(most - own)) for most, own in zip(shape, array.shape, strict=True)] for array in arrays]
+    return np.stack([np.pad(array, margin, mode="edge") for array, margin in zip(arrays, margins, strict=True)])
 
 
 def _narrow(name: str, value: Any) -> Any:
