@@ -12,7 +12,6 @@ from paneglow.board import Board, FaceMaps, WindowSurvey, build_board, build_fac
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.checks import check_between
 from paneglow.design import BoardDesign, Design, design_file, read_design
-from paneglow.errors import MissingExtraError
 from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, check_board, judge
 from paneglow.look import Precision, build_look, build_unfinished, render_pictures
@@ -26,7 +25,7 @@ from paneglow.results import (
     hash_design_files,
 )
 from paneglow.scene import build_scene
-from paneglow.transport import TraceCache, TraceProgress, trace
+from paneglow.transport import TraceCache, TraceProgress, choose_device, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
@@ -83,12 +82,6 @@ class _Stopwatch:
         self._tell(name, done_frac=1.0, seconds_left=0.0)
 
 
-def _check_device(device: Device) -> str:
-    if device == "cuda":
-        raise MissingExtraError("device cuda is not in this version; use --device cpu or leave it out")
-    return "cpu"
-
-
 def evaluate(
     design_path: Path,
     *,
@@ -107,7 +100,7 @@ def evaluate(
     quality : {"draft", "normal", "fine"}
         How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
-        Where the light is traced; this version traces on the CPU only.
+        Where the light is traced; "auto" is an NVIDIA GPU where one can be used, else the CPU.
     seed : int
         The same seed gives the same numbers.
     on_progress : callable, optional
@@ -125,7 +118,7 @@ def evaluate(
     PaneglowError
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
-    traced_on = _check_device(device)
+    traced_on = choose_device(device)
     design_path = design_file(design_path)
     watch = _Stopwatch(on_progress)
     with watch.stage(READ):
@@ -143,6 +136,7 @@ def evaluate(
             unfinished=build_unfinished(board, design=design, scene=scene, precision=PRECISION[quality]),
             on_progress=watch.pass_on_trace,
             cache=cache,
+            device=traced_on,
         )
     with watch.stage(SEE):
         look = build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import chain
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from paneglow.errors import TransportError
 from paneglow.scene import Scene
 from paneglow.transport.cache import TraceCache, trace_key
 from paneglow.transport.cpu import trace_jobs as trace_on_cpu
+from paneglow.transport.devices import TracingDevice
 from paneglow.transport.job import BatchTally, TraceJob, count_windows
 from paneglow.transport.merge import joined, light_of
 from paneglow.transport.plan import N_BATCHES, Place, find_place, jobs_of
@@ -24,7 +25,6 @@ MAX_PHOTONS_PER_LED = 1 << 36
 STAGES = (0.125, 0.125, 0.25, 0.5)
 STAGE_STREAM = 1 << 40  # keeps the random streams of later stages apart
 
-TracingDevice = Literal["cpu", "cuda"]
 Unfinished = Callable[[Tally], Collection[str]]
 
 
@@ -230,6 +230,8 @@ class _Bench:
 
     def _made(self, missing: Mapping[str, _Asked], *, stage: int) -> Iterator[str]:
         """Keys of the missing lights, each when it has been traced and kept."""
+        if not missing:
+            return
         jobs = {key: self._jobs(one, stage=stage) for key, one in missing.items()}
         key_of = {job: key for key, of_place in jobs.items() for job in of_place}
         tallies: dict[str, list[tuple[TraceJob, BatchTally]]] = {key: [] for key in missing}

@@ -1,8 +1,8 @@
 """Kernels in single precision: the same functions, for a device that is fast at it.
 
 A float written in a kernel is double, and one double makes all that it meets double. So a kernel is ported, not just
-compiled again: its floats, those of the globals that it names, `float` and `math` become single precision, whole numbers
-take 32 bits, and so do the kernels that it calls. What a device does in its own way takes the place of that kernel.
+compiled again: its floats, those of the globals that it names, `float` and `math` become single precision, whole
+numbers take 32 bits, and so do the kernels that it calls. What a device does in its own way replaces that kernel.
 """
 
 import math

@@ -25,19 +25,19 @@ def compiled(function: Function, inlined: bool = False) -> Any:
     return cuda.jit(device=True, forceinline=inlined, fastmath=True)(function)
 
 
-def _add_atomically(tally, plane, row, column, value):  # type: ignore[no-untyped-def]
+def _add_atomically(tally, plane, row, column, value):
     cuda.atomic.add(tally, (plane, row, column), value)
 
 
-def _few_to_single(bits, step):  # type: ignore[no-untyped-def]
+def _few_to_single(bits, step):
     return np.float32(np.uint32(bits)) * step + HALF * step
 
 
-def _word_to_single(word):  # type: ignore[no-untyped-def]
+def _word_to_single(word):
     return np.float32(np.uint32(word >> SHIFT_32)) * UNIT + HALF_UNIT
 
 
-def _circle_by_special_functions(turns):  # type: ignore[no-untyped-def]
+def _circle_by_special_functions(turns):
     angle = turns * FULL_TURN - EIGHTH_TURN
     return libdevice.fast_cosf(angle), libdevice.fast_sinf(angle)
 

@@ -41,15 +41,15 @@ WHOLE_WARP = 0xFFFFFFFF
 DONE = -2  # no photon is left for this lane
 PLACE_FIELDS = frozenset(FaceInput._fields) - {"x_min", "y_min"}  # have a row per scene
 SIGHT_FIELDS = frozenset({"rays", "n_rays"})  # are the same for all jobs of a launch
-JOB, PLACE, BATCH, FIRST, LAST, PER_BATCH = range(6)  # columns of the table of blocks
+JOB, PLACE, BATCH, ROW, FIRST, LAST, PER_BATCH = range(7)  # columns of the table of blocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoopShape:
     """What a loop is compiled for."""
 
-    n_versions: int
-    n_nodes: int
+    most_channels: int = 1  # 1 is compiled for one version at one wavelength node; room for more is counted at run time
+    most_versions: int = 1
     threads: int = 128
     blocks_per_processor: int = 4
 
@@ -95,22 +95,23 @@ def build_loop(shape: LoopShape) -> Any:
     -------
     CUDA kernel
         loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles); the table
-        has a row per block: job, scene, batch, first photon, last photon + 1, photons of the batch.
+        has a row per block: job, scene, batch, row of the sums, first photon, last photon + 1, photons of the batch.
     """
     draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
     fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
     turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
     emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
     face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
-    sizes = {"n_versions": shape.n_versions, "n_nodes": shape.n_nodes}
+    sizes = {"n_versions": 1, "n_nodes": 1} if shape.most_channels == 1 else {}
     view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
-    n_versions, n_channels = shape.n_versions, shape.n_versions * shape.n_nodes
+    most_versions, most_channels = shape.most_versions, shape.most_channels
     single, zero, none = np.float32, np.float32(0.0), np.int32(0)
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
-    def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):  # type: ignore[no-untyped-def]
+    def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):
         job, place, batch = table[cuda.blockIdx.x, JOB], table[cuda.blockIdx.x, PLACE], table[cuda.blockIdx.x, BATCH]
         last, per_batch = table[cuda.blockIdx.x, LAST], table[cuda.blockIdx.x, PER_BATCH]
+        row = table[cuda.blockIdx.x, ROW]
         upcoming = cuda.shared.array(1, np.int64)
         if cuda.threadIdx.x == 0:
             upcoming[0] = table[cuda.blockIdx.x, FIRST]
@@ -123,18 +124,19 @@ def build_loop(shape: LoopShape) -> Any:
         slab, air, view = slab_row(slabs, job, place), air_row(airs, job, place), view_row(views, job, place)
         shift = cuda.local.array(4, np.uint64)
         draw_shift_(batch, seed, emitter.number, shift)
-        own_fates = cuda.local.array((N_FATES, n_versions), single)
+        own_fates = cuda.local.array((N_FATES, most_versions), single)
         for fate in range(N_FATES):
-            for version in range(n_versions):
+            for version in range(view.n_versions):
                 own_fates[fate, version] = zero
+        n_channels = view.n_versions * view.n_nodes
         work = Workspace(
-            cuda.local.array(n_channels, single),
-            cuda.local.array(n_channels, single),
-            cuda.local.array(n_channels, single),
-            cuda.local.array(n_channels, single),
-            maps[job, batch],
+            cuda.local.array(most_channels, single)[:n_channels],
+            cuda.local.array(most_channels, single)[:n_channels],
+            cuda.local.array(most_channels, single)[:n_channels],
+            cuda.local.array(most_channels, single)[:n_channels],
+            maps[row],
             own_fates,
-            angles[job, batch],
+            angles[row],
         )
         state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
         x = y = z = ux = uy = uz = path = safe = leg = u = turns = heavier = zero
@@ -183,7 +185,7 @@ def build_loop(shape: LoopShape) -> Any:
                         ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
                         where = INSIDE
         for fate in range(N_FATES):
-            for version in range(n_versions):
-                cuda.atomic.add(fates, (job, batch, fate, version), own_fates[fate, version])
+            for version in range(view.n_versions):
+                cuda.atomic.add(fates, (row, fate, version), own_fates[fate, version])
 
     return loop

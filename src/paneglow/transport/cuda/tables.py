@@ -64,11 +64,12 @@ def build_tables(jobs: Sequence[TraceJob], grounds: Sequence[Ground], *, places:
         slabs.append(build_slab_input(scene, emitter, versions=job.versions))
         airs.append(air)
         views.append(view._replace(x_min=view.x_min - x, y_min=view.y_min - y))
-    x_min, y_min = np.array(corners, dtype=np.float32).T
+    x_min, y_min = np.ascontiguousarray(np.array(corners, dtype=np.float32).T)
+    corner: dict[str, Any] = {"x_min": x_min, "y_min": y_min}
     faces = _stacked([ground.face for ground in grounds])
     return JobTables(
         emitters=_stacked(emitters),
-        faces=faces._replace(x_min=np.ascontiguousarray(x_min), y_min=np.ascontiguousarray(y_min)),
+        faces=faces._replace(**corner),
         coats=_stacked(coats),
         slabs=_stacked(slabs),
         airs=_stacked(airs),
