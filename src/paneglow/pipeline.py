@@ -15,7 +15,6 @@ from paneglow.checks import check_between
 from paneglow.cost import cost_file
 from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.drive import BoardState, LitDrive, WiredBoard, drive_states, wire_up
-from paneglow.errors import MissingExtraError
 from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, Verdict, check_board, judge
 from paneglow.look import Look, Pictures, Precision, build_look, build_unfinished, render_pictures
@@ -35,7 +34,7 @@ from paneglow.results import (
     read_light,
 )
 from paneglow.scene import Scene, build_scene
-from paneglow.transport import Tally, TraceCache, TraceProgress, trace
+from paneglow.transport import Tally, TraceCache, TraceProgress, TracingDevice, choose_device, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
@@ -94,12 +93,6 @@ class _Stopwatch:
         self._tell(name, done_frac=1.0, seconds_left=0.0)
 
 
-def _check_device(device: Device) -> str:
-    if device == "cuda":
-        raise MissingExtraError("device cuda is not in this version; use --device cpu or leave it out")
-    return "cpu"
-
-
 def evaluate(
     design_path: Path,
     *,
@@ -119,7 +112,7 @@ def evaluate(
     quality : {"draft", "normal", "fine"}
         How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
-        Where the light is traced; this version traces on the CPU only.
+        Where the light is traced; "auto" is an NVIDIA GPU where one can be used, else the CPU.
     seed : int
         The same seed gives the same numbers.
     on_progress : callable, optional
@@ -139,7 +132,7 @@ def evaluate(
     PaneglowError
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
-    traced_on, design_path = _check_device(device), design_file(design_path)
+    traced_on, design_path = choose_device(device), design_file(design_path)
     watch = _Stopwatch(on_progress)
     with watch.stage(READ):
         design, catalog = _read(design_path)
@@ -149,7 +142,7 @@ def evaluate(
         scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
-        tally = _traced(wired, scene=scene, quality=quality, seed=seed, watch=watch, cache=cache)
+        tally = _traced(wired, scene=scene, quality=quality, device=traced_on, seed=seed, watch=watch, cache=cache)
     with watch.stage(DRIVE):
         lit, shown, other = drive_states(wired, scene=scene, tally=tally, catalog=catalog)
     with watch.stage(SEE):
@@ -203,7 +196,14 @@ def _provenance(
 
 
 def _traced(
-    wired: WiredBoard, *, scene: Scene, quality: Quality, seed: int, watch: _Stopwatch, cache: TraceCache | None
+    wired: WiredBoard,
+    *,
+    scene: Scene,
+    quality: Quality,
+    device: TracingDevice,
+    seed: int,
+    watch: _Stopwatch,
+    cache: TraceCache | None,
 ) -> Tally:
     """Light traced until windows are precise at the currents that flow, which are not those it is traced for."""
     lit = wired.present_scene(scene)
@@ -215,6 +215,7 @@ def _traced(
         unfinished=build_unfinished(wired.present_board, design=wired.design, scene=lit, precision=precision),
         on_progress=watch.pass_on_trace,
         cache=cache,
+        device=device,
     )
 
 

@@ -1,6 +1,7 @@
 """Photons through the laminate: tracing a scene into a tally of light per LED."""
 
 from paneglow.transport.cache import TRACE_ENDING, TraceCache
+from paneglow.transport.devices import TracingDevice, choose_device
 from paneglow.transport.run import TraceProgress, trace
 from paneglow.transport.tally import Fates, LedLight, Tally, add_light, cut_light
 
@@ -11,7 +12,9 @@ __all__ = [
     "Tally",
     "TraceCache",
     "TraceProgress",
+    "TracingDevice",
     "add_light",
+    "choose_device",
     "cut_light",
     "trace",
 ]

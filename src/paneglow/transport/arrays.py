@@ -36,6 +36,7 @@ FloatArray = npt.NDArray[np.float64]
 RAYS_PER_KIND = 8192  # directions drawn once per kind of rough face; their own error is below 0.1 % of a mean
 SHIFT_CHANCE = 0.02  # at each collision in a fluorescent laminate; some hundred collisions make several
 LEAST_COSINE = 1e-6
+NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 RAY_SEED = 20_170  # of their stream, apart from any photon's
 LEAST_CHANCE = 0.05  # a branch of a coat that any channel takes is followed at least this often
 
@@ -72,6 +73,8 @@ def build_face_input(scene: Scene) -> FaceInput:
         y_min=scene.grid.y_min_mm,
         pitch=pitch,
         inverse_pitch=1.0 / pitch,
+        n_x=scene.grid.n_x,
+        n_y=scene.grid.n_y,
         widest=pitch * float(sum(body.shape)),
     )
 
@@ -146,6 +149,7 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
         thickness=scene.thickness_mm,
         refractive_index=scene.refractive_index,
         scatter=scatter_per_mm,
+        free_path=1.0 / scatter_per_mm if scatter_per_mm > NO_SCATTER else math.inf,
         asymmetry=scene.asymmetry,
         absorb=np.ascontiguousarray(absorb, dtype=np.float64),
         least_absorb=float(absorb.min()),

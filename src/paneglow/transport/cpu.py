@@ -23,15 +23,17 @@ from paneglow.transport.kernels.inputs import N_FATES, Workspace
 
 
 def trace_jobs(
-    scene: Scene, jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
+    jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
 ) -> Iterator[tuple[TraceJob, BatchTally]]:
     """Trace one job after the other, each over all threads."""
-    ground = build_ground(scene)
+    scene, ground = None, None
     for job in jobs:
+        if job.scene is not scene:
+            scene, ground = job.scene, build_ground(job.scene)
         yield (
             job,
             trace_emitter(
-                scene,
+                job.scene,
                 job.emitter,
                 number=job.number,
                 versions=job.versions,
@@ -97,7 +99,9 @@ def trace_emitter(
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))
         work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch])
-        trace_batch(batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4), work)
+        trace_batch(
+            batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4, dtype=np.uint64), work
+        )
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:

@@ -16,6 +16,7 @@ N_ANGLE_BINS = 10  # equal in the squared sine of the polar angle: a Lambertian 
 class TraceJob:
     """One emitter through the slab versions that share a scattering coefficient."""
 
+    scene: Scene  # its surroundings
     number: int  # names the emitter's random streams
     emitter: Emitter
     versions: tuple[Slab, ...]

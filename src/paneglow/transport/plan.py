@@ -98,6 +98,7 @@ def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
         n_batches = N_BATCHES if nominal else END_BATCHES
         wanted = photons if nominal else max(n_batches, int(photons * END_PHOTONS_FRAC))
         yield TraceJob(
+            scene=scene,
             number=number,
             emitter=scene.emitters[0],
             versions=tuple(scene.slabs[i] for i in indices),

@@ -1,9 +1,10 @@
 """How a scene is traced: stage by stage until the asked precision is reached, each LED in its own surroundings."""
 
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import chain
 from typing import Protocol
 
 import numpy as np
@@ -13,6 +14,7 @@ from paneglow.errors import TransportError
 from paneglow.scene import Scene
 from paneglow.transport.cache import TraceCache, trace_key
 from paneglow.transport.cpu import trace_jobs as trace_on_cpu
+from paneglow.transport.devices import TracingDevice
 from paneglow.transport.job import BatchTally, TraceJob, count_windows
 from paneglow.transport.merge import joined, light_of
 from paneglow.transport.plan import N_BATCHES, Place, find_place, jobs_of
@@ -29,9 +31,7 @@ Unfinished = Callable[[Tally], Collection[str]]
 class Tracer(Protocol):
     """Traces jobs on some device, in any order."""
 
-    def __call__(
-        self, scene: Scene, jobs: Iterable[TraceJob], /, *, seed: int
-    ) -> Iterator[tuple[TraceJob, BatchTally]]:
+    def __call__(self, jobs: Iterable[TraceJob], /, *, seed: int) -> Iterator[tuple[TraceJob, BatchTally]]:
         """Yield each job with its tally as soon as it is done."""
         ...
 
@@ -53,6 +53,7 @@ def trace(
     on_progress: Callable[[TraceProgress], None] | None = None,
     n_threads: int | None = None,
     cache: TraceCache | None = None,
+    device: TracingDevice = "cpu",
 ) -> Tally:
     """Trace every emitter of a scene through every slab version.
 
@@ -81,6 +82,10 @@ def trace(
         Threads to use; as many as processors where absent.
     cache : TraceCache, optional
         Where traces are kept and looked for. A kept trace is the same numbers as a new one.
+    device : {"cpu", "cuda"}
+        Where photons are traced, as `choose_device` gives it. The same photons meet the same fates on both; a GPU
+        works in single precision and takes sums in no fixed order, so its numbers differ in their sixth digit. A
+        fluorescent laminate is traced on the CPU wherever it was asked for.
 
     Returns
     -------
@@ -96,21 +101,23 @@ def trace(
     check_between("photons_per_led", photons_per_led, lower=N_BATCHES, upper=MAX_PHOTONS_PER_LED)
     if not scene.slabs:
         raise TransportError("the scene has no slab version; give at least the nominal one")
+    if any(emitter.shifted is not None for emitter in scene.emitters):
+        device = "cpu"  # a fluorescent laminate is followed on the CPU only
     started = time.perf_counter()
     places = [find_place(scene, number, seed=seed) for number in range(len(scene.emitters))]
     shares = (1.0,) if unfinished is None else STAGES
     meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
-    bench = _Bench(tracer=partial(trace_on_cpu, n_threads=n_threads), seed=seed, cache=cache, meter=meter)
+    tracer = _tracer(device, n_threads=n_threads)
+    bench = _Bench(tracer=tracer, device=device, seed=seed, cache=cache, meter=meter)
     lights: dict[int, LedLight] = {}
     wanted: Collection[int] = range(len(places))
     for stage, share in enumerate(shares):
-        for number in wanted:
+        asked = {n: _Asked.of(places[n], photons_per_led=photons_per_led, share=share) for n in wanted}
+        for number, light in bench.traced(asked, stage=stage):
             place = places[number]
-            photons = max(N_BATCHES, int(photons_per_led * share * place.extra))
-            light = bench.traced(place, photons=photons, stage=stage, work=share * place.extra)
             placed = _placed(light, place, ref=scene.emitters[number].ref, n_windows=count_windows(scene))
             lights[number] = placed if stage == 0 else joined(lights[number], placed)
-        tally = _tally(scene, lights, seed=seed, seconds=time.perf_counter() - started)
+        tally = _tally(scene, lights, seed=seed, device=device, seconds=time.perf_counter() - started)
         if unfinished is None or stage + 1 == len(shares):
             break
         refs = set(unfinished(tally))
@@ -121,14 +128,23 @@ def trace(
     return tally
 
 
-def _tally(scene: Scene, lights: dict[int, LedLight], *, seed: int, seconds: float) -> Tally:
+def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
+    if device == "cuda":
+        # Needs the extra `gpu` and a GPU
+        from paneglow.transport.cuda.run import trace_jobs as trace_on_gpu  # noqa: PLC0415
+
+        return trace_on_gpu
+    return partial(trace_on_cpu, n_threads=n_threads)
+
+
+def _tally(scene: Scene, lights: dict[int, LedLight], *, seed: int, device: TracingDevice, seconds: float) -> Tally:
     leds = tuple(lights[number] for number in range(len(scene.emitters)))
     return Tally(
         map_grid=scene.map_grid,
         slab_names=tuple(slab.name for slab in scene.slabs),
         leds=leds,
         seed=seed,
-        device="cpu",
+        device=device,
         photons=sum(led.photons for led in leds),
         seconds=seconds,
     )
@@ -169,27 +185,69 @@ class _Meter:
         self.listener(TraceProgress(done_frac=min(1.0, self.done / self.total), seconds_left=left))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asked:
+    """Photons that one place gets in a stage."""
+
+    place: Place
+    photons: int
+    work: float
+
+    @classmethod
+    def of(cls, place: Place, *, photons_per_led: int, share: float) -> "_Asked":
+        work = share * place.extra
+        return cls(place=place, photons=max(N_BATCHES, int(photons_per_led * work)), work=work)
+
+
 @dataclass(slots=True)
 class _Bench:
     """Traces places, each only once, and keeps what it traced."""
 
     tracer: Tracer
+    device: TracingDevice
     seed: int
     cache: TraceCache | None
     meter: _Meter
     known: dict[str, LedLight] = field(default_factory=dict)
 
-    def traced(self, place: Place, *, photons: int, stage: int, work: float) -> LedLight:
-        key = trace_key(place.digest, photons=photons, seed=self.seed, device="cpu", stage=stage)
-        light = self.known.get(key)
-        if light is None and self.cache is not None:
-            light = self.cache.load(key)
-        if light is None:
-            scene = place.around.scene
-            jobs = jobs_of(scene, number=place.stream + stage * STAGE_STREAM, photons=photons)
-            light = light_of(scene, self.tracer(scene, jobs, seed=self.seed))
-            if self.cache is not None:
-                self.cache.keep(key, light)
-        self.known[key] = light
-        self.meter.add(work)
-        return light
+    def traced(self, asked: Mapping[int, _Asked], *, stage: int) -> Iterator[tuple[int, LedLight]]:
+        """Light by number of the LED, as soon as it is there; all that is missing goes to the tracer at once."""
+        keys = {number: self._key(one, stage=stage) for number, one in asked.items()}
+        waiting: dict[str, list[int]] = {}
+        for number, key in keys.items():
+            waiting.setdefault(key, []).append(number)
+        missing = {key: asked[numbers[0]] for key, numbers in waiting.items() if not self._is_known(key)}
+        made = chain((key for key in waiting if key not in missing), self._made(missing, stage=stage))
+        for key in made:
+            for number in waiting[key]:
+                self.meter.add(asked[number].work)
+                yield number, self.known[key]
+
+    def _key(self, one: _Asked, *, stage: int) -> str:
+        return trace_key(one.place.digest, photons=one.photons, seed=self.seed, device=self.device, stage=stage)
+
+    def _is_known(self, key: str) -> bool:
+        if key not in self.known and self.cache is not None and (light := self.cache.load(key)) is not None:
+            self.known[key] = light
+        return key in self.known
+
+    def _made(self, missing: Mapping[str, _Asked], *, stage: int) -> Iterator[str]:
+        """Keys of the missing lights, each when it has been traced and kept."""
+        if not missing:
+            return
+        jobs = {key: self._jobs(one, stage=stage) for key, one in missing.items()}
+        key_of = {job: key for key, of_place in jobs.items() for job in of_place}
+        tallies: dict[str, list[tuple[TraceJob, BatchTally]]] = {key: [] for key in missing}
+        for job, tally in self.tracer(key_of, seed=self.seed):
+            key = key_of[job]
+            tallies[key].append((job, tally))
+            if len(tallies[key]) == len(jobs[key]):
+                light = light_of(job.scene, tallies.pop(key))
+                self.known[key] = light
+                if self.cache is not None:
+                    self.cache.keep(key, light)
+                yield key
+
+    def _jobs(self, one: _Asked, *, stage: int) -> tuple[TraceJob, ...]:
+        number = one.place.stream + stage * STAGE_STREAM
+        return tuple(jobs_of(one.place.around.scene, number=number, photons=one.photons))

@@ -26,7 +26,14 @@ from paneglow.transport.kernels.inputs import (
 from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
 from paneglow.transport.kernels.source import GRAZING, is_hole, pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.view import deposit, face_pixel
-from paneglow.transport.kernels.weights import add_fate, book_loss, book_share, scale_weights, survives_roulette
+from paneglow.transport.kernels.weights import (
+    accumulate,
+    add_fate,
+    book_loss,
+    book_share,
+    scale_weights,
+    survives_roulette,
+)
 
 
 @inner_kernel
@@ -54,7 +61,7 @@ def tally_angle(x, y, uz, face, view, work):
     """Book what leaves the front under its window and polar angle; bins are equal in the sine squared."""
     row, column = face_pixel(face, x, y)
     n_bins = work.angles.shape[1]
-    bin_number = min(n_bins - 1, int((1.0 - uz * uz) * n_bins))
+    bin_number = min(n_bins - 1, int((1.0 - uz * uz) * float(n_bins)))
     window = face.window[row, column]
     if window >= work.angles.shape[0]:
         return
@@ -62,7 +69,7 @@ def tally_angle(x, y, uz, face, view, work):
         total = 0.0
         for node in range(view.n_nodes):
             total += work.weight[version * view.n_nodes + node] * view.xyz[node, 1]
-        work.angles[window, bin_number, version] += total
+        accumulate(work.angles, window, bin_number, version, total)
 
 
 @inner_kernel

@@ -27,6 +27,8 @@ class FaceInput(NamedTuple):
     y_min: float
     pitch: float
     inverse_pitch: float
+    n_x: int
+    n_y: int
     widest: float  # no path meets a wall farther away than this
 
 
@@ -51,6 +53,7 @@ class SlabInput(NamedTuple):
     thickness: float
     refractive_index: float
     scatter: float
+    free_path: float  # mean length between collisions; inf where nothing scatters
     asymmetry: float
     absorb: FloatArray  # [channel]
     least_absorb: float
@@ -157,6 +160,12 @@ BEHIND = 0  # in the air behind the back face; equals BACK_FACE
 BEFORE = 1  # in the air before the front face; equals FRONT_FACE
 INSIDE = 2
 IN_DOME = 3
+# What stopped it inside the slab
+COLLIDED = 4
+AT_FACE = 5
+AT_WALL = 6
+AT_COPPER = 7
+LOST = 8
 
 SMOOTH = 0
 RAY_X = 0

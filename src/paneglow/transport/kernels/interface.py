@@ -5,6 +5,16 @@ import math
 from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.random import next_uniform
 
+HALF_PI = 0.5 * math.pi
+# Coefficients of the series of sine and cosine, 1/k! with its sign
+SIN_3, SIN_5, SIN_7, SIN_9, SIN_11 = -1 / 6, 1 / 120, -1 / 5040, 1 / 362880, -1 / 39916800
+COS_2, COS_4, COS_6, COS_8, COS_10 = -1 / 2, 1 / 24, -1 / 720, 1 / 40320, -1 / 3628800
+
+
+@kernel
+def inverse_sqrt(value):
+    return 1.0 / math.sqrt(value)
+
 
 @kernel
 def reflectance_at(mu, n):
@@ -24,17 +34,25 @@ def reflectance_at(mu, n):
 
 
 @kernel
+def unit_circle(turns):
+    """Point of the unit circle, turns [0, 1) counted from -45 degrees, by series; good to 2e-10."""
+    quarters = 4.0 * turns
+    quadrant = int(quarters)
+    t = (quarters - float(quadrant) - 0.5) * HALF_PI
+    t2 = t * t
+    sine = t * (1.0 + t2 * (SIN_3 + t2 * (SIN_5 + t2 * (SIN_7 + t2 * (SIN_9 + t2 * SIN_11)))))
+    cosine = 1.0 + t2 * (COS_2 + t2 * (COS_4 + t2 * (COS_6 + t2 * (COS_8 + t2 * COS_10))))
+    across = sine if quadrant & 1 else cosine
+    along = cosine if quadrant & 1 else sine
+    return (-across if quadrant == 1 or quadrant == 2 else across), (-along if quadrant >= 2 else along)
+
+
+@kernel
 def sample_unit_disc(state):
-    """Point on the unit circle without trigonometry: accept points of the square that fall inside the disc."""
-    while True:
-        state, u_a = next_uniform(state)
-        state, u_b = next_uniform(state)
-        a = 2.0 * u_a - 1.0
-        b = 2.0 * u_b - 1.0
-        r2 = a * a + b * b
-        if 1e-12 < r2 < 1.0:
-            scale = 1.0 / math.sqrt(r2)
-            return state, a * scale, b * scale
+    """Point of the rim of the unit disc."""
+    state, u = next_uniform(state)
+    cosine, sine = unit_circle(u)
+    return state, cosine, sine
 
 
 @kernel

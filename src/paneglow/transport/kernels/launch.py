@@ -2,21 +2,26 @@
 
 import math
 
-from paneglow.transport.kernels.air import fly_in_air, tally_angle
+import numpy as np
+
+from paneglow.transport.kernels.air import fly_in_air
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.dome import fly_in_dome
 from paneglow.transport.kernels.inputs import BEFORE, BEHIND, ENDED, IN_DOME, INSIDE
+from paneglow.transport.kernels.interface import unit_circle
 from paneglow.transport.kernels.light_wall import is_walled
 from paneglow.transport.kernels.opening import shine_in_opening
+from paneglow.transport.kernels.random import to_unit
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.walk import walk
 
 # Additive recurrence of lowest discrepancy in four dimensions: powers of 1/phi_4, phi_4 the root of x^5 = x + 1
-# (M. Roberts' R-sequence, from memory; only its evenness matters, and each batch shifts it at random)
-STRIDE_1 = 0.8566748838545029
-STRIDE_2 = 0.733891856627126
-STRIDE_3 = 0.6287067210378087
-STRIDE_4 = 0.5385972572236101
+# (M. Roberts' R-sequence, from memory; only its evenness matters, and each batch shifts it at random). Strides count
+# in 2**-64 and wrap, so that no photon number is too large for them.
+STRIDE_1 = np.uint64(int(0.8566748838545029 * 2**64))
+STRIDE_2 = np.uint64(int(0.733891856627126 * 2**64))
+STRIDE_3 = np.uint64(int(0.6287067210378087 * 2**64))
+STRIDE_4 = np.uint64(int(0.5385972572236101 * 2**64))
 
 
 @inner_kernel
@@ -81,13 +86,14 @@ def score_emission(state, x, y, z, emitter, face, coat, slab, view, work):
 @inner_kernel
 def emitted(sample, shift, emitter):
     """Start and direction of photon `sample` of a batch; `shift[4]` belongs to the batch."""
-    a = ((shift[0] + sample * STRIDE_1) % 1.0 - 0.5) * emitter.size_u
-    b = ((shift[1] + sample * STRIDE_2) % 1.0 - 0.5) * emitter.size_v
-    mu = sampled_cosine(emitter, (shift[2] + sample * STRIDE_3) % 1.0)
-    azimuth = 2.0 * math.pi * ((shift[3] + sample * STRIDE_4) % 1.0)
+    step = np.uint64(sample)
+    a = (to_unit(shift[0] + step * STRIDE_1) - 0.5) * emitter.size_u
+    b = (to_unit(shift[1] + step * STRIDE_2) - 0.5) * emitter.size_v
+    mu = sampled_cosine(emitter, to_unit(shift[2] + step * STRIDE_3))
+    cos_azimuth, sin_azimuth = unit_circle(to_unit(shift[3] + step * STRIDE_4))
     sine = math.sqrt(max(0.0, 1.0 - mu * mu))
-    du = sine * math.cos(azimuth)
-    dv = sine * math.sin(azimuth)
+    du = sine * cos_azimuth
+    dv = sine * sin_azimuth
     x = emitter.centre[0] + a * emitter.u[0] + b * emitter.v[0]
     y = emitter.centre[1] + a * emitter.u[1] + b * emitter.v[1]
     z = emitter.centre[2] + a * emitter.u[2] + b * emitter.v[2]
@@ -98,31 +104,40 @@ def emitted(sample, shift, emitter):
 
 
 @inner_kernel
-def launch(state, sample, shift, emitter, face, coat, slab, air, view, work):
-    """Emit one photon and follow it to its end."""
+def emit(state, sample, shift, emitter, face, coat, slab, air, view, work):
+    """Photon `sample` of a batch leaves its LED. Returns (state, where, x, y, z, ux, uy, uz)."""
     for c in range(work.weight.size):
         work.weight[c] = view.start[c]
     x, y, z, ux, uy, uz = emitted(sample, shift, emitter)
     state = score_emission(state, x, y, z, emitter, face, coat, slab, view, work)
     where = BEHIND if z <= 0.0 else BEFORE
-    met = False
     if emitter.opening_u > 0.0:
         state, where, x, y, z, ux, uy, uz = shine_in_opening(
             state, x, y, z, ux, uy, uz, emitter, face, coat, slab, air, view, work
         )
     elif emitter.dome_radius > 0.0:
         where = IN_DOME
+    return state, where, x, y, z, ux, uy, uz
+
+
+@inner_kernel
+def fly_outside(state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work):
+    """One flight outside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
+    if where == IN_DOME:
+        return fly_in_dome(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work)
+    return fly_in_air(state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work)
+
+
+@inner_kernel
+def launch(state, sample, shift, emitter, face, coat, slab, air, view, work):
+    """Emit one photon and follow it to its end."""
+    state, where, x, y, z, ux, uy, uz = emit(state, sample, shift, emitter, face, coat, slab, air, view, work)
+    met = False
     while where != ENDED:
         if where == INSIDE:
             met = True
             state, where, x, y, z, ux, uy, uz = walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work)
-            if where == BEFORE:
-                tally_angle(x, y, uz, face, view, work)
-        elif where == IN_DOME:
-            state, where, x, y, z, ux, uy, uz = fly_in_dome(
-                state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work
-            )
         else:
-            state, where, x, y, z, ux, uy, uz = fly_in_air(
+            state, where, x, y, z, ux, uy, uz = fly_outside(
                 state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
             )

@@ -3,7 +3,7 @@
 import math
 
 from paneglow.transport.kernels.compile import kernel
-from paneglow.transport.kernels.interface import sample_unit_disc
+from paneglow.transport.kernels.interface import inverse_sqrt, unit_circle
 from paneglow.transport.kernels.random import next_uniform
 
 ISOTROPIC_BELOW = 1e-6  # the closed form divides by g
@@ -21,24 +21,34 @@ def sample_cosine_hg(g, u):
 
 @kernel
 def density_hg(g, mu):
-    base = 1.0 + g * g - 2.0 * g * mu
-    return INVERSE_FULL_SPHERE * (1.0 - g * g) / (base * math.sqrt(base))
+    inverse = inverse_sqrt(1.0 + g * g - 2.0 * g * mu)
+    return INVERSE_FULL_SPHERE * (1.0 - g * g) * inverse * inverse * inverse
+
+
+@kernel
+def turned(ux, uy, uz, g, u, turns):
+    """Turn a direction by the scattering angle of variate u, toward the azimuth of another. Returns (ux, uy, uz)."""
+    mu = sample_cosine_hg(g, u)
+    sine = math.sqrt(max(0.0, 1.0 - mu * mu))
+    cos_azimuth, sin_azimuth = unit_circle(turns)
+    if abs(uz) > POLE_COSINE:
+        sign = 1.0 if uz > 0.0 else -1.0
+        return sine * cos_azimuth, sine * sin_azimuth, sign * mu
+    flat2 = 1.0 - uz * uz
+    inverse = inverse_sqrt(flat2)
+    across = sine * inverse
+    px = across * (ux * uz * cos_azimuth - uy * sin_azimuth) + ux * mu
+    py = across * (uy * uz * cos_azimuth + ux * sin_azimuth) + uy * mu
+    pz = uz * mu - across * flat2 * cos_azimuth
+    # One Newton step keeps the vector at unit length over thousands of turns
+    scale = 1.5 - 0.5 * (px * px + py * py + pz * pz)
+    return px * scale, py * scale, pz * scale
 
 
 @kernel
 def scattered(state, ux, uy, uz, g):
-    """Turn a direction by a sampled scattering angle."""
+    """Turn a direction by a sampled scattering angle. Returns (state, ux, uy, uz)."""
     state, u = next_uniform(state)
-    mu = sample_cosine_hg(g, u)
-    sine = math.sqrt(max(0.0, 1.0 - mu * mu))
-    state, cos_azimuth, sin_azimuth = sample_unit_disc(state)
-    if abs(uz) > POLE_COSINE:
-        sign = 1.0 if uz > 0.0 else -1.0
-        return state, sine * cos_azimuth, sine * sin_azimuth, sign * mu
-    root = math.sqrt(1.0 - uz * uz)
-    px = sine * (ux * uz * cos_azimuth - uy * sin_azimuth) / root + ux * mu
-    py = sine * (uy * uz * cos_azimuth + ux * sin_azimuth) / root + uy * mu
-    pz = -sine * cos_azimuth * root + uz * mu
-    # One Newton step keeps the vector at unit length over thousands of turns
-    scale = 1.5 - 0.5 * (px * px + py * py + pz * pz)
-    return state, px * scale, py * scale, pz * scale
+    state, turns = next_uniform(state)
+    ux, uy, uz = turned(ux, uy, uz, g, u, turns)
+    return state, ux, uy, uz

@@ -16,8 +16,12 @@ SHIFT_30 = np.uint64(30)
 SHIFT_27 = np.uint64(27)
 SHIFT_31 = np.uint64(31)
 SHIFT_11 = np.uint64(11)
+SHIFT_21 = np.uint64(21)
+SHIFT_42 = np.uint64(42)
+LOW_21 = np.uint64((1 << 21) - 1)
 TO_UNIT = 1.0 / 9007199254740992.0  # 2**-53
-HALF_STEP = 0.5 * TO_UNIT  # keeps every variate off 0 and 1, so that its logarithm is finite
+STEP_21 = 1.0 / 2097152.0  # 2**-21
+STEP_22 = 0.5 * STEP_21
 
 
 @kernel
@@ -35,7 +39,28 @@ def stream_start(seed, emitter, photon):
 
 
 @kernel
+def to_unit(word):
+    """Variate from a random word; half a step keeps it off 0 and 1, so that its logarithm is finite."""
+    return (float(word >> SHIFT_11) + 0.5) * TO_UNIT
+
+
+@kernel
+def share_of(bits, step):
+    """Variate from a few random bits, `step` being the worth of the last; off 0 and 1 as `to_unit`."""
+    return (float(bits) + 0.5) * step
+
+
+@kernel
 def next_uniform(state):
     # A state that comes back from Python arrives as a signed number
     state = np.uint64(state) + GOLDEN
-    return state, float(scrambled(state) >> SHIFT_11) * TO_UNIT + HALF_STEP
+    return state, to_unit(scrambled(state))
+
+
+@kernel
+def next_triple(state):
+    """Three coarser variates from one word, for what every collision needs. Returns (state, u, v, w)."""
+    state = np.uint64(state) + GOLDEN
+    word = scrambled(state)
+    u = share_of(word >> SHIFT_42, STEP_22)
+    return state, u, share_of((word >> SHIFT_21) & LOW_21, STEP_21), share_of(word & LOW_21, STEP_21)

@@ -27,6 +27,7 @@ from paneglow.transport.kernels.inputs import (
     SMOOTH,
 )
 from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.weights import accumulate
 
 FAINT = 0.06  # below this density times transmission a score is made rarer and heavier, mean unchanged
 FAINT_CHAIN = 0.01  # the same for a chain of specular bounces, after its first
@@ -40,8 +41,7 @@ HOME_CHANCE = 0.9  # a ray of the kind of face right above is drawn this often, 
 def face_pixel(face, x, y):
     j = int(math.floor((y - face.y_min) * face.inverse_pitch))
     i = int(math.floor((x - face.x_min) * face.inverse_pitch))
-    n_y, n_x = face.body.shape
-    return min(max(j, 0), n_y - 1), min(max(i, 0), n_x - 1)
+    return min(max(j, 0), face.n_y - 1), min(max(i, 0), face.n_x - 1)
 
 
 @hot_kernel
@@ -70,20 +70,20 @@ def drawn_ray(state, x, y, face, coat, view):
         k = face.classes[FRONT_FACE, row, column]
         state, u = next_uniform(state)
         if coat.is_opaque[k] or face.body[row, column] != LAMINATE:
-            kind = min(n_kinds - 1, int(u * n_kinds))
-            boost = 1.0 * n_kinds
+            kind = min(n_kinds - 1, int(u * float(n_kinds)))
+            boost = float(n_kinds)
         elif u < HOME_CHANCE:
             kind = coat.kind[k]
             boost = 1.0 / HOME_CHANCE
         else:
             others = n_kinds - 1
-            kind = min(others - 1, int((u - HOME_CHANCE) / (1.0 - HOME_CHANCE) * others))
+            kind = min(others - 1, int((u - HOME_CHANCE) / (1.0 - HOME_CHANCE) * float(others)))
             kind = kind + 1 if kind >= coat.kind[k] else kind
-            boost = others / (1.0 - HOME_CHANCE)
+            boost = float(others) / (1.0 - HOME_CHANCE)
     i = 0
     if view.n_rays[kind] > 1:
         state, u = next_uniform(state)
-        i = min(view.n_rays[kind] - 1, int(u * view.n_rays[kind]))
+        i = min(view.n_rays[kind] - 1, int(u * float(view.n_rays[kind])))
     ray = loaded_ray(kind, i, boost, view.rays)
     return state, ray
 
@@ -115,9 +115,9 @@ def deposit(x, y, scale, path, weight, through, slab, view, maps):
             sum_x += value * view.xyz[node, 0]
             sum_y += value * view.xyz[node, 1]
             sum_z += value * view.xyz[node, 2]
-        maps[3 * version, j, i] += scale * sum_x
-        maps[3 * version + 1, j, i] += scale * sum_y
-        maps[3 * version + 2, j, i] += scale * sum_z
+        accumulate(maps, 3 * version, j, i, scale * sum_x)
+        accumulate(maps, 3 * version + 1, j, i, scale * sum_y)
+        accumulate(maps, 3 * version + 2, j, i, scale * sum_z)
 
 
 @inner_kernel

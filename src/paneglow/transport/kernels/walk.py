@@ -2,6 +2,7 @@
 
 import math
 
+from paneglow.transport.kernels.air import tally_angle
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.diffuse import scatter_diffusely
 from paneglow.transport.kernels.dome import is_under_dome
@@ -9,16 +10,22 @@ from paneglow.transport.kernels.face import meet_face
 from paneglow.transport.kernels.fluorescence import scatter_every_way, shift_weights, unshift_weights
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
+    AT_COPPER,
+    AT_FACE,
+    AT_WALL,
     BACK_FACE,
+    BEFORE,
+    COLLIDED,
     EDGE,
     ENDED,
     FRONT_FACE,
     IN_DOME,
     INSIDE,
     LAMINATE,
+    LOST,
 )
-from paneglow.transport.kernels.phase import density_hg, scattered
-from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.phase import density_hg, turned
+from paneglow.transport.kernels.random import next_triple, next_uniform
 from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
@@ -26,23 +33,27 @@ from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_a
 FARTHEST = 1e6  # mm; no board is that long
 DEEP = 3.0  # optical depth below the front from which on a collision is scored more rarely and heavier, mean unchanged
 BOUNCED = 10.0  # times one crossing: chance to score what only bounces can show, made heavier accordingly
-NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
 
 @hot_kernel
-def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
-    """Score toward the view and turn. Returns (state, ux, uy, uz)."""
-    # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
+def see_collision(chance, z, slab):
+    """How many times heavier a collision is scored, 0 for not at all; `chance` is a variate to decide it.
+
+    Most collisions lie too deep to be seen: the depth alone decides before anything dearer is computed. The variate may
+    be one that later decides where the light turns to: what is scored here is the light that came.
+    """
     depth = slab.scatter * (slab.thickness - z)
-    heavier = 1.0
+    if depth <= DEEP or slab.scatter * slab.thickness < OPAQUE_DEPTH:
+        return 1.0
+    seen = math.exp(DEEP - depth)
+    return 1.0 / seen if chance < seen else 0.0
+
+
+@hot_kernel
+def score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
+    """Score light that turns toward the view; returns the random state."""
     bounces = slab.scatter * slab.thickness < OPAQUE_DEPTH
-    if depth > DEEP and not bounces:
-        seen = math.exp(DEEP - depth)
-        state, u = next_uniform(state)
-        if u >= seen:
-            return scattered(state, ux, uy, uz, slab.asymmetry)
-        heavier = 1.0 / seen
     state, ray = pick_ray(state, x, y, face, coat, view)
     kind, wx, wy, wz, slope_x, slope_y = ray[0], ray[1], ray[2], ray[3], ray[4], ray[5]
     # Under copper nothing is seen straight on: what is left is light that bounces between the faces first
@@ -56,15 +67,14 @@ def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
         if chance < 1.0:
             state, u = next_uniform(state)
             if u >= chance:
-                return scattered(state, ux, uy, uz, slab.asymmetry)
+                return state
             heavier /= chance
     along = ux * wx + uy * wy
     toward_up = heavier * density_hg(slab.asymmetry, along + uz * wz)
     toward_down = heavier * density_hg(slab.asymmetry, along - uz * wz) if bounces else 0.0
-    state = score_toward_view(
+    return score_toward_view(
         state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
     )
-    return scattered(state, ux, uy, uz, slab.asymmetry)
 
 
 @inner_kernel
@@ -94,55 +104,83 @@ def meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work):
     return scatter_diffusely(state, x, y, z, 0.0, 0.0, back, 1.0, face, coat, slab, view, work)
 
 
+@hot_kernel
+def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
+    """Go on inside the slab to what comes first; no rim is nearer than `safe`.
+
+    Returns (state, where, layer, x, y, z, safe, length, u, turns): COLLIDED, or what `meet` is to deal with; the last
+    two are variates left over for a collision.
+    """
+    state, v, u, turns = next_triple(state)
+    free = -math.log(v) * slab.free_path
+    # Along the faces 0 / 0 may come up, which is no length
+    to_face = ((slab.thickness if uz > 0.0 else 0.0) - z) / uz if uz != 0.0 else math.inf
+    leg = min(free, to_face)
+    layer = -1
+    if face.inner_z.size > 0:
+        leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
+    if leg >= safe:
+        row, column = face_pixel(face, x, y)
+        safe = face.clear[row, column] * face.pitch
+    if leg >= safe:
+        to_wall = wall_distance(x, y, ux, uy, leg, face)
+        if to_wall <= leg and to_wall < FARTHEST:
+            x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
+            return state, AT_WALL, layer, x, y, z, 0.0, to_wall, u, turns
+    if leg > FARTHEST:
+        return state, LOST, layer, x, y, z, 0.0, 0.0, u, turns
+    safe -= leg
+    x += ux * leg
+    y += uy * leg
+    if layer >= 0:
+        return state, AT_COPPER, layer, x, y, face.inner_z[layer], safe, leg, u, turns
+    if free < to_face:
+        return state, COLLIDED, layer, x, y, z + uz * leg, safe, leg, u, turns
+    return state, AT_FACE, layer, x, y, (slab.thickness if uz > 0.0 else 0.0), safe, leg, u, turns
+
+
+@inner_kernel
+def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
+    """What stops a path inside the slab: a face, copper, a wall. Returns (state, where, x, y, z, ux, uy, uz)."""
+    settle_absorption(path, slab, view, work)
+    if where == LOST:
+        # Sideways in a clear slab without rims: it can only reach the edge
+        add_fate(EDGE, 1.0, view, work)
+        return state, ENDED, x, y, z, ux, uy, uz
+    if where == AT_WALL:
+        state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
+    elif where == AT_COPPER:
+        state, ux, uy, uz = meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work)
+        where = INSIDE
+    else:
+        side = FRONT_FACE if uz > 0.0 else BACK_FACE
+        domed = side == BACK_FACE and is_under_dome(x, y, emitter)
+        n = (emitter.dome_index if domed else 1.0) / slab.refractive_index
+        state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work)
+        if domed and where == BACK_FACE:
+            where = IN_DOME
+    if where == BEFORE:
+        tally_angle(x, y, uz, face, view, work)
+    if where != INSIDE:
+        return state, where, x, y, z, ux, uy, uz
+    state, alive = survives_roulette(state, work)
+    return state, (INSIDE if alive else ENDED), x, y, z, ux, uy, uz
+
+
 @inner_kernel
 def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
     path = 0.0
-    safe = 0.0  # no rim is nearer than this
+    safe = 0.0
     while True:
-        state, u = next_uniform(state)
-        free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
-        to_face = math.inf
-        if uz > 0.0:
-            to_face = (slab.thickness - z) / uz
-        elif uz < 0.0:
-            to_face = -z / uz
-        leg = min(free, to_face)
-        layer = -1
-        if face.inner_z.size > 0:
-            leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
-        if leg >= safe:
-            row, column = face_pixel(face, x, y)
-            safe = face.clear[row, column] * face.pitch
-        if leg >= safe:
-            to_wall = wall_distance(x, y, ux, uy, leg, face)
-            if to_wall <= leg and to_wall < FARTHEST:
-                settle_absorption(path + to_wall, slab, view, work)
-                path = 0.0
-                safe = 0.0
-                x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
-                state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
-                if where == INSIDE:
-                    state, alive = survives_roulette(state, work)
-                    where = INSIDE if alive else ENDED
-                if where == ENDED:
-                    return state, ENDED, x, y, z, ux, uy, uz
-                continue
-        if leg > FARTHEST:
-            # Sideways in a clear slab without rims: it can only reach the edge
-            add_fate(EDGE, 1.0, view, work)
-            return state, ENDED, x, y, z, ux, uy, uz
-        safe -= leg
-        x += ux * leg
-        y += uy * leg
-        if layer < 0 and free < to_face:
-            z += uz * leg
-            path += leg
+        state, where, layer, x, y, z, safe, leg, u, turns = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
+        path += leg
+        if where == COLLIDED:
             if slab.shift_chance > 0.0:
                 settle_absorption(path, slab, view, work)
                 path = 0.0
-                state, u = next_uniform(state)
-                if u < slab.shift_chance:
+                state, u_shift = next_uniform(state)
+                if u_shift < slab.shift_chance:
                     shift_weights(slab, view, work)
                     state, ux, uy, uz = scatter_every_way(state, x, y, z, face, coat, slab, view, work)
                     state, alive = survives_roulette(state, work)
@@ -150,22 +188,14 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
                         return state, ENDED, x, y, z, ux, uy, uz
                     continue
                 unshift_weights(slab, work)
-            state, ux, uy, uz = collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+            heavier = see_collision(turns, z, slab)
+            if heavier > 0.0:
+                state = score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+            ux, uy, uz = turned(ux, uy, uz, slab.asymmetry, u, turns)
             continue
-        settle_absorption(path + leg, slab, view, work)
+        state, where, x, y, z, ux, uy, uz = meet(
+            state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+        )
         path = 0.0
-        if layer >= 0:
-            z = face.inner_z[layer]
-            state, ux, uy, uz = meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work)
-        else:
-            side = FRONT_FACE if uz > 0.0 else BACK_FACE
-            z = slab.thickness if side == FRONT_FACE else 0.0
-            domed = side == BACK_FACE and is_under_dome(x, y, emitter)
-            n = (emitter.dome_index if domed else 1.0) / slab.refractive_index
-            state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work)
-            if where != INSIDE:
-                where = IN_DOME if domed and where == BACK_FACE else where
-                return state, where, x, y, z, ux, uy, uz
-        state, alive = survives_roulette(state, work)
-        if not alive:
-            return state, ENDED, x, y, z, ux, uy, uz
+        if where != INSIDE:
+            return state, where, x, y, z, ux, uy, uz

@@ -2,12 +2,18 @@
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.inputs import ABSORBED
 from paneglow.transport.kernels.random import next_uniform
 
 LOW_WEIGHT = 0.25  # below it a photon survives with the chance weight / HIGH_WEIGHT
 HIGH_WEIGHT = 0.5
+
+
+@hot_kernel
+def accumulate(tally, plane, row, column, value):
+    """Add to a tally that several photons may add to at a time; where they do, another function takes its place."""
+    tally[plane, row, column] += value
 
 
 @inner_kernel

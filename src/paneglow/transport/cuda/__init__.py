@@ -1,0 +1,1 @@
+"""Tracing on an NVIDIA GPU, by the same kernels as on the CPU."""

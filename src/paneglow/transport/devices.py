@@ -1,0 +1,43 @@
+"""Which device photons are traced on."""
+
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Any, Literal
+
+from paneglow.errors import MissingExtraError
+
+TracingDevice = Literal["cpu", "cuda"]
+EXTRA = "paneglow[gpu]"
+
+
+def choose_device(wanted: Literal["auto", "cpu", "cuda"]) -> TracingDevice:
+    """Device to trace on: "auto" is an NVIDIA GPU where one can be used, else the CPU.
+
+    Raises
+    ------
+    MissingExtraError
+        If a GPU is asked for and cannot be used.
+    """
+    if wanted == "cpu":
+        return "cpu"
+    obstacle = find_obstacle()
+    if obstacle is None:
+        return "cuda"
+    if wanted == "cuda":
+        raise MissingExtraError(f"device cuda cannot be used: {obstacle}; use --device cpu or leave it out")
+    return "cpu"
+
+
+def find_obstacle() -> str | None:
+    """What stands in the way of tracing on a GPU, in a few words; None for nothing."""
+    if find_spec("numba_cuda") is None:
+        return f"numba-cuda is not installed (pip install '{EXTRA}')"
+    # Looks for the driver, so only where a GPU is thought of
+    cuda: Any = import_module("numba.cuda")
+    if not cuda.is_available():
+        return "no NVIDIA GPU with its driver and compiler was found"
+    try:
+        cuda.current_context()
+    except (cuda.CudaSupportError, cuda.cudadrv.driver.CudaAPIError) as error:
+        return f"the NVIDIA GPU does not answer ({error})"
+    return None
