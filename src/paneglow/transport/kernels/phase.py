@@ -1,14 +1,22 @@
-"""Scattering inside the slab: Henyey-Greenstein."""
+"""Scattering inside the slab: how far light goes and how it turns (Henyey-Greenstein)."""
 
 import math
 
-from paneglow.transport.kernels.compile import kernel
+from paneglow.transport.kernels.compile import hot_kernel, kernel
 from paneglow.transport.kernels.interface import sample_unit_disc
 from paneglow.transport.kernels.random import next_uniform
 
 ISOTROPIC_BELOW = 1e-6  # the closed form divides by g
 POLE_COSINE = 0.99999  # beyond it the frame of the rotation formula degenerates
+NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 INVERSE_FULL_SPHERE = 1.0 / (4.0 * math.pi)
+
+
+@hot_kernel
+def sample_free_path(state, scatter):
+    """Length to the next collision, exponential with the coefficient."""
+    state, u = next_uniform(state)
+    return state, -math.log(u) / scatter if scatter > NO_SCATTER else math.inf
 
 
 @kernel
@@ -42,3 +50,13 @@ def scattered(state, ux, uy, uz, g):
     # One Newton step keeps the vector at unit length over thousands of turns
     scale = 1.5 - 0.5 * (px * px + py * py + pz * pz)
     return state, px * scale, py * scale, pz * scale
+
+
+@kernel
+def sample_isotropic(state):
+    """Direction without preference."""
+    state, u = next_uniform(state)
+    state, turn = next_uniform(state)
+    uz = 2.0 * u - 1.0
+    sine = math.sqrt(max(0.0, 1.0 - uz * uz))
+    return state, sine * math.cos(2.0 * math.pi * turn), sine * math.sin(2.0 * math.pi * turn), uz

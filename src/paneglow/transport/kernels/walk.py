@@ -16,7 +16,7 @@ from paneglow.transport.kernels.inputs import (
     INSIDE,
     LAMINATE,
 )
-from paneglow.transport.kernels.phase import density_hg, scattered
+from paneglow.transport.kernels.phase import density_hg, sample_free_path, scattered
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.view import face_pixel, is_clear, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
@@ -24,7 +24,6 @@ from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_a
 
 FARTHEST = 1e6  # mm; no board is that long
 DEEP = 0.05  # transmission to the front below which a collision is scored more rarely and heavier, mean unchanged
-NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
 
@@ -92,8 +91,7 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
     path = 0.0
     while True:
-        state, u = next_uniform(state)
-        free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
+        state, free = sample_free_path(state, slab.scatter)
         to_face = math.inf
         if uz > 0.0:
             to_face = (slab.thickness - z) / uz
