@@ -36,6 +36,8 @@ SIGMAS = 5.0
 PHOTONS = 3_200
 N_BATCHES = 32
 
+OPENING = (2.0, 2.0)  # mm; the four by four pixels in the middle
+
 shares = st.floats(min_value=0.0, max_value=1.0)
 
 
@@ -90,19 +92,22 @@ def emitters(draw):
     u = (-math.sin(turn), math.cos(turn), 0.0)
     table = cosine_power_table(draw(st.floats(min_value=0.2, max_value=1.4)))
     size = draw(st.floats(min_value=0.0, max_value=0.6))
-    added = draw(st.sampled_from(("nothing", "dome", "wall")))
+    added = draw(st.sampled_from(("nothing", "dome", "wall", "opening")))
+    if added == "opening":
+        axis, u = (0.0, 0.0, draw(st.sampled_from((1.0, -1.0)))), (1.0, 0.0, 0.0)
     dome = Dome(
         radius_mm=1.4, height_mm=1.2, refractive_index=draw(st.floats(1.3, 1.6)),
         scatter_per_mm=draw(st.floats(0.0, 1.0)),
     )  # fmt: skip
     wall = LightWall(length_mm=2.0, width_mm=1.5, reflect=np.full(N_NODES, draw(st.floats(0.0, 0.95))))
-    centre = draw(st.tuples(st.floats(-1.0, 1.0), st.floats(-1.0, 1.0)))
+    centre = (0.0, 0.0) if added == "opening" else draw(st.tuples(st.floats(-1.0, 1.0), st.floats(-1.0, 1.0)))
     return Emitter(
         ref="E1", window=None, centre_mm=(*centre, -0.45), axis=axis, u=u,
         v=tuple(np.cross(axis, u)), size_mm=(size, size), cos_table=table.cos_table, cdf_table=table.cdf_table,
         intensity_table=table.intensity_table, nodes=np.arange(N_NODES),
         xyz_per_lm=np.array([[0.4, 0.25, 0.1], [0.5, 0.75, 0.2]]), flux_lm=1.0, flux_lm_low=1.0, flux_lm_high=1.0,
         dome=dome if added == "dome" else None, light_wall=wall if added == "wall" else None,
+        opening_mm=OPENING if added == "opening" else None, opening_plated=draw(st.booleans()),
     )  # fmt: skip
 
 
@@ -122,18 +127,22 @@ def scenes(draw):
         for name, times in (("nominal", 1.0), ("dark", 2.0))
     )
     foil = draw(perhaps(maps((0, 0, 1))))
+    emitter = draw(emitters())
+    body = draw(maps(draw(bodies)))
+    if emitter.opening_mm is not None:
+        body[4:8, 4:8] = BODY_PLATED_HOLE if emitter.opening_plated else BODY_HOLE
     return Scene(
         grid=grid,
         front=draw(maps(range(5))),
         back=draw(maps(range(5))),
-        body=draw(maps(draw(bodies))),
+        body=body,
         classes=draw(face_classes()),
         wavelength_nm=np.array([450.0, 600.0]),
         thickness_mm=thickness,
         refractive_index=draw(st.floats(min_value=1.3, max_value=1.7)),
         asymmetry=draw(st.floats(min_value=-0.5, max_value=0.95)),
         slabs=slabs,
-        emitters=(draw(emitters()),),
+        emitters=(emitter,),
         view_angle_rad=draw(st.floats(min_value=0.0, max_value=1.3)),
         map_grid=replace(grid, pitch_mm=1.0, n_x=6, n_y=6),
         inner=() if foil is None else (
