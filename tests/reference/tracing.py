@@ -45,7 +45,15 @@ class Blocks:
 
     @property
     def se(self) -> FloatArray:
-        return np.asarray(self.batches.std(axis=0, ddof=1) / math.sqrt(len(self.batches)))
+        """Standard error of every block.
+
+        A block that missed its few heavy paths looks dim and sure of it. Both codes count paths, so variance goes with
+        the mean: no block is held surer than the median block would be at its mean.
+        """
+        own = self.batches.var(axis=0, ddof=1) / len(self.batches)
+        seen = self.mean > 0.0
+        usual = np.median(own[seen] / self.mean[seen])
+        return np.sqrt(np.maximum(own, usual * self.mean))
 
     @property
     def whole(self) -> tuple[float, float]:
@@ -54,9 +62,9 @@ class Blocks:
         return float(means.mean()), float(means.std(ddof=1) / math.sqrt(means.size))
 
 
-def reference_blocks(scene: ReferenceScene) -> Blocks:
-    """What the renderer found; refuses values of another scene."""
-    kept = json.loads((DATA / f"{scene.name}.json").read_text())
+def reference_blocks(scene: ReferenceScene, *, kind: str = "") -> Blocks:
+    """What the renderer found, or a walk of facets of a kind; refuses values of another scene."""
+    kept = json.loads((DATA / f"{scene.name}{kind}.json").read_text())
     assert kept["scene"] == fingerprint(scene), f"{scene.name}: the scene has changed since it was rendered"
     return Blocks(batches=np.array(kept["batches"]))
 
