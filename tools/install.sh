@@ -6,6 +6,7 @@ cd "$(dirname "$0")/.."
 
 extras=${1:?say demo or dev}
 oldest="3.11"
+referee="ngspice" # a second solution of circuits, in tests only; without it they are skipped
 system_packages="libegl1 libgl1 libexpat1" # drawing library: libEGL.so.1, libGL.so.1, libexpat.so.1
 
 stop() {
@@ -49,6 +50,15 @@ add_system_libraries() {
         >.venv/apt.log 2>&1 || stop "apt-get failed, see .venv/apt.log; $advice"
 }
 
+# Never stops the installation: the tests that need it say so and are skipped
+add_referee() {
+    command -v ngspice >/dev/null && return
+    command -v apt-get >/dev/null && { [ "$(id -u)" -eq 0 ] || sudo -n true 2>/dev/null; } || return 0
+    echo "install: adding $referee, for tests" >&2
+    { as_root apt-get update -qq && as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "$referee"; } \
+        >.venv/apt-referee.log 2>&1 || echo "install: no $referee here; its tests will be skipped" >&2
+}
+
 add_packages() {
     .venv/bin/python -m pip install --quiet --disable-pip-version-check "$@" --editable "$target"
 }
@@ -70,5 +80,6 @@ add_packages --constraint tools/constraints.txt 2>.venv/pip.log ||
 can_draw || add_system_libraries
 can_draw || stop "skia-python does not load: $(.venv/bin/python -c 'import skia' 2>&1 | tail -1)"
 
+[ "$extras" = demo ] || add_referee
 touch .venv/installed-demo
 [ "$extras" = demo ] || touch .venv/installed-dev

@@ -253,6 +253,7 @@ def _via_points() -> Iterator[Point]:
         yield 15.95, y
     for bearing in (-22, -10, 2, 14, 62, 74, 86, 98, 110, 122, 134, 182, 194, 206, 238, 250):
         yield turned((5.6, 0.0), about=MOON, deg=bearing)
+    yield 25.7, 41.7  # joins the copper round D5's cathode, which supply traces part from the rest, to the front
     for i in range(5):
         yield 41.95, 33.2 + i
     for x in (44.2, 45.2, 46.2, 47.5, 48.8, 49.8, 50.8):

@@ -8,5 +8,5 @@ DOCS = Path(__file__).parents[2] / "docs"
 def test_help_fits_80_columns():
     page = (DOCS / "cli.md").read_text(encoding="utf-8")
     shown = [block.split("```")[0] for block in page.split("```text")[1:]]
-    assert len(shown) == 4
+    assert len(shown) == 8
     assert max(len(line) for block in shown for line in block.splitlines()) <= 80

@@ -4,7 +4,19 @@ from typer.testing import CliRunner
 
 from paneglow.cli import app
 
-COMMANDS = ((), ("light",), ("windows",), ("demo",))
+COMMANDS = (
+    (),
+    ("light",),
+    ("check",),
+    ("placement",),
+    ("windows",),
+    ("cost",),
+    ("demo",),
+    ("part",),
+    ("part", "new"),
+    ("part", "import"),
+    ("part", "export"),
+)
 INTRODUCTION = """# Command line
 
 Written from `--help` by `make docs`; do not edit by hand.

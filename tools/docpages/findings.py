@@ -4,7 +4,7 @@ import inspect
 from collections.abc import Iterable
 
 from paneglow.judge.cautions import CAUTION_KINDS
-from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES, Rule, Threshold
+from paneglow.judge.findings import BOARD_RULES, CIRCUIT_RULES, COST_RULES, LIGHT_RULES, Rule, Threshold
 
 HEAD = """# Findings and cautions
 
@@ -23,8 +23,13 @@ def findings_page() -> str:
             HEAD,
             "## Before light is traced\n",
             *(_rule_section(rule) for rule in BOARD_RULES),
+            "## From the solved circuit\n",
+            *(_rule_section(rule) for rule in CIRCUIT_RULES),
             "## From the traced light\n",
             *(_rule_section(rule) for rule in LIGHT_RULES),
+            "## About money\n",
+            "Where a `cost.toml` lies beside the design: in `paneglow cost` and in the report's section on cost.\n",
+            *(_rule_section(rule) for rule in COST_RULES),
             "## Cautions\n",
             "Shown beside the result where they apply. They repeat what is usual; local rules and qualified advice",
             "come first.\n",

@@ -22,7 +22,12 @@ MEANINGS = Path(__file__).parents[2] / "docs" / "meanings.toml"
 # Longest suffix first: the first that fits is the unit
 UNIT_SUFFIXES = (
     ("_xyz_per_lx", "cd/(m2 lx)"),
+    ("_cd_m2_per_ma", "cd/(m2 mA)"),
     ("_cd_m2", "cd/m2"),
+    ("_per_k_frac", "1/K"),
+    ("_k_per_w", "K/W"),
+    ("_v_per_k", "V/K"),
+    ("_per_h", "1/h"),
     ("_per_mm", "1/mm"),
     ("_bytes", "byte"),
     ("_per_lm", "1/lm"),
@@ -32,20 +37,29 @@ UNIT_SUFFIXES = (
     ("_nm", "nm"),
     ("_deg", "deg"),
     ("_rad", "rad"),
+    ("_mah", "mAh"),
     ("_ma", "mA"),
+    ("_ohm", "ohm"),
+    ("_mw", "mW"),
     ("_lm", "lm"),
     ("_lx", "lx"),
     ("_hz", "Hz"),
     ("_stops", "stops"),
     ("_s", "s"),
+    ("_h", "h"),
+    ("_c", "deg C"),
     ("_v", "V"),
     ("_frac", "1"),
     ("_mib", "MiB"),
+    ("_percent", "%"),
+    ("_mg", "mg"),
+    ("_mw", "mW"),
+    ("_c", "degree Celsius"),
 )
 # What may follow a unit: which end of a range, a standard error, a role
 ROLE_SUFFIX = re.compile(r"_(low|high|min|max|se)$")
-WHOLE_NAMES = {"seconds": "s"}
-NUMBER_WORDS = ("float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
+WHOLE_NAMES = {"seconds": "s", "minutes": "min", "minutes_each": "min", "hours_per_day": "h"}
+NUMBER_WORDS = ("Decimal", "float", "Fraction", "Quantity", "Estimate", "Float", "int", "ndarray")
 
 HEAD = """# Nomenclature
 

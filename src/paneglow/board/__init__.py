@@ -2,6 +2,8 @@
 
 from paneglow.board.build import build_board
 from paneglow.board.faces import build_face_maps
+from paneglow.board.nets import build_nets
+from paneglow.board.nets_records import CopperNets, CopperPiece, Land, NamedPin
 from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,
@@ -10,24 +12,37 @@ from paneglow.board.records import (
     FaceMaps,
     OtherOpening,
     PlacedLed,
+    PlacementRead,
     Shadow,
     Window,
     WindowSurvey,
 )
+from paneglow.board.turning import Turning, board_point, is_turned_over, polar_axis, turn_between
 from paneglow.board.windows import survey_windows
 
 __all__ = [
     "Board",
+    "CopperNets",
+    "CopperPiece",
     "ExposureTotal",
     "FaceCover",
     "FaceMaps",
+    "Land",
+    "NamedPin",
     "OtherOpening",
     "PlacedLed",
+    "PlacementRead",
     "Shadow",
+    "Turning",
     "Window",
     "WindowSurvey",
+    "board_point",
     "build_board",
     "build_face_maps",
+    "build_nets",
     "draw_survey",
+    "is_turned_over",
+    "polar_axis",
     "survey_windows",
+    "turn_between",
 ]

@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 from shapely.geometry import Point, Polygon
 
-from paneglow.board.records import FaceMaps, PlacedLed, Window, WindowSurvey
-from paneglow.catalog import Catalog, find_part
+from paneglow.board.records import FaceMaps, PlacedLed, PlacementRead, Window, WindowSurvey
+from paneglow.board.turning import Turning
+from paneglow.catalog import Catalog, Part, find_part
 from paneglow.design import Design, LedGroup, Mounting, Side
 from paneglow.errors import DesignError
 from paneglow.fab import PlacementRow
@@ -38,7 +39,12 @@ class Ground:
 
     maps: FaceMaps
     survey: WindowSurvey
-    rows: Mapping[str, PlacementRow] | None  # by designator; None where the design names no placement file
+    placement: PlacementRead | None = None  # None where the design names no placement file
+
+    @property
+    def rows(self) -> Mapping[str, PlacementRow]:
+        """Rows of the placement file by designator; none where there is no file."""
+        return {} if self.placement is None else {row.ref: row for row in self.placement.rows}
 
 
 def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tuple[PlacedLed, ...], tuple[str, ...]]:
@@ -73,7 +79,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
         part = find_part(catalog, group.part)
         if group.window is not None:
             _check_window(group, survey=ground.survey)
-        for spot in _spots(group, number=number, ground=ground):
+        for spot in _spots(group, part=part, number=number, ground=ground):
             _check_spot(spot, group=group, maps=ground.maps)
             leds.append(
                 PlacedLed(
@@ -84,7 +90,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
                     rotation_deg=spot.rotation_deg,
                     side=spot.side,
                     window=group.window if group.window is not None else _own_window(group, spot, ground.survey, notes),
-                    current_ma=group.current_ma,
+                    current_ma=group.current_ma or 0.0,  # those without one are driven by a circuit, which sets it
                     diffuser=group.diffuser,
                     gap_mm=group.gap_mm,
                     light_wall=group.light_wall,
@@ -93,24 +99,27 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
     return tuple(leds), (*notes, *_rotation_notes(design, ground=ground))
 
 
-def _spots(group: LedGroup, *, number: int, ground: Ground) -> Iterator[_Spot]:
+def _spots(group: LedGroup, *, part: Part, number: int, ground: Ground) -> Iterator[_Spot]:
     if group.at_mm is not None:
         ref = f"led-{number}"
         yield _Spot(ref=ref, at_mm=group.at_mm, rotation_deg=group.rotation_deg, side=group.side)
         return
-    if ground.rows is None:
+    if ground.placement is None:
         raise DesignError(
             f"led {', '.join(group.refs)}: refs need a placement file; set placement in [board], or use at_mm"
         )
+    rows = ground.rows
     for ref in group.refs:
-        row = ground.rows.get(ref)
+        row = rows.get(ref)
         if row is None:
-            raise DesignError(f"led {ref} is not in the placement file; {_close_words(ref, list(ground.rows))}")
+            raise DesignError(f"led {ref} is not in the placement file; {_close_words(ref, list(rows))}")
+        side = _side_of(row, group=group)
+        turning = Turning(part=part, mounting=group.mounting, side=side, rule=ground.placement.rule)
         yield _Spot(
             ref=ref,
             at_mm=(row.x_mm, row.y_mm),
-            rotation_deg=row.rotation_deg + group.rotation_deg,
-            side=_side_of(row, group=group),
+            rotation_deg=turning.to_design_deg(row.rotation_deg) + group.rotation_deg,
+            side=side,
         )
 
 
@@ -197,13 +206,11 @@ def _distance_mm(window: Window, spot: _Spot) -> float:
 
 def _rotation_notes(design: Design, *, ground: Ground) -> Iterator[str]:
     from_file = [ref for group in design.led for ref in group.refs]
-    rows = ground.rows or {}
+    rows = ground.rows
     backs = [ref for ref in from_file if ref in rows and rows[ref].side == "back"]
-    if backs:
-        yield (
-            f"rotations of {_few(backs)} on the back are taken from the placement file as counter-clockwise seen from "
-            "the front; services differ in this, so check one part"
-        )
+    if backs and ground.placement is not None:
+        bottom, zero, *_ = ground.placement.rule.words()
+        yield f"rotations of {_few(backs)} are read so: {bottom}; {zero}"
     turned = [group for group in design.led if group.refs and group.rotation_deg != 0]
     for group in turned:
         yield f"led {_group_words(group)}: rotation_deg {group.rotation_deg:g} is added to that of the placement file"

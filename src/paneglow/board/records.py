@@ -7,8 +7,10 @@ import numpy as np
 import numpy.typing as npt
 from shapely.geometry import MultiPolygon, Polygon
 
+from paneglow.board.nets_records import CopperNets
 from paneglow.catalog import Part
 from paneglow.design import LightWall, Mounting, Side
+from paneglow.fab import PlacementRow, PlacementRule
 from paneglow.grid import Grid
 
 CoverageMap = npt.NDArray[np.float32]  # [y, x], share of the pixel covered, 0 to 1
@@ -133,6 +135,14 @@ class PlacedLed:
     light_wall: LightWall | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacementRead:
+    """A placement file as read: rows in the frame of the board, and what their rotations mean."""
+
+    rows: tuple[PlacementRow, ...]
+    rule: PlacementRule
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Board:
     """What will be made."""
@@ -143,3 +153,5 @@ class Board:
     survey: WindowSurvey
     leds: tuple[PlacedLed, ...]
     notes: tuple[str, ...] = ()  # what was decided while placing LEDs
+    nets: CopperNets | None = None  # None where no fabrication files were read
+    placement: PlacementRead | None = None  # None where the design names no placement file

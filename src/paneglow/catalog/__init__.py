@@ -1,5 +1,16 @@
 """Parts, laminates, coatings and surfaces, with a source for every value."""
 
+from paneglow.catalog.construction import (
+    Evidence,
+    MaximumRatings,
+    PolarityMark,
+    SolderingLimits,
+    TapeOrientation,
+    Terminal,
+    Terminals,
+)
+from paneglow.catalog.electrical import Electrical, ForwardCurve
+from paneglow.catalog.entry import build_new_part
 from paneglow.catalog.light import (
     film_reflectance,
     film_transmittance,
@@ -10,6 +21,7 @@ from paneglow.catalog.light import (
     part_spectral_power,
     surface_reflectance,
 )
+from paneglow.catalog.questions import PART_QUESTIONS, Question, answer
 from paneglow.catalog.read import find_film, find_laminate, find_part, find_surface, read_catalog
 from paneglow.catalog.records import (
     AbsorptionTable,
@@ -24,13 +36,33 @@ from paneglow.catalog.records import (
     SpectrumTable,
     Surface,
 )
+from paneglow.catalog.table import read_parts_csv, to_parts_csv
+from paneglow.catalog.timing import Timing
+from paneglow.catalog.write import to_parts_toml
 
 __all__ = [
+    "PART_QUESTIONS",
+    "Question",
+    "answer",
+    "build_new_part",
+    "read_parts_csv",
+    "to_parts_csv",
+    "to_parts_toml",
+    "Timing",
+    "Terminals",
+    "Terminal",
+    "TapeOrientation",
+    "SolderingLimits",
+    "PolarityMark",
+    "MaximumRatings",
+    "Evidence",
     "AbsorptionTable",
     "Body",
     "Catalog",
+    "Electrical",
     "EmissionTable",
     "Film",
+    "ForwardCurve",
     "Laminate",
     "Part",
     "Peak",

@@ -5,6 +5,8 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from paneglow.catalog.construction import Terminals
+from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.records import (
     Body,
     Colour,
@@ -50,6 +52,7 @@ class Package(Record):
         description="Light of this package over that of a plain chip LED [1]."
     )
     body_reflectance: Share
+    terminals: Terminals | None = None
     note: str = ""
 
 
@@ -62,6 +65,7 @@ class ColourLight(Record):
     forward_voltage_v: Voltage
     current_max_ma: Current
     reverse_voltage_max_v: Voltage | None = None
+    electrical: Electrical | None = None
     spectrum: Spectrum
 
 

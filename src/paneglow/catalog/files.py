@@ -8,6 +8,7 @@ from paneglow.catalog.compose import ColourLight, Package
 from paneglow.catalog.photometric import read_photometric
 from paneglow.catalog.ranges import missing_ranges
 from paneglow.catalog.records import Film, Laminate, Part, Surface
+from paneglow.catalog.timing import Timing
 from paneglow.design import nearest, parse_record, parse_toml
 from paneglow.errors import CatalogError
 from paneglow.units import Record
@@ -19,6 +20,10 @@ EXCLUSIVE_FIELDS = {
     "half_angle_deg": "emission",
     "emission": "half_angle_deg",
 }
+# Facts of one exact order code: two codes of one series may carry the same mark and mean the opposite by it
+NEVER_TAKEN_OVER = frozenset({"mark", "tape"})
+# Tables of a part of which some lines may be given anew while the rest stays as `like` brought it
+TABLES = ("electrical",)
 
 
 class CatalogFile(Record):
@@ -30,6 +35,10 @@ class CatalogFile(Record):
     surface: tuple[Surface, ...] = ()
     package: tuple[Package, ...] = ()
     colour: tuple[ColourLight, ...] = ()
+    timing: tuple[Timing, ...] = ()
+
+
+CODED = ("part", "laminate", "film", "surface", "package", "colour")  # what is named by a code of its own
 
 
 def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
@@ -47,7 +56,17 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
     CatalogError
         If anything in it is wrong; all problems are told, one line each.
     """
-    data = parse_toml(path, error=CatalogError)
+    return parse_catalog_data(parse_toml(path, error=CatalogError), path=path, known=known)
+
+
+def parse_catalog_data(data: dict[str, Any], *, path: Path, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
+    """Records in plain data as a catalogue file holds them; `path` is told in problems.
+
+    Raises
+    ------
+    CatalogError
+        As `read_catalog_file`.
+    """
     data = _with_sources(data, sources=_sources(data.pop("sources", {}), path=path))
     problems: list[str] = []
     if isinstance(data.get("part"), list):
@@ -118,13 +137,18 @@ def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], prob
 
 
 def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS}
-    return {key: value for key, value in base.items() if key not in dropped} | dict(changes)
+    dropped = {EXCLUSIVE_FIELDS[key] for key in changes if key in EXCLUSIVE_FIELDS} | NEVER_TAKEN_OVER
+    kept = {key: value for key, value in base.items() if key not in dropped}
+    return kept | {key: _laid_over(kept.get(key), value) if key in TABLES else value for key, value in changes.items()}
+
+
+def _laid_over(base: Any, changes: Any) -> Any:
+    return {**base, **changes} if isinstance(base, Mapping) and isinstance(changes, Mapping) else changes
 
 
 def _twice(content: CatalogFile) -> list[str]:
     problems = []
-    for kind in CatalogFile.model_fields:
+    for kind in CODED:
         codes = [record.code for record in getattr(content, kind)]
         problems += [
             f"[[{kind}]] {number}: code {code!r} already stands above"

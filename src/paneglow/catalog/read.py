@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import TypeVar
 
 from paneglow.catalog.compose import build_part
+from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
-from paneglow.catalog.records import Catalog, Film, Laminate, Part, Surface
+from paneglow.catalog.records import Catalog, Colour, Film, Laminate, Part, Surface
+from paneglow.catalog.timing import Timing
 from paneglow.errors import CatalogError
 from paneglow.units import Record
 
@@ -39,14 +41,21 @@ def read_catalog(*, user_parts: Path | None = None) -> Catalog:
     """
     with resources.as_file(resources.files("paneglow.catalog") / "data") as folder:
         shelves = _own_shelves(folder)
+        usual = {
+            colour.code: colour.electrical for colour in read_catalog_file(folder / "colours.toml", known={}).colour
+        }
     notes: list[str] = []
+    timings: list[Timing] = []
     for file in sorted(user_parts.glob("*.toml")) if user_parts is not None and user_parts.is_dir() else ():
-        notes += _put(shelves, _read_user_file(file, shelves=shelves), file=file)
+        content = _read_user_file(file, shelves=shelves)
+        notes += _put(shelves, content, file=file)
+        timings += content.timing
     return Catalog(
-        parts=_of_kind(shelves, "part", Part),
+        parts={code: _with_electrical(part, usual=usual) for code, part in _of_kind(shelves, "part", Part).items()},
         laminates=_of_kind(shelves, "laminate", Laminate),
         films=_of_kind(shelves, "film", Film),
         surfaces=_of_kind(shelves, "surface", Surface),
+        timings=tuple(timings),
         notes=tuple(notes),
     )
 
@@ -100,6 +109,11 @@ def _put(shelves: Shelves, content: CatalogFile, *, file: Path) -> list[str]:
                 notes.append(f"{file.parent.name}/{file.name}: {kind} {record.code} replaces the one known before")
             shelves[kind][record.code] = record
     return notes
+
+
+def _with_electrical(part: Part, *, usual: Mapping[Colour, Electrical | None]) -> Part:
+    """A part that says nothing of itself as a load, with what is usual for its colour."""
+    return part if part.electrical is not None else part.model_copy(update={"electrical": usual[part.colour]})
 
 
 def _of_kind(shelves: Shelves, kind: str, record: type[AnyRecord]) -> dict[str, AnyRecord]:

@@ -5,6 +5,16 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from paneglow.catalog.construction import (
+    MaximumRatings,
+    PolarityMark,
+    SolderingLimits,
+    TapeOrientation,
+    Terminals,
+    check_mark_place,
+)
+from paneglow.catalog.electrical import Electrical
+from paneglow.catalog.timing import Timing
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
@@ -145,9 +155,52 @@ class Part(Record):
     forward_voltage_v: Voltage = Field(description="At the test current [V].")
     current_max_ma: Current = Field(description="Greatest continuous current [mA].")
     reverse_voltage_max_v: Voltage | None = None
+    electrical: Electrical | None = Field(
+        default=None, description="Its curves as a load; those of its colour if absent."
+    )
     bins: tuple[str, ...] = Field(default=(), description="Flux or colour bins of the order code, as free text.")
     body_reflectance: Share = Field(description="Diffuse reflectance of the body's face to the board [1].")
+    terminals: Terminals | None = Field(default=None, description="Its solder pads.")
+    mark: PolarityMark | None = Field(default=None, description="Its polarity mark; of this order code alone.")
+    tape: TapeOrientation | None = Field(default=None, description="How it lies in its tape; of this order code alone.")
+    soldering: SolderingLimits | None = Field(default=None, description="What heat it survives.")
+    ratings: MaximumRatings | None = Field(default=None, description="Further maximum ratings.")
     note: str = ""
+
+    @model_validator(mode="after")
+    def _check_polarity(self) -> Self:
+        told = self.mark is not None or self.tape is not None
+        if told and self.terminals is None:
+            raise ValueError("a mark or a tape orientation needs terminals, so that it can name one of them")
+        if self.terminals is not None and self.mark is not None:
+            check_mark_place(self.mark, terminals=self.terminals)
+        if self.terminals is not None and self.tape is not None and self.terminals.named(self.tape.terminal) is None:
+            names = ", ".join(pad.name for pad in self.terminals.pads)
+            raise ValueError(
+                f"tape names terminal {self.tape.terminal!r}, which the part does not have; it has {names}"
+            )
+        return self
+
+    @property
+    def mark_verified(self) -> bool:
+        """Whether its polarity mark is known and has evidence; without, nothing may be released."""
+        return self.mark is not None and self.mark.evidence.verified
+
+    @model_validator(mode="after")
+    def _check_sizes(self) -> Self:
+        slack = self.body.tolerance_mm or 0.0
+        # A side-view part carries its luminous area upright
+        across = ("height_mm", self.body.height_mm) if self.kind == "side_view" else ("width_mm", self.body.width_mm)
+        for emitter, (side, size) in (
+            (("emitter_length_mm", self.emitter_length_mm), ("length_mm", self.body.length_mm)),
+            (("emitter_width_mm", self.emitter_width_mm), across),
+        ):
+            if emitter[1].value > size + slack:
+                raise ValueError(
+                    f"{emitter[0]} is {emitter[1].value:g}, larger than the body's {side} of {size:g}; a luminous area"
+                    " lies within its body, so check which of the two was read wrongly"
+                )
+        return self
 
     @model_validator(mode="after")
     def _check_light(self) -> Self:
@@ -241,4 +294,5 @@ class Catalog(Record):
     laminates: dict[str, Laminate]
     films: dict[str, Film]
     surfaces: dict[str, Surface]
+    timings: tuple[Timing, ...] = Field(default=(), description="Boards the user built by hand, timed.")
     notes: tuple[str, ...] = Field(default=(), description="What the user's own parts/*.toml replaced.")

@@ -7,9 +7,12 @@ import typer
 
 import paneglow
 from paneglow.cli.check import check
+from paneglow.cli.cost import cost
 from paneglow.cli.demo import demo
 from paneglow.cli.group import OneLineErrors
 from paneglow.cli.light import light
+from paneglow.cli.part import part
+from paneglow.cli.placement import placement
 from paneglow.cli.windows import windows
 
 app = typer.Typer(
@@ -22,8 +25,11 @@ app = typer.Typer(
 )
 app.command()(light)
 app.command()(check)
+app.command()(placement)
 app.command()(windows)
+app.command()(cost)
 app.command()(demo)
+app.add_typer(part)
 
 
 def _print_version(wanted: bool) -> None:

@@ -8,6 +8,7 @@ from rich.text import Text
 
 from paneglow.cli.console import build_console, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
+from paneglow.cli.polarity_text import print_polarity
 from paneglow.pipeline import check as check_design
 from paneglow.report import sort_findings
 from paneglow.results import CheckResults, build_check_results, to_json
@@ -19,6 +20,7 @@ def _print_check(results: CheckResults) -> None:
     errors = sum(finding.severity == "error" for finding in results.findings)
     counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
     console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
+    print_polarity(console, results.polarity)
     if results.findings:
         console.print()
         print_findings(console, sort_findings(results.findings))
@@ -33,13 +35,14 @@ def check(
 ) -> None:
     """Find defects of a design in seconds, without tracing light.
 
-    Looks at windows and what shadows them, LEDs and where they stand, copper and holes in their way, the supply and
-    the currents. How it will look, and with it every goal, takes paneglow light.
+    Looks at windows and what shadows them, LEDs and where they stand, which way round they are by copper, mark and
+    placement file, lands, copper and holes in their way, how they are built, the supply and the currents. How it will
+    look, and with it every goal, takes paneglow light.
 
     Exit code 1 where a finding is an error.
     """
-    board, findings = check_design(design)
-    results = build_check_results(board, findings=findings)
+    board, findings, asked = check_design(design)
+    results = build_check_results(board, findings=findings, design=asked)
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:

@@ -12,7 +12,9 @@ from paneglow.errors import OutputError, PaneglowError
 from paneglow.report import write_whole
 
 EXAMPLE = "harbour-keepsake"
-DESIGN_ENTRIES = frozenset(("design.toml", "placement.csv", "fab", "parts"))  # the scripts that drew it stay behind
+DESIGN_ENTRIES = frozenset(
+    ("design.toml", "second-wave.toml", "cost.toml", "placement.csv", "fab", "parts")
+)  # the scripts that drew it stay behind
 
 
 def _find_example() -> Traversable:

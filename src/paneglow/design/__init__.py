@@ -1,5 +1,6 @@
 """What the user wrote: design.toml as frozen records, read strictly and written with its comments kept."""
 
+from paneglow.design.circuit import ChipDesign, CircuitGroup, CurrentSource, DriveDesign, Match
 from paneglow.design.read import design_file, read_design
 from paneglow.design.records import (
     BackCover,
@@ -11,25 +12,32 @@ from paneglow.design.records import (
     LedGroup,
     LightWall,
     Mounting,
+    Rail,
     Run,
     Side,
     Supply,
     View,
     WindowDesign,
 )
-from paneglow.design.toml import nearest, parse_record, parse_toml
+from paneglow.design.toml import nearest, parse_record, parse_toml, read_text
 from paneglow.design.write import write_design
 
 __all__ = [
     "BackCover",
     "BoardDesign",
+    "ChipDesign",
+    "CircuitGroup",
+    "CurrentSource",
     "Design",
+    "DriveDesign",
     "FrontFilm",
     "Goals",
     "LayerRole",
     "LedGroup",
     "LightWall",
+    "Match",
     "Mounting",
+    "Rail",
     "Run",
     "Side",
     "Supply",
@@ -40,5 +48,6 @@ __all__ = [
     "parse_record",
     "parse_toml",
     "read_design",
+    "read_text",
     "write_design",
 ]

@@ -16,7 +16,12 @@ def consistency_problems(data: Mapping[str, Any]) -> list[str]:
         reading reports every problem.
     """
     leds, windows = _tables(data, "led"), _tables(data, "window")
-    return [*_placing_problems(leds), *_twice(_refs(leds), "ref"), *_twice(_names(windows), "window name")]
+    return [
+        *_placing_problems(leds),
+        *_twice(_refs(leds), "ref"),
+        *_twice(_names(windows), "window name"),
+        *_wiring_problems(data, leds=leds),
+    ]
 
 
 def _tables(data: Mapping[str, Any], key: str) -> list[tuple[str, Mapping[str, Any]]]:
@@ -40,6 +45,40 @@ def _refs(leds: Iterable[tuple[str, Mapping[str, Any]]]) -> Iterator[tuple[str, 
     for place, led in leds:
         refs = led.get("refs", ())
         yield from ((place, ref) for ref in refs if isinstance(ref, str)) if isinstance(refs, list | tuple) else ()
+
+
+def _wiring_problems(data: Mapping[str, Any], *, leds: list[tuple[str, Mapping[str, Any]]]) -> Iterator[str]:
+    """LEDs that circuits name and the design has not, that stand in two circuits, or that get no current at all."""
+    wired = [(place, ref) for place, group in _tables(data, "circuit") for ref in _wired(group)]
+    placed = {ref for number, (_, led) in enumerate(leds, start=1) for ref in _led_names(led, number=number)}
+    yield from (f"{place}: there is no led {ref!r}; name refs of [[led]]" for place, ref in wired if ref not in placed)
+    yield from _twice(wired, "led")
+    drive = data.get("drive")
+    by_design = isinstance(drive, Mapping) and drive.get("currents") == "design"
+    driven = set() if by_design else {ref for _, ref in wired}
+    for number, (place, led) in enumerate(leds, start=1):
+        names = _led_names(led, number=number)
+        if led.get("current_ma") is None and not set(names) <= driven:
+            left = next(name for name in names if name not in driven)
+            yield f"{place}: current_ma is missing; give it, or wire {left} in a [[circuit]]"
+    if wired and not isinstance(data.get("supply"), Mapping):
+        yield '[supply] is missing; a [[circuit]] needs to know what it runs from, such as kind = "coin-cell"'
+
+
+def _wired(group: Mapping[str, Any]) -> Iterator[str]:
+    lists = [group.get("refs"), *_lists(group.get("strings")), *_lists(group.get("grid"))]
+    for refs in lists:
+        yield from (ref for ref in _lists(refs) if isinstance(ref, str) and ref)
+
+
+def _lists(value: Any) -> list[Any]:
+    return list(value) if isinstance(value, list | tuple) else []
+
+
+def _led_names(led: Mapping[str, Any], *, number: int) -> list[str]:
+    """Designators of one table of LEDs; one that is placed by the design is called by the number of its table."""
+    refs = [ref for ref in _lists(led.get("refs")) if isinstance(ref, str)]
+    return refs if refs or led.get("at_mm") is None else [f"led-{number}"]
 
 
 def _names(windows: Iterable[tuple[str, Mapping[str, Any]]]) -> Iterator[tuple[str, str]]:

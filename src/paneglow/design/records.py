@@ -1,9 +1,11 @@
 """What the user wrote, as frozen records; lengths mm, currents mA, angles deg as in design.toml."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from paneglow.design.circuit import ChipDesign, CircuitGroup, DriveDesign
+from paneglow.fab import BottomRule, TurnRule, ZeroRule
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, PointMm, PositiveFloat, Record
 
 Mounting = Literal["lens_down", "reverse", "through_hole", "cutout", "side_view", "carrier", "top_view"]
@@ -55,6 +57,21 @@ class BoardDesign(Record):
     placement_unit: Literal["mm", "inch", "mil"] | None = Field(
         default=None, description="Unit of the placement file where it does not say."
     )
+    placement_bottom: BottomRule | None = Field(
+        default=None, description="How the placement file counts rotations of parts on the back, where it does not say."
+    )
+    placement_zero: ZeroRule | None = Field(
+        default=None, description="Which way a part points at rotation zero, where the placement file does not say."
+    )
+    placement_turn: TurnRule | None = Field(
+        default=None, description="Axis lens-down parts are turned over about, where the placement file does not say."
+    )
+    netlist: str | None = Field(
+        default=None, description="Netlist in the format IPC-D-356A, relative to the design; names the copper's nets."
+    )
+    legend_mark: Literal["cathode", "anode", "none"] = Field(
+        default="cathode", description="Terminal that a bar or dot of legend ink at one end of an LED's pads means."
+    )
     thickness_mm: Annotated[float, Field(ge=0.2, le=6.4, allow_inf_nan=False)] = Field(
         default=1.6, description="Finished laminate thickness [mm]."
     )
@@ -91,7 +108,9 @@ class LedGroup(Record):
     part: Name = Field(description="Exact order code in the catalogue or in parts/*.toml beside the design.")
     mounting: Mounting = Field(description="Mounting style.")
     window: Name | None = Field(default=None, description="Window that this LED is meant to light.")
-    current_ma: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = Field(description="Drive current [mA].")
+    current_ma: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = Field(
+        default=None, description="Drive current [mA]; may be left out where a [[circuit]] gives it."
+    )
     diffuser: Name = Field(default="none", description="none, hot-glue or film:<name>.")
     gap_mm: NonNegativeFloat | None = Field(
         default=None, description="Emitter to the back face; the part and style give it where absent [mm]."
@@ -106,10 +125,28 @@ class WindowDesign(Record):
     at_mm: PointMm = Field(description="Any point inside the window [mm].")
 
 
+class Rail(Record):
+    """Copper that is the positive or the negative side of the supply, by any point on it or by its net's name."""
+
+    polarity: Literal["positive", "negative"] = Field(description="Side of the supply while LEDs shine.")
+    at_mm: PointMm | None = Field(default=None, description="Any point on copper of the rail [mm].")
+    side: Side = Field(default="back", description="Face that the point lies on.")
+    net: Name | None = Field(default=None, description="Name of its net in the netlist or the object attributes.")
+
+    @model_validator(mode="after")
+    def _check_one_place(self) -> Self:
+        if (self.at_mm is None) == (self.net is None):
+            raise ValueError("give either at_mm, a point on its copper, or net, its name")
+        return self
+
+
 class Supply(Record):
     """What drives the board."""
 
     kind: SupplyKind = Field(description="Kind of supply.")
+    cell: Name | None = Field(
+        default=None, description="Exact supply, by its code; the usual one of the kind if absent."
+    )
     voltage_v: PositiveFloat | None = Field(default=None, description="Open-circuit voltage, where it differs [V].")
     child_reach: bool = Field(default=True, description="Children may get hold of the finished piece.")
     flash_hz: NonNegativeFloat = Field(default=0.0, description="Flashes per second; 0 for steady light [Hz].")
@@ -156,7 +193,11 @@ class Design(Record):
     board: BoardDesign
     led: tuple[LedGroup, ...] = ()
     window: tuple[WindowDesign, ...] = ()
+    rail: tuple[Rail, ...] = ()
     supply: Supply | None = None
+    circuit: tuple[CircuitGroup, ...] = ()
+    chip: ChipDesign | None = None
+    drive: DriveDesign = DriveDesign()
     view: View = View()
     goals: Goals = Goals()
     run: Run = Run()

@@ -5,6 +5,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args, get_origin
 
@@ -21,7 +22,7 @@ AnyRecord = TypeVar("AnyRecord", bound=Record)
 Place = tuple[str | int, ...]
 
 
-def parse_toml(path: Path, *, error: type[PaneglowError]) -> dict[str, Any]:
+def parse_toml(path: Path, *, error: type[PaneglowError], parse_float: Callable[[str], Any] = float) -> dict[str, Any]:
     """Read one TOML file as plain data.
 
     Parameters
@@ -30,8 +31,10 @@ def parse_toml(path: Path, *, error: type[PaneglowError]) -> dict[str, Any]:
         The file.
     error : type
         Raised, with the path in its message, where the file is missing, too large, not UTF-8 or not TOML.
+    parse_float : callable
+        Makes a number of the text of one with a decimal point; Decimal keeps it exact.
     """
-    return parse_toml_text(read_text(path, error=error), path=path, error=error)
+    return parse_toml_text(read_text(path, error=error), path=path, error=error, parse_float=parse_float)
 
 
 def read_text(path: Path, *, error: type[PaneglowError]) -> str:
@@ -51,10 +54,12 @@ def read_text(path: Path, *, error: type[PaneglowError]) -> str:
         raise error(f"{path}: cannot be read: {reason.strerror}") from None
 
 
-def parse_toml_text(text: str, *, path: Path, error: type[PaneglowError]) -> dict[str, Any]:
+def parse_toml_text(
+    text: str, *, path: Path, error: type[PaneglowError], parse_float: Callable[[str], Any] = float
+) -> dict[str, Any]:
     """Plain data of TOML text; raises `error` with the line number where it is not TOML."""
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(text, parse_float=parse_float)
     except tomllib.TOMLDecodeError as reason:
         match = _LINE_IN_MESSAGE.search(str(reason))
         line = match.group(1) if match and match.group(1) else str(text.count("\n") + 1)
@@ -171,7 +176,7 @@ def _record_in(annotation: Any) -> type[Record] | None:
 
 
 def _shown(value: Any) -> str:
-    text = repr(value) if not isinstance(value, bool) else str(value).lower()
+    text = _SHOWN.get(type(value), repr)(value)
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
@@ -225,6 +230,7 @@ def _any_message(details: ErrorDetails) -> str:
     return f"{message[:1].lower()}{message[1:]}"
 
 
+_SHOWN: dict[type, Callable[[Any], str]] = {bool: lambda value: str(value).lower(), Decimal: str}
 _MESSAGES: dict[str, Callable[[ErrorDetails], str]] = {
     "missing": _missing,
     "greater_than": _bound("above", "gt"),
@@ -240,6 +246,8 @@ _MESSAGES: dict[str, Callable[[ErrorDetails], str]] = {
     "model_type": _kind("a table"),
     "model_attributes_type": _kind("a table"),
     "dict_type": _kind("a table"),
+    "is_instance_of": _kind("a number"),
+    "date_type": _kind("a date such as 2026-11-25, without quotes,"),
     "literal_error": _choice,
     "too_long": _too_many,
     "string_too_short": _text_length,

@@ -2,9 +2,13 @@
 
 from paneglow.fab.draw import draw_coverage
 from paneglow.fab.draw_shapes import draw_holes, draw_polygons, draw_strokes
-from paneglow.fab.drawing import CentreLine, GerberDrawing, centre_lines
+from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_lines
 from paneglow.fab.gerber import parse_gerber
-from paneglow.fab.placement import PlacementRow, read_placement
+from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
+from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
+from paneglow.fab.placement import PlacementRow, parse_placement, read_placement, read_placement_rule
+from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
+from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
 from paneglow.fab.write import write_fabrication
@@ -26,9 +30,13 @@ from paneglow.fab.write_shapes import build_circle, build_path, build_polygon, b
 from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
+    "DIALECTS",
     "Aperture",
     "Arc",
+    "BottomRule",
     "CentreLine",
+    "Dialect",
+    "DialectName",
     "Contour",
     "DrawnObject",
     "DrawnRole",
@@ -40,13 +48,20 @@ __all__ = [
     "Hole",
     "LayerDrawing",
     "Line",
+    "NetPoint",
+    "Netlist",
+    "ObjectNames",
     "ObroundAperture",
+    "Piece",
     "PlacementRow",
+    "PlacementRule",
     "RectangleAperture",
     "Region",
     "RoundAperture",
     "Segment",
     "Stroke",
+    "TurnRule",
+    "ZeroRule",
     "build_circle",
     "build_path",
     "build_polygon",
@@ -57,9 +72,17 @@ __all__ = [
     "draw_holes",
     "draw_polygons",
     "draw_strokes",
+    "drawn_pieces",
+    "hole_polygon",
     "parse_gerber",
+    "parse_netlist",
+    "parse_placement",
+    "parse_rule",
     "read_fabrication",
+    "read_netlist",
     "read_placement",
+    "read_placement_rule",
     "text_width_mm",
+    "to_placement_text",
     "write_fabrication",
 ]

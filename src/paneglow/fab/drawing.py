@@ -36,6 +36,19 @@ class Shape:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ObjectNames:
+    """What a file says of one drawn object by X2 or X3 object attributes; empty where it says nothing.
+
+    `net` is .N, `ref` the component of .P or .C, `pin` and `function` the pin and its function of .P.
+    """
+
+    net: str = ""
+    ref: str = ""
+    pin: str = ""
+    function: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FlashMark:
     """A shape put down at one place."""
@@ -43,6 +56,7 @@ class FlashMark:
     at_mm: Point
     shape: Shape
     dark: bool
+    names: ObjectNames | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +66,7 @@ class StrokeMark:
     segments: tuple[Segment, ...]
     shape: Shape
     dark: bool
+    names: ObjectNames | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,6 +75,7 @@ class RegionMark:
 
     contours: tuple[Contour, ...]
     dark: bool
+    names: ObjectNames | None = None
 
 
 Mark = FlashMark | StrokeMark | RegionMark
@@ -119,14 +135,16 @@ def moved_mark(
     """
     dark = mark.dark != invert
     if isinstance(mark, RegionMark):
-        return RegionMark(contours=tuple(transform.of_contour(contour) for contour in mark.contours), dark=dark)
+        moved = tuple(transform.of_contour(contour) for contour in mark.contours)
+        return RegionMark(contours=moved, dark=dark, names=mark.names)
     shape = mark.shape
     if not transform.is_shift:
         key = (id(shape), replace(transform, offset=0j))
         shape = shapes.get(key) or shapes.setdefault(key, mark.shape.moved(transform))
     if isinstance(mark, FlashMark):
-        return FlashMark(at_mm=transform.of_point(mark.at_mm), shape=shape, dark=dark)
-    return StrokeMark(segments=tuple(transform.of_segment(s) for s in mark.segments), shape=shape, dark=dark)
+        return FlashMark(at_mm=transform.of_point(mark.at_mm), shape=shape, dark=dark, names=mark.names)
+    segments = tuple(transform.of_segment(segment) for segment in mark.segments)
+    return StrokeMark(segments=segments, shape=shape, dark=dark, names=mark.names)
 
 
 def centre_lines(drawing: GerberDrawing) -> tuple[CentreLine, ...]:

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 
 from paneglow.errors import GerberError
+from paneglow.fab.drawing import ObjectNames
 
 _ATTRIBUTE = re.compile(r"T([FAOD])(\.?[A-Za-z_$][\w.$+-]*)?(?:,(.*))?", re.DOTALL)
 _ESCAPE = re.compile(r"\\u([0-9A-Fa-f]{4})|\\U([0-9A-Fa-f]{8})")
@@ -36,6 +37,19 @@ class Attributes:
             return
         fields = tuple(unescaped(part.strip()) for part in match[3].split(",")) if match[3] is not None else ()
         {"F": self.of_file, "A": self.of_aperture, "O": self.of_object}[kind][name] = fields
+
+    def object_names(self) -> ObjectNames | None:
+        """Net, component and pin that the current object attributes name; None where they name none."""
+        if not self.of_object:
+            return None
+        ref, pin, function = (*self.of_object.get("P", ()), "", "", "")[:3]
+        names = ObjectNames(
+            net=next(iter(self.of_object.get("N", ())), ""),
+            ref=ref or next(iter(self.of_object.get("C", ())), ""),
+            pin=pin,
+            function=function,
+        )
+        return None if names == ObjectNames() else names
 
     def _forget(self, name: str) -> None:
         """Delete one aperture or object attribute, or all of them; file attributes stay for good."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from paneglow.errors import GerberError
 from paneglow.fab.curves import Contour, Similarity
-from paneglow.fab.drawing import FlashMark, Mark, RegionMark, Shape, StrokeMark
+from paneglow.fab.drawing import FlashMark, Mark, ObjectNames, RegionMark, Shape, StrokeMark
 from paneglow.fab.gerber_arcs import QuadrantMode, arc_segment, radius_mismatch_mm
 from paneglow.fab.gerber_attributes import Attributes
 from paneglow.fab.gerber_blocks import MAX_NESTING, Frame
@@ -51,6 +51,7 @@ class GerberState:
     region: list[Contour] | None = None
     contour: list[Segment] = field(default_factory=list)
     attributes: Attributes = field(default_factory=Attributes)
+    names: ObjectNames | None = None  # of the objects drawn from here on
     notes: dict[str, str] = field(default_factory=dict)
     negative: bool = False
     ended: bool = False
@@ -149,7 +150,7 @@ class GerberState:
             return
         if self.shape is None:
             self.shape = self._current_shape()
-        self.frames[-1].add(FlashMark(at_mm=at, shape=self.shape, dark=self.dark))
+        self.frames[-1].add(FlashMark(at_mm=at, shape=self.shape, dark=self.dark, names=self.names))
 
     @property
     def turn(self) -> Similarity:
@@ -196,8 +197,23 @@ class GerberState:
     def end_stroke(self) -> None:
         """Store the segments drawn with one aperture since the last move."""
         if self.stroke and self.shape is not None:
-            self.frames[-1].add(StrokeMark(segments=tuple(self.stroke), shape=self.shape, dark=self.dark))
+            stroke = StrokeMark(segments=tuple(self.stroke), shape=self.shape, dark=self.dark, names=self.names)
+            self.frames[-1].add(stroke)
         self.stroke = []
+
+    def take_attribute(self, text: str) -> None:
+        """Apply one attribute statement; what was drawn before it keeps the names it had.
+
+        Raises
+        ------
+        GerberError
+            Where it cannot be read.
+        """
+        self.attributes.take(text)
+        names = self.attributes.object_names()
+        if names != self.names:
+            self.end_stroke()
+            self.names = names
 
     def change_graphics(self) -> None:
         """Prepare for a change of polarity, mirroring, rotation or scaling."""
@@ -235,7 +251,7 @@ class GerberState:
             return
         self.end_contour()
         if self.region:
-            self.frames[-1].add(RegionMark(contours=tuple(self.region), dark=self.dark))
+            self.frames[-1].add(RegionMark(contours=tuple(self.region), dark=self.dark, names=self.names))
         self.region = None
 
     def open_frame(self, frame: Frame) -> None:

@@ -151,7 +151,7 @@ def _read_comment(state: GerberState, text: str) -> None:
     if not hidden.startswith("#@!"):
         return
     try:
-        state.attributes.take(hidden.removeprefix("#@!"))
+        state.take_attribute(hidden.removeprefix("#@!"))
     except GerberError:
         state.note(f"the attribute in comment {shown(hidden)!r} cannot be read; ignored")
 
@@ -250,7 +250,7 @@ def _read_scale(state: GerberState, text: str) -> None:
 
 
 def _read_attribute(state: GerberState, text: str) -> None:
-    state.attributes.take(text)
+    state.take_attribute(text)
 
 
 def _read_image_polarity(state: GerberState, text: str) -> None:

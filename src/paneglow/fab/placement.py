@@ -10,11 +10,12 @@ import csv
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 from paneglow.errors import PlacementError
+from paneglow.fab.placement_rule import PlacementRule, parse_rule
 
 PlacementUnit = Literal["mm", "inch", "mil"]
 PlacementSide = Literal["front", "back"]
@@ -70,7 +71,8 @@ BARE_COLUMNS = {"ref": 0, "x": 1, "y": 2, "rotation": 3, "value": 4, "package": 
 _NUMBER = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(mm|mils?|thou|in|inch|\"|°|deg)?", re.I)
 _UNIT_LINE = re.compile(r"\bunits?\b[^a-z\"]*([a-z]+)", re.IGNORECASE)
 _UNIT_IN_HEADER = re.compile(r"[(\[]\s*([a-zA-Z]+)\s*[)\]]\s*$")
-_BLANKS = re.compile(r"\s+")
+_BLANK_CELL = re.compile(r'"([^"]*)"(?=\s|$)|(\S+)')  # of blank-separated text; quoted where it holds blanks
+ROUNDING_DIGITS = 6  # of places in mm: a nanometre, so that every unit gives back the same number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +118,7 @@ def read_placement(path: Path | str, *, unit: PlacementUnit | None = None) -> tu
     Returns
     -------
     tuple of PlacementRow
-        Centres in mm. Y is not turned, rotations are not changed.
+        Centres in mm, y up where the file states that it counts downward. Rotations are not changed.
 
     Raises
     ------
@@ -126,6 +128,18 @@ def read_placement(path: Path | str, *, unit: PlacementUnit | None = None) -> tu
     """
     path = Path(path)
     return parse_placement(_read_text(path), path=path, unit=unit)
+
+
+def read_placement_rule(path: Path | str) -> PlacementRule | None:
+    """Rule that a placement file states of itself in a comment line `# rotations: ...`; None where it states none.
+
+    Raises
+    ------
+    PlacementError
+        Where the file cannot be read or the statement holds a word that is not known.
+    """
+    path = Path(path)
+    return parse_rule(_read_text(path).splitlines(), path=path)
 
 
 def parse_placement(text: str, *, path: Path, unit: PlacementUnit | None = None) -> tuple[PlacementRow, ...]:
@@ -142,6 +156,9 @@ def parse_placement(text: str, *, path: Path, unit: PlacementUnit | None = None)
         _parse_row(cells, line=line, layout=layout, path=path)
         for line, cells in _numbered_cells(lines, layout=layout, path=path)
     )
+    rule = parse_rule(lines, path=path)
+    if rule is not None and rule.y == "down":
+        rows = tuple(replace(row, y_mm=0.0 - row.y_mm) for row in rows)
     if not rows:
         raise PlacementError("has no parts; export it again with at least one row", path=path)
     _check_unique(rows, path=path)
@@ -218,7 +235,7 @@ def _separator_of(line: str) -> str:
 
 def _split(text: str, *, separator: str, path: Path, line: int) -> list[str]:
     if separator == " ":
-        return _BLANKS.split(text.strip()) if text.strip() else []
+        return [match.group(2) or match.group(1) or "" for match in _BLANK_CELL.finditer(text)]
     try:
         cells = next(csv.reader([text], delimiter=separator, skipinitialspace=separator != "\t", strict=True), [])
     except csv.Error as error:
@@ -316,7 +333,7 @@ def _parse_length(text: str, *, what: str, unit: PlacementUnit, path: Path, line
     stated = UNIT_WORDS.get(suffix) if suffix else unit
     if stated is None:
         raise PlacementError(f"{what} is {text!r}; known units are mm, mil and inch", path=path, line=line)
-    return value * MM_PER_UNIT[stated]
+    return round(value * MM_PER_UNIT[stated], ROUNDING_DIGITS) + 0.0  # no negative zero
 
 
 def _parse_rotation(text: str, *, what: str, path: Path, line: int) -> float:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from paneglow.design import Design, Mounting
+from paneglow.judge.flashes import flash_rate_hz
 from paneglow.judge.records import Caution
 from paneglow.judge.wording import to_list, to_number
 from paneglow.scene import Emitter, Scene
@@ -15,6 +16,8 @@ HAND_STYLES: tuple[Mounting, ...] = ("lens_down", "cutout")  # common practice, 
 BARE_STYLES: tuple[Mounting, ...] = ("through_hole", "cutout", "side_view")  # lens seen directly, or from the side
 BLUE_COLOURS = ("blue", "white")  # hold light of the blue hazard band, about 400 to 500 nm (from memory)
 MM2_PER_M2 = 1e6
+
+LITHIUM_CELL = "li-ion"  # its code among the supplies
 
 DEFER = "Local rules and qualified advice come first."
 
@@ -47,6 +50,31 @@ def _button_cell(context: CautionContext) -> str | None:
     )
 
 
+def _small_cells(context: CautionContext) -> str | None:
+    supply = context.design.supply
+    if supply is None or supply.kind != "battery" or supply.cell == LITHIUM_CELL:
+        return None
+    reach = "Children may get hold of this piece: close the holder so that only a tool opens it. " if (
+        supply.child_reach
+    ) else ""  # fmt: skip
+    return (
+        f"{reach}Cells that are left in when empty leak and eat the board; mixed old and new ones, or one put in the"
+        f" wrong way round, leak or burst. Take them out for storage, and do not recharge alkaline ones. {DEFER}"
+    )
+
+
+def _lithium_cell(context: CautionContext) -> str | None:
+    supply = context.design.supply
+    if supply is None or supply.cell != LITHIUM_CELL:
+        return None
+    reach = "Children may get hold of this piece. " if supply.child_reach else ""
+    return (
+        f"{reach}A lithium-ion cell that is crushed, pierced, bent, shorted or wrongly charged can burn. Use one with"
+        " protection and a certified charger, guard it from the pins of the board, and follow the rules for posting"
+        f" it. {DEFER}"
+    )
+
+
 def _bright_bare_lens(context: CautionContext) -> str | None:
     styles = {ref: (mounting, colour) for ref, mounting, colour in context.leds}
     bright = [
@@ -69,14 +97,15 @@ def _bright_bare_lens(context: CautionContext) -> str | None:
 
 
 def _flashing(context: CautionContext) -> str | None:
-    rate_hz = 0.0 if context.design.supply is None else context.design.supply.flash_hz
+    rate_hz = flash_rate_hz(context.design)
     if rate_hz <= FLASH_MAX_HZ:
         return None
     low, high = FLASH_BAND_HZ
     band = " That lies in the band that provokes seizures in people who are liable." if rate_hz <= high else ""
     return (
         f"{rate_hz:g} flashes per second are more than {FLASH_MAX_HZ:g} in any second.{band} Flash more slowly, avoid"
-        f" saturated red, and warn; {low:g} to {high:g} Hz is the band to keep out of. {DEFER}"
+        f" saturated red, and warn; {low:g} to {high:g} Hz is the band to keep out of. Small areas may flash faster at"
+        f" arm's length, but a piece that is held close fills the view. {DEFER}"
     )
 
 
@@ -115,6 +144,8 @@ CAUTION_KINDS = (
         text=_button_cell,
         source="16 CFR 1263 and ANSI/UL 4200A-2023 (88 FR 65274, 21 Sep 2023); open holder: common practice, no source",
     ),
+    CautionKind(code="small-cells", text=_small_cells, source="common practice, no source"),
+    CautionKind(code="lithium-cell", text=_lithium_cell, source="common practice, no source"),
     CautionKind(
         code="bright-bare-lens",
         text=_bright_bare_lens,

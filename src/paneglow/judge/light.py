@@ -6,7 +6,7 @@ import numpy.typing as npt
 from paneglow.board import Window
 from paneglow.judge.geometry import pixels_inside
 from paneglow.scene import Emitter, Scene
-from paneglow.transport import Tally
+from paneglow.transport import Tally, cut_light
 
 FloatArray = npt.NDArray[np.float64]
 Chromaticity = tuple[float, float]
@@ -18,8 +18,14 @@ def window_xyz(window: Window, *, scene: Scene, tally: Tally) -> FloatArray:
     Rows are in the order of `scene.emitters`; the first slab version, which is the nominal one.
     """
     rows, columns = pixels_inside(window.polygon, grid=tally.map_grid)
+    if rows.size == 0:
+        return np.zeros((len(scene.emitters), 3))
+    box = slice(int(rows.min()), int(rows.max()) + 1), slice(int(columns.min()), int(columns.max()) + 1)
     per_led = [
-        light.xyz[0][:, rows, columns].mean(axis=1, dtype=np.float64) * emitter.flux_lm if rows.size else np.zeros(3)
+        cut_light(light.xyz[0], corner=light.corner, rows=box[0], columns=box[1])[
+            :, rows - box[0].start, columns - box[1].start
+        ].mean(axis=1)
+        * emitter.flux_lm
         for emitter, light in zip(scene.emitters, tally.leds, strict=True)
     ]
     return np.array(per_led, dtype=np.float64).reshape(-1, 3)

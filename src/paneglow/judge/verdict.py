@@ -1,12 +1,25 @@
 """The judge: goals, findings and cautions brought together."""
 
 from collections.abc import Iterable
+from datetime import date
 
+from paneglow.assembly import build_polarity
 from paneglow.board import Board
 from paneglow.catalog import Catalog
+from paneglow.cost import Answer, CostFile
 from paneglow.design import Design
+from paneglow.drive import DriveAnswer
 from paneglow.judge.cautions import CautionContext, build_cautions
-from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES, BoardContext, LightContext
+from paneglow.judge.findings import (
+    BOARD_RULES,
+    CIRCUIT_RULES,
+    COST_RULES,
+    LIGHT_RULES,
+    BoardContext,
+    CircuitContext,
+    CostContext,
+    LightContext,
+)
 from paneglow.judge.goals import judge_goals
 from paneglow.judge.records import Finding, Verdict
 from paneglow.look import Look
@@ -16,8 +29,10 @@ from paneglow.transport import Tally
 SEVERITY_ORDER = ("error", "warning", "note")
 
 
-def check_board(design: Design, *, board: Board, catalog: Catalog) -> tuple[Finding, ...]:
-    """Findings that need no light: windows, LED places, parts and supply, the gravest first.
+def check_board(
+    design: Design, *, board: Board, catalog: Catalog, drive: DriveAnswer | None = None
+) -> tuple[Finding, ...]:
+    """Findings that need no light: windows, LED places, parts, supply and circuit, the gravest first.
 
     Parameters
     ----------
@@ -27,24 +42,58 @@ def check_board(design: Design, *, board: Board, catalog: Catalog) -> tuple[Find
         What will be made, built from that design.
     catalog : Catalog
         Parts, laminates and coats that the design names.
+    drive : DriveAnswer, optional
+        What flows, where the design wires a circuit and its currents come from it.
 
     Returns
     -------
     tuple of Finding
         Empty where nothing was found.
     """
-    context = BoardContext(design=design, board=board, catalog=catalog)
-    return _in_order(finding for rule in BOARD_RULES for finding in rule.find(context))
+    polarity = build_polarity(design, board=board)
+    solved = frozenset() if drive is None else frozenset(drive.circuit.refs)
+    context = BoardContext(design=design, board=board, catalog=catalog, polarity=polarity, solved_refs=solved)
+    of_board = [finding for rule in BOARD_RULES for finding in rule.find(context)]
+    if drive is None:
+        return _in_order(of_board)
+    wired = CircuitContext(design=design, board=board, drive=drive)
+    return _in_order([*of_board, *(finding for rule in CIRCUIT_RULES for finding in rule.find(wired))])
 
 
-def judge(*, design: Design, board: Board, catalog: Catalog, scene: Scene, tally: Tally, look: Look) -> Verdict:
+def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tuple[Finding, ...]:
+    """Findings about money, the gravest first.
+
+    Parameters
+    ----------
+    costs : CostFile
+    answer : Answer
+        Built from it.
+    good : int
+        Good pieces of the run that is judged; the answer holds its statements.
+    on : date
+        Day on which the ages of prices are judged.
+    """
+    context = CostContext(costs=costs, answer=answer, good=good, on=on)
+    return _in_order(finding for rule in COST_RULES for finding in rule.find(context))
+
+
+def judge(
+    *,
+    design: Design,
+    board: Board,
+    catalog: Catalog,
+    scene: Scene,
+    tally: Tally,
+    look: Look,
+    drive: DriveAnswer | None = None,
+) -> Verdict:
     """Verdict on a lit board: goals with margins, findings the gravest first, cautions.
 
     It passes where every stated goal is met (open is not met) and no finding has severity error.
 
     Parameters
     ----------
-    design, board, catalog
+    design, board, catalog, drive
         As for `check_board`.
     scene, tally
         Emitters at the design's currents, and their light per lumen in the same order.
@@ -53,7 +102,7 @@ def judge(*, design: Design, board: Board, catalog: Catalog, scene: Scene, tally
     """
     context = LightContext(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
     by_light = [finding for rule in LIGHT_RULES for finding in rule.find(context)]
-    findings = _in_order([*check_board(design, board=board, catalog=catalog), *by_light])
+    findings = _in_order([*check_board(design, board=board, catalog=catalog, drive=drive), *by_light])
     goals = judge_goals(design, look=look)
     leds = tuple((led.ref, led.mounting, led.part.colour) for led in board.leds)
     return Verdict(

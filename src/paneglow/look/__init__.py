@@ -2,7 +2,19 @@
 
 from paneglow.look.build import build_look
 from paneglow.look.false_colour import false_colour_ramp
+from paneglow.look.per_led import window_light_per_lm
 from paneglow.look.pictures import render_pictures
+from paneglow.look.precision import Precision, build_unfinished
 from paneglow.look.records import Look, Pictures, WindowLook
 
-__all__ = ["Look", "Pictures", "WindowLook", "build_look", "false_colour_ramp", "render_pictures"]
+__all__ = [
+    "Look",
+    "Pictures",
+    "Precision",
+    "WindowLook",
+    "build_look",
+    "build_unfinished",
+    "false_colour_ramp",
+    "render_pictures",
+    "window_light_per_lm",
+]

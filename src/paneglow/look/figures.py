@@ -134,8 +134,8 @@ def _bleed(opening: Opening, *, scene: Scene, tally: Tally, light: BoardLight) -
     stray = np.asarray([emitter.window not in (None, opening.name) for emitter in scene.emitters], dtype=np.float64)
     if not stray.any():
         return estimate(0.0, se=0.0, versions=[0.0])
-    slabs = np.stack([opening.mean(led.xyz[:, 1]) for led in tally.leds])
-    batches = np.stack([opening.mean(led.batches) for led in tally.leds])
+    slabs = np.stack([opening.led_mean(led.xyz[:, 1], corner=led.corner) for led in tally.leds])
+    batches = np.stack([opening.led_mean(led.batches, corner=led.corner) for led in tally.leds])
     total = light.flux_lm @ slabs
     other = (light.flux_lm * stray) @ slabs
     shares = np.divide(other, total, out=np.zeros_like(other), where=total > DARK_CD_M2).ravel()

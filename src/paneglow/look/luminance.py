@@ -8,7 +8,7 @@ import numpy.typing as npt
 from paneglow.checks import check_shape
 from paneglow.errors import TransportError
 from paneglow.scene import Scene
-from paneglow.transport import Tally
+from paneglow.transport import Tally, add_light
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -67,8 +67,11 @@ def check_tally(scene: Scene, *, tally: Tally) -> None:
     if n_batches < 2:
         raise TransportError("the tally holds 1 batch; standard errors need at least 2: trace in more batches")
     for led in tally.leds:
-        check_shape(f"xyz of {led.ref}", led.xyz, shape=(len(scene.slabs), 3, *shape))
-        check_shape(f"batches of {led.ref}", led.batches, shape=(n_batches, *shape))
+        part = led.xyz.shape[-2:]
+        check_shape(f"xyz of {led.ref}", led.xyz, shape=(len(scene.slabs), 3, *part))
+        check_shape(f"batches of {led.ref}", led.batches, shape=(n_batches, *part))
+        if any(start + size > whole for start, size, whole in zip(led.corner, part, shape, strict=True)):
+            raise TransportError(f"the maps of {led.ref} reach beyond the tally's map grid: trace again")
 
 
 def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
@@ -96,10 +99,10 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
     batches = np.zeros((n_batches, *shape), dtype=np.float32)
     for led, (nominal, low, high) in zip(tally.leds, flux_lm.T, strict=True):
         luminance_per_lm = led.xyz[:, 1]
-        xyz += nominal * led.xyz[0]
-        batches += np.float32(nominal) * led.batches
+        add_light(xyz, nominal * led.xyz[0], corner=led.corner)
+        add_light(batches, np.float32(nominal) * led.batches, corner=led.corner)
         for end, lumen in zip(versions, (nominal, low, high), strict=True):
-            end += np.float32(lumen) * luminance_per_lm
+            add_light(end, np.float32(lumen) * luminance_per_lm, corner=led.corner)
     return BoardLight(
         flux_lm=flux_lm, xyz=xyz, versions=versions.reshape(len(FLUX_ENDS) * n_slabs, *shape), batches=batches
     )

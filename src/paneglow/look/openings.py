@@ -9,6 +9,7 @@ from scipy import ndimage, sparse
 
 from paneglow.board import Board
 from paneglow.grid import Grid
+from paneglow.transport import cut_light
 
 FloatArray = npt.NDArray[np.float64]
 Box = tuple[slice, slice]
@@ -52,6 +53,10 @@ class Opening:
     def mean(self, maps: npt.NDArray[np.floating]) -> FloatArray:
         """Mean over the window's area of maps [..., y, x] given for the whole grid."""
         return _weighted_mean(self.crop(maps), self.coverage)
+
+    def led_mean(self, maps: npt.NDArray[np.floating], *, corner: tuple[int, int]) -> FloatArray:
+        """Mean over the window's area of one LED's maps [..., y, x], which begin at `corner` of the grid."""
+        return _weighted_mean(cut_light(maps, corner=corner, rows=self.rows, columns=self.columns), self.coverage)
 
     def surround_mean(self, maps: npt.NDArray[np.floating]) -> FloatArray:
         """Mean over the surround of maps [..., y, x] given for the whole grid; 0 where there is no surround."""

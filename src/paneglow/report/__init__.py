@@ -1,17 +1,21 @@
 """The report: one self-contained page and the result files."""
 
+from paneglow.report.cost_csv import to_curve_csv, to_lines_csv
 from paneglow.report.files import write_report, write_whole
 from paneglow.report.images import to_png
-from paneglow.report.numbers import to_digits, to_percent_text, to_range_text
+from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
     "sort_findings",
     "split_windows",
+    "to_curve_csv",
     "to_digits",
+    "to_lines_csv",
     "to_percent_text",
     "to_png",
     "to_range_text",
+    "to_refs_text",
     "write_report",
     "write_whole",
 ]

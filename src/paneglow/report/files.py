@@ -8,11 +8,16 @@ from importlib.resources import files
 from pathlib import Path
 
 from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
 
+from paneglow.assembly import build_bench_drawings
+from paneglow.board import Board
 from paneglow.errors import OutputError
+from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
-from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, Evaluation, Results, build_results, to_json
+from paneglow.report.polarity_rows import build_polarity_rows
+from paneglow.results import PAGE_FILE, PICTURES, RESULTS_FILE, CostResults, Evaluation, Results, build_results, to_json
 
 
 def _read_template(name: str) -> str:
@@ -34,8 +39,24 @@ def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[s
     page = build_page(evaluation, results=results, pictures=pictures)
     template = _environment().from_string(_read_template("report.html.j2"))
     # The style sheet is ours and holds no user text, so it may go in unescaped
-    css = _environment().filters["safe"](_read_template("report.css"))
-    return template.render(page=page, results=results, map=page.board_map, css=css)
+    sheets = ("report.css", "polarity.css", "cost.css")
+    css = _environment().filters["safe"]("".join(_read_template(sheet) for sheet in sheets))
+    polarity = render_polarity(evaluation.board, results=results)
+    cost = "" if results.cost is None else render_cost(results.cost)
+    return template.render(page=page, results=results, map=page.board_map, css=css, polarity=polarity, cost=cost)
+
+
+def render_polarity(board: Board, *, results: Results) -> Markup:
+    """Render the section about which way round LEDs are; user text in it is escaped, so it may go in as it is."""
+    template = _environment().from_string(_read_template("polarity.html.j2"))
+    drawings = build_bench_drawings(board, polarity=results.polarity)
+    return Markup(template.render(rows=build_polarity_rows(results.polarity), drawings=drawings, results=results))
+
+
+def render_cost(results: CostResults) -> Markup:
+    """Render the section of the page about money; user text in it is escaped, so it may go into the page as it is."""
+    template = _environment().from_string(_read_template("cost.html.j2"))
+    return Markup(template.render(section=build_cost_section(results), results=results))
 
 
 def _write_aside(folder: Path, content: bytes) -> Path:

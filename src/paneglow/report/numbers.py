@@ -1,6 +1,7 @@
 """Numbers as a person reads them: no more digits than they deserve, and a range where the input was assumed."""
 
 import math
+from collections.abc import Sequence
 
 from paneglow.units import Estimate
 
@@ -106,3 +107,26 @@ def to_span_text(value: float, *, low: float, high: float) -> str:
     if math.isclose(low, high):
         return f"{value:.6g}"
     return f"{value:.6g} ({low:.4g}{DASH}{high:.4g})"
+
+
+def to_refs_text(refs: Sequence[str]) -> str:
+    """Designators with runs of three and more drawn together.
+
+    Examples
+    --------
+    >>> to_refs_text(["D2", "D3", "D4", "D9", "D11", "D12"])
+    'D2 to D4, D9, D11, D12'
+    """
+    runs: list[list[str]] = []
+    for ref in refs:
+        if runs and _follows(runs[-1][-1], ref):
+            runs[-1].append(ref)
+        else:
+            runs.append([ref])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+
+
+def _follows(before: str, after: str) -> bool:
+    stem = before.rstrip("0123456789")
+    digits = before[len(stem) :]
+    return digits != "" and after == f"{stem}{int(digits) + 1}"

@@ -2,8 +2,10 @@
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
+from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
 from paneglow.results.records import (
     CheckResults,
     CoverShares,
@@ -29,6 +31,7 @@ __all__ = [
     "PAGE_FILE",
     "PICTURES",
     "RESULTS_FILE",
+    "CostResults",
     "CoverShares",
     "Device",
     "CheckResults",
@@ -38,6 +41,8 @@ __all__ = [
     "FateShares",
     "LedResult",
     "ModelReference",
+    "OptionLight",
+    "OptionResult",
     "OpeningResult",
     "PictureResult",
     "Provenance",
@@ -47,11 +52,16 @@ __all__ = [
     "SlabResult",
     "StageTime",
     "SurveyResults",
+    "TracedLight",
     "UsedValue",
+    "Version",
     "WindowResult",
     "build_check_results",
+    "build_option_light",
+    "build_options",
     "build_results",
     "build_survey_results",
     "hash_design_files",
+    "read_light",
     "to_json",
 ]

@@ -6,9 +6,12 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import JsonValue
 
+from paneglow.assembly import build_polarity
 from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.design import Design
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -84,14 +87,15 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
     )
 
 
-def build_check_results(board: Board, *, findings: tuple[Finding, ...]) -> CheckResults:
-    """Turn a board and what was found on it into a record."""
+def build_check_results(board: Board, *, findings: tuple[Finding, ...], design: Design) -> CheckResults:
+    """Turn a board, what was found on it and which way round its LEDs are into a record."""
     return CheckResults(
         name=board.name,
         leds=len(board.leds),
         windows=len(board.survey.windows),
         findings=findings,
         notes=(*board.survey.notes, *board.notes),
+        polarity=build_polarity(design, board=board),
     )
 
 
@@ -172,6 +176,7 @@ def build_results(evaluation: Evaluation) -> Results:
         placement_notes=board.notes,
         windows=evaluation.look.windows,
         verdict=evaluation.verdict,
+        polarity=build_polarity(design, board=board),
         slabs=_slabs(evaluation.scene),
         assumed=evaluation.look.assumed,
         assumptions=build_assumptions(design=design, board=board, catalog=catalog),
@@ -179,11 +184,12 @@ def build_results(evaluation: Evaluation) -> Results:
         quantities=build_quantities(design=design, board=board, catalog=catalog, scene=evaluation.scene),
         pictures=PICTURES,
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
+        cost=evaluation.cost,
         provenance=evaluation.provenance,
     )
 
 
-def to_json(record: Results | SurveyResults | CheckResults) -> str:
+def to_json(record: Results | SurveyResults | CheckResults | CostResults) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
     Numbers carry seven significant digits, far finer than anything measured or computed here.

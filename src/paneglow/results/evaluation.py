@@ -10,6 +10,7 @@ from paneglow.catalog import Catalog
 from paneglow.design import Design
 from paneglow.judge import Verdict
 from paneglow.look import Look, Pictures
+from paneglow.results.cost import CostResults
 from paneglow.results.references import ModelReference
 from paneglow.scene import Scene
 from paneglow.transport import Tally
@@ -54,3 +55,4 @@ class Evaluation:
     pictures: Pictures
     verdict: Verdict
     provenance: Provenance
+    cost: CostResults | None = None  # where a cost file lies beside the design

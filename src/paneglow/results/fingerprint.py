@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
+from paneglow.cost import cost_file
 from paneglow.design import Design
 from paneglow.results.captions import REPORT_FILES
 from paneglow.transport import TRACE_ENDING
@@ -18,8 +19,8 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
         yield from sorted(path for path in fabrication.rglob("*") if not _is_ours(path))
     else:
         yield fabrication
-    if design.board.placement is not None:
-        yield folder / design.board.placement
+    yield from (folder / name for name in (design.board.placement, design.board.netlist) if name is not None)
+    yield cost_file(design_path)
     yield from sorted(path for path in (folder / "parts").glob("*") if path.is_file())
 
 

@@ -4,9 +4,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from paneglow.assembly import NO_POLARITY, Polarity
 from paneglow.design import Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
+from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
@@ -86,6 +88,7 @@ class CheckResults(Record):
     windows: int = Field(description="Number of windows found.")
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
+    polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
 
 
 class EmittedFlux(Record):
@@ -169,6 +172,7 @@ class Results(Record):
     placement_notes: tuple[str, ...] = Field(description="What was decided while placing LEDs.")
     windows: tuple[WindowLook, ...]
     verdict: Verdict
+    polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
     slabs: tuple[SlabResult, ...]
     assumed: bool = Field(description="Whether predictions are ranges because an input is assumed.")
     assumptions: str = Field(description="What was assumed, in one sentence.")
@@ -178,4 +182,7 @@ class Results(Record):
     false_colour_scale_cd_m2: Annotated[
         tuple[FiniteFloat, FiniteFloat], Field(description="Ends of the false-colour scale.")
     ]
+    cost: CostResults | None = Field(
+        default=None, description="What it costs, where a cost file lies beside the design."
+    )
     provenance: Provenance

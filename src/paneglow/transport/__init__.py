@@ -2,6 +2,16 @@
 
 from paneglow.transport.cache import TRACE_ENDING, TraceCache
 from paneglow.transport.run import TraceProgress, trace
-from paneglow.transport.tally import Fates, LedLight, Tally
+from paneglow.transport.tally import Fates, LedLight, Tally, add_light, cut_light
 
-__all__ = ["TRACE_ENDING", "Fates", "LedLight", "Tally", "TraceCache", "TraceProgress", "trace"]
+__all__ = [
+    "TRACE_ENDING",
+    "Fates",
+    "LedLight",
+    "Tally",
+    "TraceCache",
+    "TraceProgress",
+    "add_light",
+    "cut_light",
+    "trace",
+]

@@ -12,19 +12,17 @@ import tempfile
 import zipfile
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.scene import Scene
 from paneglow.transport.tally import Fates, LedLight
 
 SIZE_LIMIT_BYTES = 500_000_000  # chosen: some hundred LEDs of a badge, a small share of any disk
 TRACE_ENDING = ".trace"
-UNTRACED = {"ref", "window", "name", "names", "flux_lm", "flux_lm_low", "flux_lm_high"}
 PART_PREFIX = ".part-"
 FATE_NAMES = tuple(field.name for field in fields(Fates))
 # What a broken or foreign file raises when it is read as a trace
@@ -38,13 +36,13 @@ class TraceCache:
     folder: Path  # where the traces lie
     size_limit_bytes: int = SIZE_LIMIT_BYTES  # above it the least recently used are dropped
 
-    def load(self, key: str, *, ref: str) -> LedLight | None:
-        """Trace under a key, as light of the LED `ref`; None where there is none that can be read."""
+    def load(self, key: str) -> LedLight | None:
+        """Trace under a key, without the LED's name; None where there is none that can be read."""
         path = self._path(key)
         try:
             with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
                 light = LedLight(
-                    ref=ref,
+                    ref="",
                     xyz=stored["xyz"],
                     batches=stored["batches"],
                     fates=_fates(stored["fates"]),
@@ -102,51 +100,11 @@ class TraceCache:
                 yield state.st_mtime_ns, state.st_size, path
 
 
-def trace_keys(scene: Scene, *, photons_per_led: int, seed: int) -> tuple[str, ...]:
-    """Key of every emitter's trace, in the order of the scene."""
-    shared = hashlib.sha256(code_digest())
-    for name in _names(scene):
-        if name not in {"emitters", "classes", "slabs", "wavelength_nm"}:
-            _add(shared, getattr(scene, name))
-    shared.update(repr((photons_per_led, seed)).encode())
-    return tuple(_emitter_key(shared.copy(), scene, number) for number in range(len(scene.emitters)))
-
-
-def _emitter_key(shared: "hashlib._Hash", scene: Scene, number: int) -> str:
-    """Of wavelength tables only what stands at the emitter's own nodes matters."""
-    emitter = scene.emitters[number]
-    classes = scene.classes
-    for table in (classes.transmit, classes.reflect, classes.backing_reflect):
-        _add_array(shared, table[:, emitter.nodes])
-    _add(shared, (classes.haze, classes.roughness))
-    for slab in scene.slabs:
-        _add(shared, slab.scatter_per_mm)
-        _add_array(shared, slab.absorb_per_mm[emitter.nodes])
-    for name in _names(emitter):
-        if name != "nodes":
-            _add(shared, getattr(emitter, name))
-    shared.update(repr(number).encode())
-    return shared.hexdigest()
-
-
-def _names(record: object) -> list[str]:
-    """Fields of a scene's record, but those that name things, and the flux, which is applied after tracing."""
-    return [field.name for field in fields(record) if field.name not in UNTRACED]  # type: ignore[arg-type]
-
-
-def _add(digest: "hashlib._Hash", value: object) -> None:
-    """Add a number, an array or a record of such, with its shape."""
-    if isinstance(value, np.ndarray):
-        _add_array(digest, value)
-    elif is_dataclass(value):
-        for name in _names(value):
-            _add(digest, getattr(value, name))
-    elif isinstance(value, tuple):
-        digest.update(repr(len(value)).encode())
-        for item in value:
-            _add(digest, item)
-    else:
-        digest.update(repr(value).encode())
+def trace_key(digest: bytes, *, photons: int, seed: int, device: str, stage: int = 0) -> str:
+    """Key of one LED's trace: of its scene (`local.scene_digest`), photons, seed, stage, device and tracing code."""
+    key = hashlib.sha256(code_digest() + digest)
+    key.update(repr((photons, seed, device, stage)).encode())
+    return key.hexdigest()
 
 
 @lru_cache(maxsize=1)
@@ -156,11 +114,6 @@ def code_digest() -> bytes:
     for path in sorted(Path(__file__).parent.rglob("*.py")):
         digest.update(path.read_bytes())
     return digest.digest()
-
-
-def _add_array(digest: "hashlib._Hash", array: npt.NDArray[np.generic]) -> None:
-    digest.update(repr((array.shape, array.dtype.str)).encode())
-    digest.update(np.ascontiguousarray(array).tobytes())
 
 
 def _rows(fates: Fates) -> npt.NDArray[np.float64]:

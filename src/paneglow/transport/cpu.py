@@ -1,11 +1,10 @@
 """Tracing one emitter on the CPU: batches in threads, one compiled walk."""
 
 import os
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
@@ -18,22 +17,32 @@ from paneglow.transport.arrays import (
     build_slab_input,
     build_view_input,
 )
+from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
 from paneglow.transport.kernels.batch import trace_batch
 from paneglow.transport.kernels.inputs import N_FATES, Workspace
 
-N_ANGLE_BINS = 10  # equal in the squared sine of the polar angle: a Lambertian face fills them alike
 
-
-class BatchTally(NamedTuple):
-    """Sums per emitted lumen, by batch.
-
-    maps[batch, version, xyz, y, x], fates[batch, fate, version], and what leaves the front by polar angle,
-    angles[batch, window, bin, version].
-    """
-
-    maps: npt.NDArray[np.float32]
-    fates: npt.NDArray[np.float64]
-    angles: npt.NDArray[np.float64]
+def trace_jobs(
+    scene: Scene, jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
+) -> Iterator[tuple[TraceJob, BatchTally]]:
+    """Trace one job after the other, each over all threads."""
+    ground = build_ground(scene)
+    for job in jobs:
+        yield (
+            job,
+            trace_emitter(
+                scene,
+                job.emitter,
+                number=job.number,
+                versions=job.versions,
+                map_grid=job.map_grid,
+                photons=job.photons,
+                n_batches=job.n_batches,
+                seed=seed,
+                n_threads=n_threads,
+                ground=ground,
+            ),
+        )
 
 
 def trace_emitter(
@@ -76,8 +85,7 @@ def trace_emitter(
     per_batch = -(-photons // n_batches)
     maps = np.zeros((n_batches, 3 * len(versions), *map_grid.shape), dtype=np.float32)
     fates = np.zeros((n_batches, N_FATES, len(versions)))
-    n_windows = 1 if scene.windows is None else 1 + int(scene.windows.max())
-    angles = np.zeros((n_batches, n_windows, N_ANGLE_BINS, len(versions)))
+    angles = np.zeros((n_batches, count_windows(scene), N_ANGLE_BINS, len(versions)))
     emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions))
     ground = build_ground(scene) if ground is None else ground
     face = ground.face

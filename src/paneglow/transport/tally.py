@@ -29,7 +29,8 @@ class LedLight:
     ----------
     ref : str
     xyz : ndarray, shape (slab version, 3, y, x), float32
-        CIE 1931 tristimulus maps; the second is luminance [cd/m2 per lm].
+        CIE 1931 tristimulus maps; the second is luminance [cd/m2 per lm]. They cover the part of the map grid that the
+        light can reach.
     batches : ndarray, shape (batch, y, x), float32
         Luminance of the first slab version in equal independent batches, whose mean is `xyz[0, 1]`.
     fates, fates_se : Fates
@@ -40,6 +41,8 @@ class LedLight:
         Standard error of the first slab version.
     photons : int
         Photons launched for the first slab version.
+    corner : tuple of int
+        Row and column of the map grid where the maps begin.
     """
 
     ref: str
@@ -50,6 +53,7 @@ class LedLight:
     angles: npt.NDArray[np.float64]
     angles_se: npt.NDArray[np.float64]
     photons: int
+    corner: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,3 +67,25 @@ class Tally:
     device: str
     photons: int
     seconds: float
+
+
+def add_light(total: npt.NDArray[np.floating], part: npt.NDArray[np.floating], *, corner: tuple[int, int]) -> None:
+    """Add a part of a map [..., y, x] to the whole, in place."""
+    row, column = corner
+    height, width = part.shape[-2:]
+    total[..., row : row + height, column : column + width] += part
+
+
+def cut_light(
+    part: npt.NDArray[np.floating], *, corner: tuple[int, int], rows: slice, columns: slice
+) -> npt.NDArray[np.float64]:
+    """Rows and columns of the whole map, from a part of it [..., y, x] that begins at `corner`; 0 beyond the part."""
+    found = np.zeros((*part.shape[:-2], rows.stop - rows.start, columns.stop - columns.start))
+    height, width = part.shape[-2:]
+    top, bottom = max(rows.start, corner[0]), min(rows.stop, corner[0] + height)
+    left, right = max(columns.start, corner[1]), min(columns.stop, corner[1] + width)
+    if top < bottom and left < right:
+        found[..., top - rows.start : bottom - rows.start, left - columns.start : right - columns.start] = part[
+            ..., top - corner[0] : bottom - corner[0], left - corner[1] : right - corner[1]
+        ]
+    return found

@@ -2,12 +2,12 @@
 
 import pytest
 
-from paneglow.board import survey_windows
+from paneglow.board import PlacementRead, survey_windows
 from paneglow.board.leds import Ground, place_leds
 from paneglow.catalog import read_catalog
 from paneglow.design import BoardDesign, Design, LedGroup, WindowDesign
 from paneglow.errors import CatalogError, DesignError
-from paneglow.fab import PlacementRow
+from paneglow.fab import PlacementRow, PlacementRule
 
 from .drawing import Box, Disc, board
 
@@ -29,14 +29,15 @@ ROWS = {one.ref: one for one in (row("D1", (-3, 0), rotation=203.0), row("D2", (
 def place(*, rows=ROWS, survey=SURVEY, **led):
     group = LedGroup(**{"part": PART, "mounting": "lens_down", "current_ma": 2.0, **led})
     design = Design(name="test", board=BoardDesign(fabrication="fab"), led=(group,), window=WINDOWS)
-    return place_leds(design, ground=Ground(maps=MAPS, survey=survey, rows=rows), catalog=CATALOG)
+    placement = None if rows is None else PlacementRead(rows=tuple(rows.values()), rule=PlacementRule())
+    return place_leds(design, ground=Ground(maps=MAPS, survey=survey, placement=placement), catalog=CATALOG)
 
 
 def test_refs_take_place_rotation_and_side_from_the_placement_file():
     (led,), notes = place(refs=("D1",), window="door")
     assert (led.ref, led.at_mm, led.rotation_deg, led.side, led.window) == ("D1", (-3, 0), 203.0, "back", "door")
     assert (led.part.code, led.current_ma) == (PART, 2.0)
-    assert any("services differ" in note for note in notes)
+    assert any("looked at through the board from the front" in note for note in notes)
 
 
 def test_a_rotation_of_the_design_turns_parts_of_the_placement_file_further_and_says_so():

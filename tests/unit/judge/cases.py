@@ -12,52 +12,28 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from paneglow.board import Board, FaceCover, FaceMaps, PlacedLed, Shadow, Window, WindowSurvey
-from paneglow.catalog import AbsorptionTable, Body, Catalog, Film, Laminate, Part, Peak, Spectrum
-from paneglow.design import BackCover, BoardDesign, Design, LedGroup, Supply, WindowDesign
+from paneglow.catalog import AbsorptionTable, Catalog, Film, Laminate
+from paneglow.design import BackCover, BoardDesign, Design, LedGroup, Supply, View, WindowDesign
 from paneglow.grid import Grid
 from paneglow.judge.findings import BoardContext, LightContext
 from paneglow.look import Look, WindowLook
 from paneglow.scene import Emitter, FaceClasses, Scene, Slab
 from paneglow.transport import Fates, LedLight, Tally
 from paneglow.units import Estimate, Quantity
+from unit.judge.known_parts import INVENTED, SOLDER_DOWN, part, quantity
 
 OUTLINE = box(0.0, 0.0, 40.0, 30.0)
 LANTERN = box(10.0, 10.0, 20.0, 20.0)
 BUOY = box(26.0, 10.0, 32.0, 16.0)
 GRID = Grid.over(bounds_mm=OUTLINE.bounds, pitch_mm=0.1)
 MAP_GRID = Grid.over(bounds_mm=OUTLINE.bounds, pitch_mm=0.5)
-INVENTED = "invented for this test"
-
-
-def quantity(value: float, *, low: float | None = None, high: float | None = None) -> Quantity:
-    return Quantity(value=value, low=low, high=high, origin="measured", source=INVENTED)
 
 
 def exact(value: float) -> Estimate:
     return Estimate(value=value, se=0.0, low=value, high=value)
 
 
-def part(**changes: object) -> Part:
-    plain = Part(
-        code="chip-red",
-        kind="chip",
-        colour="red",
-        body=Body(length_mm=3.2, width_mm=1.6, height_mm=1.1, origin="measured", source=INVENTED),
-        emitter_length_mm=quantity(1.0),
-        emitter_width_mm=quantity(1.0),
-        emitter_height_mm=quantity(0.75),
-        half_angle_deg=quantity(60.0),
-        spectrum=Spectrum(peaks=(Peak(peak_nm=625, fwhm_nm=18),), origin="measured", source=INVENTED),
-        test_current_ma=1.0,
-        intensity_mcd=quantity(50.0),
-        forward_voltage_v=quantity(1.9, low=1.7, high=2.2),
-        current_max_ma=quantity(20.0),
-        body_reflectance=quantity(0.5),
-    )
-    return plain.model_copy(update=changes)
-
-
-SIDE_PART = part(code="side-amber", kind="side_view", colour="amber")
+SIDE_PART = part(code="side-amber", kind="side_view", colour="amber", tape=SOLDER_DOWN)
 SIDE_LED = PlacedLed(
     ref="D1",
     part=SIDE_PART,
@@ -71,6 +47,10 @@ SIDE_LED = PlacedLed(
     gap_mm=None,
 )
 FLAT_LED = replace(SIDE_LED, ref="D2", part=part(), mounting="lens_down", at_mm=(29.0, 13.0), window="buoy")
+# Lands of both, edges on the raster: 0.9 mm beyond the ends of the bodies
+SIDE_LANDS = (box(7.2, 16.0, 8.8, 17.5), box(7.2, 12.5, 8.8, 14.0))
+FLAT_LANDS = (box(26.5, 12.2, 28.0, 13.8), box(30.0, 12.2, 31.5, 13.8))
+LANDS = (*SIDE_LANDS, *FLAT_LANDS)
 
 
 def window(name: str, polygon: Polygon) -> Window:
@@ -95,7 +75,7 @@ def coverage(*shapes: Polygon) -> np.ndarray:
     return shapely.contains_xy(shapely.union_all(list(shapes)), x_mm, y_mm).astype(np.float32)
 
 
-def maps(*, holes: tuple[Polygon, ...] = (), copper_back: tuple[Polygon, ...] = ()) -> FaceMaps:
+def maps(*, holes: tuple[Polygon, ...] = (), copper_back: tuple[Polygon, ...] = LANDS) -> FaceMaps:
     nothing = np.zeros(GRID.shape, dtype=np.float32)
     inside = coverage(OUTLINE)
     hole_map = coverage(*holes) if holes else nothing
@@ -354,6 +334,9 @@ BOARD_CASES: dict[str, Callable[[], BoardContext]] = {
     "forward-voltage-too-high": lambda: _on_a_cell(SIDE_LED, replace(FLAT_LED, part=BLUE)),
     "supply-current-too-high": lambda: _on_a_cell(SIDE_LED, replace(FLAT_LED, current_ma=4.0)),
     "cell-empties-soon": lambda: _on_a_cell(SIDE_LED),
+    "flashes-too-fast": lambda: before_light(
+        wanted=design(supply=Supply(kind="regulated", flash_hz=5.0), view=View(distance_mm=100.0))
+    ),
     "laminate-assumed": lambda: before_light(known=catalog(laminate_origin="assumed")),
 }
 

@@ -6,13 +6,13 @@ import pytest
 from shapely.geometry import Point, box
 
 from paneglow.board import FaceCover, Shadow
-from paneglow.design import Goals, Supply
+from paneglow.design import Goals, LedGroup, Supply
 from paneglow.judge import check_board
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
-from unit.judge import cases
+from unit.judge import cases, part_cases, polarity_cases
 
 BY_CODE = {rule.code: rule for rule in (*BOARD_RULES, *LIGHT_RULES)}
-CASES = {**cases.BOARD_CASES, **cases.LIGHT_CASES}
+CASES = {**cases.BOARD_CASES, **part_cases.PART_CASES, **polarity_cases.POLARITY_CASES, **cases.LIGHT_CASES}
 
 
 def found(code, context):
@@ -270,7 +270,18 @@ def test_colour_drift_tells_tint_from_foreign_light():
     assert "light of other LEDs mixes in" in mixed.reason
 
 
+def test_a_missing_land_is_grave_for_an_led_of_the_placement_file_only():
+    (placed_by_hand,) = found("land-missing", part_cases.PART_CASES["land-missing"]())
+    assert placed_by_hand.severity == "warning"
+    group = LedGroup(refs=("D2",), part="chip-red", mounting="lens_down", current_ma=1.0)
+    context = replace(part_cases.PART_CASES["land-missing"](), design=cases.design(led=(group,)))
+    (from_file,) = found("land-missing", context)
+    assert from_file.severity == "error"
+
+
 def test_gravest_findings_come_first():
     made = cases.board(replace(cases.SIDE_LED, rotation_deg=180.0), replace(cases.FLAT_LED, at_mm=(26.3, 13.0)))
     findings = check_board(cases.design(), board=made, catalog=cases.catalog(laminate_origin="assumed"))
-    assert [finding.severity for finding in findings] == ["error", "warning", "note"]
+    severities = [finding.severity for finding in findings]
+    assert severities == sorted(severities, key=["error", "warning", "note"].index)
+    assert set(severities) == {"error", "warning", "note"}

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from paneglow.design import Goals, LedGroup, Supply
+from paneglow.design import CircuitGroup, Goals, LedGroup, Supply
 from paneglow.judge import judge
 from paneglow.judge.cautions import CAUTION_KINDS, CautionContext, bare_luminance_cd_m2, build_cautions
 from paneglow.judge.light import chromaticity_uv, chromaticity_uv_from_xy
@@ -60,6 +60,8 @@ def test_bare_luminance_is_intensity_over_area():
 def test_cautions_apply_where_their_cause_is_present_and_only_there():
     assert cautions() == {}
     assert set(cautions(wanted=cases.design(supply=Supply(kind="coin-cell")))) == {"button-cell"}
+    assert set(cautions(wanted=cases.design(supply=Supply(kind="battery")))) == {"small-cells"}
+    assert set(cautions(wanted=cases.design(supply=Supply(kind="battery", cell="li-ion")))) == {"lithium-cell"}
     assert set(cautions(wanted=cases.design(supply=Supply(kind="usb", flash_hz=3.1)))) == {"flashing"}
     assert cautions(wanted=cases.design(supply=Supply(kind="usb", flash_hz=3.0))) == {}
     assert set(cautions(mounting="through_hole", flux_lm=1.0)) == {"bright-bare-lens"}
@@ -83,10 +85,28 @@ def test_flashing_above_the_sensitive_band_is_not_said_to_lie_in_it():
     assert "lies in the band" not in text[50.0]
 
 
+def test_a_scan_whose_turns_are_seen_flashes_and_a_fast_one_does_not():
+    for rate_hz, flashes in ((20.0, True), (200.0, False)):
+        scan = CircuitGroup(driver="rail", strings=(("D1",),), resistor_ohm=(150.0,), duty_frac=0.5, cycle_hz=rate_hz)
+        wanted = cases.design(supply=Supply(kind="usb"), circuit=(scan,))
+        assert ("flashing" in cautions(wanted=wanted)) == flashes
+
+
+def test_a_piece_that_children_may_get_hold_of_is_told_so_with_every_kind_of_cell():
+    for kind, cell in (("coin-cell", None), ("battery", None), ("battery", "li-ion")):
+        supplies = [Supply(kind=kind, cell=cell, child_reach=reach) for reach in (True, False)]
+        stated = [cautions(wanted=cases.design(supply=supply)).values() for supply in supplies]
+        near, far = (" ".join(caution.text for caution in given) for given in stated)
+        assert "Children may get hold of this piece" in near
+        assert "Children" not in far
+
+
 def test_every_caution_defers_and_names_its_source():
     group = LedGroup(at_mm=(8.0, 15.0), part="p", mounting="cutout", current_ma=1.0, diffuser="hot-glue")
     everything = cases.design(led=(group,), supply=Supply(kind="coin-cell", flash_hz=10.0))
     stated = cautions(wanted=everything, mounting="cutout", flux_lm=1.0)
+    for cell in (None, "li-ion"):
+        stated |= cautions(wanted=cases.design(supply=Supply(kind="battery", cell=cell)))
     assert set(stated) == {kind.code for kind in CAUTION_KINDS}
     for caution in stated.values():
         assert caution.text.endswith("Local rules and qualified advice come first.")

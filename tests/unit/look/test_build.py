@@ -175,9 +175,13 @@ def test_a_tally_of_another_scene_is_refused(staged, lamp) -> None:
         look_at(replace(stage, tally=other.tally))
     with pytest.raises(TransportError, match="1 batch"):
         look_at(small(staged, [lamp(ref="D1", at_mm=(2, 3))], n_batches=1))
-    wide = small(staged, [lamp(ref="D1", at_mm=(2, 3))], map_pitch_mm=0.4)
-    with pytest.raises(RangeError, match="shape"):
+    wide = small(staged, [lamp(ref="D1", at_mm=(2, 3))], map_pitch_mm=0.1)
+    with pytest.raises(TransportError, match="beyond"):
         look_at(replace(stage, tally=replace(wide.tally, map_grid=stage.tally.map_grid)))
+    led = stage.tally.leds[0]
+    torn = replace(stage.tally, leds=(replace(led, batches=led.batches[:, 1:]),))
+    with pytest.raises(RangeError, match="shape"):
+        look_at(replace(stage, tally=torn))
     more = small(staged, [lamp(ref="D1", at_mm=(2, 3))], slab_factors=(1.0, 2.0))
     with pytest.raises(TransportError, match="slab versions"):
         look_at(replace(stage, tally=more.tally))

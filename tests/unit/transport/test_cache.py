@@ -12,7 +12,8 @@ import pytest
 import paneglow
 from paneglow.scene import Slab
 from paneglow.transport import TraceCache, trace
-from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, trace_keys
+from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, trace_key
+from paneglow.transport.plan import find_place
 from slab_scenes import lambertian, one_coat, slab_scene
 
 PHOTONS = 1_600
@@ -27,8 +28,12 @@ def board_like():
     return replace(scene, emitters=(scene.emitters[0], second))
 
 
-def keys(scene, **changes):
-    return trace_keys(scene, **{"photons_per_led": PHOTONS, "seed": 1, **changes})
+def keys(scene, *, photons=PHOTONS, seed=1, stage=0):
+    places = [find_place(scene, number, seed=1) for number in range(len(scene.emitters))]
+    return tuple(
+        trace_key(place.digest, photons=int(photons * place.extra), seed=seed, device="cpu", stage=stage)
+        for place in places
+    )
 
 
 def traced(scene, cache, **changes):
@@ -59,7 +64,7 @@ def test_nothing_is_traced_where_all_is_kept(tmp_path, monkeypatch):
     def refuse(*_args, **_keywords):
         raise AssertionError("traced again")
 
-    monkeypatch.setattr("paneglow.transport.run.trace_emitter", refuse)
+    monkeypatch.setattr("paneglow.transport.run.trace_on_cpu", refuse)
     traced(board_like(), cache)
 
 
@@ -81,7 +86,7 @@ MATTERS = {
     "faces": lambda scene: replace(scene, front=scene.front + np.uint8(1)),
     "coats": lambda scene: replace(scene, classes=replace(scene.classes, transmit=scene.classes.transmit * 0.9)),
     "view": lambda scene: replace(scene, view_angle_rad=0.3),
-    "map": lambda scene: replace(scene, map_grid=replace(scene.map_grid, n_x=2)),
+    "map": lambda scene: replace(scene, map_grid=replace(scene.map_grid, pitch_mm=5e5)),
     "slab": lambda scene: replace(
         scene, slabs=(*scene.slabs, Slab(name="more", scatter_per_mm=1.0, absorb_per_mm=np.array([0.1])))
     ),
@@ -96,7 +101,8 @@ def test_whatever_matters_changes_every_key(name):
 
 def test_photons_and_seed_change_every_key():
     assert not set(keys(board_like())) & set(keys(board_like(), seed=2))
-    assert not set(keys(board_like())) & set(keys(board_like(), photons_per_led=3_200))
+    assert not set(keys(board_like())) & set(keys(board_like(), photons=3_200))
+    assert not set(keys(board_like())) & set(keys(board_like(), stage=1))
 
 
 def test_names_and_flux_do_not_matter():
@@ -116,7 +122,7 @@ def test_a_broken_file_is_a_trace_to_be_made_again(tmp_path, content):
         path.write_bytes(content)
     second = traced(board_like(), cache)
     np.testing.assert_array_equal(first.leds[0].xyz, second.leds[0].xyz)
-    third = TraceCache(folder=tmp_path).load(keys(board_like())[0], ref="E1")
+    third = TraceCache(folder=tmp_path).load(keys(board_like())[0])
     assert third is not None, "the broken file was replaced"
 
 
@@ -126,10 +132,10 @@ def test_the_least_recently_used_are_dropped(tmp_path):
     size = max(path.stat().st_size for path in kept_files(cache))
     small = TraceCache(folder=tmp_path, size_limit_bytes=2 * size + 10)
     old, recent = keys(board_like())
-    assert small.load(old, ref="E1") is not None  # used just now, so the other one goes first
+    assert small.load(old) is not None  # used just now, so the other one goes first
     traced(moved(board_like()), small)
-    assert small.load(recent, ref="E2") is None
-    assert small.load(old, ref="E1") is not None
+    assert small.load(recent) is None
+    assert small.load(old) is not None
 
 
 def test_a_kill_while_writing_leaves_no_half_trace(tmp_path, monkeypatch):
@@ -162,11 +168,11 @@ import numpy as np
 
 from paneglow.transport import TraceCache
 
-light = TraceCache(folder=Path(sys.argv[1])).load(sys.argv[3], ref="E1")
+light = TraceCache(folder=Path(sys.argv[1])).load(sys.argv[3])
 cache = TraceCache(folder=Path(sys.argv[2]), size_limit_bytes=20_000)
 for turn in range(30):
     cache.keep(f"{turn % 5:064d}", light)
-    found = cache.load(f"{(turn + 2) % 5:064d}", ref="E1")
+    found = cache.load(f"{(turn + 2) % 5:064d}")
     assert found is None or np.array_equal(found.xyz, light.xyz)
 """
 

@@ -158,7 +158,7 @@ def current_above_limit(context: BoardContext) -> Iterable[Finding]:
     """
     for led in context.board.leds:
         limit = led.part.current_max_ma
-        if led.current_ma > limit.lowest:
+        if led.ref not in context.solved_refs and led.current_ma > limit.lowest:
             yield led_finding(
                 led,
                 code="current-above-limit",

@@ -4,9 +4,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from paneglow.assembly import NO_POLARITY, Polarity
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
+from paneglow.drive import DriveAnswer
+from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -20,6 +23,17 @@ class BoardContext:
     design: Design
     board: Board
     catalog: Catalog
+    polarity: Polarity = NO_POLARITY
+    solved_refs: frozenset[str] = frozenset()  # LEDs whose circuit is solved: rules of estimates leave them alone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CircuitContext:
+    """What a rule sees of a wired board on a fresh supply: with usual values, and at the ends of their ranges."""
+
+    design: Design
+    board: Board
+    drive: DriveAnswer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,7 +58,7 @@ class Threshold:
     source: str
 
 
-ContextT = TypeVar("ContextT", BoardContext, LightContext)
+ContextT = TypeVar("ContextT", BoardContext, CircuitContext, LightContext, CostContext)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -99,6 +99,11 @@ def cell_voltage_v(open_v: float, *, load_ma: float) -> tuple[float, float]:
     return max(0.0, open_v - drops_v[0]), max(0.0, open_v - drops_v[1])
 
 
+def _estimated(context: BoardContext) -> tuple[PlacedLed, ...]:
+    """LEDs of which only the design's current is known; those of a solved circuit have rules of their own."""
+    return tuple(led for led in context.board.leds if led.ref not in context.solved_refs)
+
+
 def _open_v(supply: Supply) -> float | None:
     known = {"coin-cell": COIN_CELL_OPEN_V.value, "usb": USB_OPEN_V.value}
     return supply.voltage_v if supply.voltage_v is not None else known.get(supply.kind)
@@ -112,7 +117,7 @@ def _drive(context: BoardContext) -> _Drive | None:
     if supply.kind != "coin-cell":
         return _Drive(low_v=open_v, high_v=open_v, words=f"{open_v:.2f} V")
     # More than its rating is a finding of its own; here it must not make every red LED look out of reach
-    load_ma = min(total_current_ma(context.board.leds), COIN_CELL_CONTINUOUS_MA.value)
+    load_ma = min(total_current_ma(_estimated(context)), COIN_CELL_CONTINUOUS_MA.value)
     low_v, high_v = cell_voltage_v(open_v, load_ma=load_ma)
     return _Drive(
         low_v=low_v, high_v=high_v, words=f"{low_v:.2f} to {high_v:.2f} V at {to_number(load_ma)} mA, used to fresh"
@@ -127,7 +132,7 @@ def forward_voltage_too_high(context: BoardContext) -> Iterable[Finding]:
     finding.
     """
     drive = _drive(context)
-    lit = [led for led in context.board.leds if led.current_ma > 0]
+    lit = [led for led in _estimated(context) if led.current_ma > 0]
     if drive is None:
         return
     for key in dict.fromkeys((led.part.code, led.current_ma) for led in lit):
@@ -159,7 +164,7 @@ def supply_current_too_high(context: BoardContext) -> Iterable[Finding]:
     A coin cell then gives less than its capacity and its voltage sinks; above its pulse rating it is an error.
     """
     supply = context.design.supply
-    load_ma = total_current_ma(context.board.leds)
+    load_ma = total_current_ma(_estimated(context))
     limits = {
         "coin-cell": (COIN_CELL_CONTINUOUS_MA.value, COIN_CELL_PULSE_MA.value),
         "usb": (USB_CONTINUOUS_MA.value, USB_CONTINUOUS_MA.value),
@@ -197,7 +202,7 @@ def cell_empties_soon(context: BoardContext) -> Iterable[Finding]:
     States the most hours a fresh cell can last: capacity over current, before any loss.
     """
     supply = context.design.supply
-    load_ma = total_current_ma(context.board.leds)
+    load_ma = total_current_ma(_estimated(context))
     if supply is None or supply.kind != "coin-cell" or load_ma <= COIN_CELL_RATED_MA.value:
         return
     hours = COIN_CELL_CAPACITY_MAH.value / load_ma

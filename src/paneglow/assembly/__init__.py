@@ -1,0 +1,55 @@
+"""How the LEDs are put on the board: polarity, lands, mechanics, machine or hand."""
+
+from paneglow.assembly.building import Building, NeededLand, Standing, survey_building
+from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
+from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
+from paneglow.assembly.goals import JointGoals, joint_goals
+from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
+from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
+from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
+from paneglow.assembly.pads import FoundPad, board_point_mm, find_pads
+from paneglow.assembly.placement import WrittenPlacement, build_placement
+from paneglow.assembly.polarity import build_polarity
+from paneglow.assembly.polarity_records import NO_POLARITY, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly.reconstruct import check_placement
+
+__all__ = [
+    "BenchDrawing",
+    "NO_POLARITY",
+    "LedPolarity",
+    "MarkOnBoard",
+    "Polarity",
+    "WrittenPlacement",
+    "RowCheck",
+    "build_bench_drawings",
+    "build_placement",
+    "build_polarity",
+    "check_placement",
+    "BuildWay",
+    "Building",
+    "NeededLand",
+    "Standing",
+    "survey_building",
+    "FoundPad",
+    "Height",
+    "JointFit",
+    "JointGoals",
+    "LandFit",
+    "LandOpening",
+    "LandPad",
+    "LandPattern",
+    "TightPair",
+    "Wobble",
+    "board_point_mm",
+    "build_land",
+    "build_ways",
+    "find_pads",
+    "fit_land",
+    "height_of",
+    "joint_goals",
+    "lift_of",
+    "minutes_by_hand",
+    "opening_outline",
+    "tight_pairs",
+    "wobble_of",
+]

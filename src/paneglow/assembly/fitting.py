@@ -1,0 +1,179 @@
+"""How well the board's own pads take a part: joints against their goals, overhangs, lens room, margins of holes."""
+
+from typing import Literal
+
+from shapely.geometry import Polygon, box
+
+from paneglow.assembly.goals import COPPER_FREE_MARGIN_MM, FILLET_REACH, Density
+from paneglow.assembly.lands import LandPattern, build_land
+from paneglow.assembly.pads import FoundPad, exposed_copper, find_pads, find_strangers
+from paneglow.board import Board, FaceMaps, PlacedLed
+from paneglow.catalog import Terminal
+from paneglow.design import Mounting
+from paneglow.units import FiniteFloat, NonNegativeFloat, Record
+
+WorkmanshipClass = Literal[1, 2, 3]
+
+# IPC-A-610 chip parts (revision F ballot of 2014, H of 2020, as quoted in docs/sources.md): side overhang as a share of
+# the terminal's or the land's width, whichever is less; end overhang is not permitted in any class
+SIDE_OVERHANG_MOST: dict[WorkmanshipClass, float] = {1: 0.50, 2: 0.50, 3: 0.25}
+END_JOINT_LEAST: dict[WorkmanshipClass, float] = {1: 0.50, 2: 0.50, 3: 0.75}
+DENSITIES: tuple[Density, ...] = ("most", "nominal", "least")
+MEASURE_ERROR_MM = 0.05  # of an edge found on a raster of 0.05 mm with a trace or rounded corner at it
+OFF_BOARD_STYLES: tuple[Mounting, ...] = ("carrier",)  # soldered to another board, whose pads are not among these files
+
+
+class JointFit(Record):
+    """One terminal on the board's own pad."""
+
+    terminal: str  # name of the terminal
+    pad: FoundPad | None  # None where no exposed copper takes it
+    toe_mm: FiniteFloat | None  # pad beyond the terminal's outer end
+    heel_mm: FiniteFloat | None  # pad beyond its inner end, toward the middle
+    side_overhang_frac: NonNegativeFloat | None  # of the lesser of the two widths
+    end_joint_frac: NonNegativeFloat | None  # width on which pad and terminal meet, over the lesser of the two widths
+    workmanship: WorkmanshipClass | None  # strictest class whose overhang limits hold; None where none does
+    density: Density | None  # densest goals the outer edge reaches; None below the least
+
+
+class LandFit(Record):
+    """The board's own pads under one placed LED, against its land pattern."""
+
+    ref: str
+    part: str
+    mounting: Mounting
+    joints: tuple[JointFit, ...]  # one per terminal, in the order of the part
+    needed_mm: FiniteFloat | None  # least outer edge, at the favourable end of what is assumed
+    lens_on_land_mm: NonNegativeFloat  # how far a lens that should rest on laminate lies over a pad
+    hole_margin_mm: FiniteFloat | None  # least copper-free margin found round its opening
+    foreign_mm: NonNegativeFloat | None  # from its body to the nearest bare copper that is not its own; None beyond it
+
+
+def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
+    """Measure the board's pads under a placed LED against the land pattern of its part and style.
+
+    Returns
+    -------
+    LandFit or None
+        None where nothing can be compared: the part states no terminals, or is soldered to another board.
+    """
+    terminals = led.part.terminals
+    if terminals is None or led.mounting in OFF_BOARD_STYLES:
+        return None
+    found = find_pads(led, maps=board.maps)
+    lands = {density: _land(led, density=density) for density in DENSITIES}
+    return LandFit(
+        ref=led.ref,
+        part=led.part.code,
+        mounting=led.mounting,
+        joints=tuple(
+            _joint(terminal, pad, edges=_outer_edges(lands, terminal=terminal.name))
+            for terminal, pad in zip(terminals.pads, found, strict=True)
+        ),
+        needed_mm=min(_outer_edges(lands, terminal=pad.name)["least"] for pad in terminals.pads),
+        lens_on_land_mm=_lens_on_land_mm(led, found),
+        hole_margin_mm=_hole_margin_mm(led, lands["nominal"], maps=board.maps),
+        foreign_mm=_foreign_mm(led, maps=board.maps),
+    )
+
+
+def _land(led: PlacedLed, *, density: Density) -> LandPattern:
+    return build_land(led.part, mounting=led.mounting, gap_mm=led.gap_mm, density=density)
+
+
+def _outer_edges(lands: dict[Density, LandPattern], *, terminal: str) -> dict[Density, float]:
+    """Outer edge each density asks for [mm]; the least at the favourable end of the assumed fillet."""
+    edges: dict[Density, float] = {}
+    for density, land in lands.items():
+        pad = next(pad for pad in land.pads if pad.terminal == terminal)
+        edges[density] = abs(pad.at_mm[0]) + pad.length_mm / 2
+    spare = (FILLET_REACH.value - FILLET_REACH.lowest) * lands["least"].standoff_mm
+    edges["least"] -= spare
+    return edges
+
+
+def _joint(terminal: Terminal, pad: FoundPad | None, *, edges: dict[Density, float]) -> JointFit:
+    if pad is None:
+        return JointFit(
+            terminal=terminal.name,
+            pad=None,
+            toe_mm=None,
+            heel_mm=None,
+            side_overhang_frac=None,
+            end_joint_frac=None,
+            workmanship=None,
+            density=None,
+        )
+    half = terminal.length_mm / 2
+    toe = pad.outer_mm - (abs(terminal.at_mm[0]) + half)
+    low, high = terminal.at_mm[1] - terminal.width_mm / 2, terminal.at_mm[1] + terminal.width_mm / 2
+    lesser = min(terminal.width_mm, pad.width_mm)
+    overhang = max(0.0, pad.low_mm - low, high - pad.high_mm) / lesser
+    met = max(0.0, min(high, pad.high_mm) - max(low, pad.low_mm)) / lesser
+    return JointFit(
+        terminal=terminal.name,
+        pad=pad,
+        toe_mm=toe,
+        heel_mm=(abs(terminal.at_mm[0]) - half) - pad.inner_mm,
+        side_overhang_frac=overhang,
+        end_joint_frac=met,
+        workmanship=_class_of(overhang, met, toe_mm=toe),
+        density=next((density for density, edge in edges.items() if pad.outer_mm >= edge - MEASURE_ERROR_MM), None),
+    )
+
+
+def _class_of(overhang: float, met: float, *, toe_mm: float) -> WorkmanshipClass | None:
+    """Strictest workmanship class whose overhang and joint width limits hold."""
+    if toe_mm < -MEASURE_ERROR_MM:  # end overhang is not permitted
+        return None
+    classes: tuple[WorkmanshipClass, ...] = (3, 2)
+    return next(
+        (one for one in classes if overhang <= SIDE_OVERHANG_MOST[one] and met >= END_JOINT_LEAST[one]),
+        None,
+    )
+
+
+def _lens_on_land_mm(led: PlacedLed, found: tuple[FoundPad | None, ...]) -> float:
+    """Length of the lens, on its worse side, that lies over a pad it should stand beside."""
+    lens = led.part.lens_length_mm
+    if led.mounting != "lens_down" or lens is None or led.gap_mm:
+        return 0.0  # a lens that stands off on purpose touches neither laminate nor pad
+    inner = min((pad.inner_mm for pad in found if pad is not None), default=lens.value)
+    return max(0.0, lens.value / 2 - inner)
+
+
+def _hole_margin_mm(led: PlacedLed, land: LandPattern, *, maps: FaceMaps) -> float | None:
+    """Least distance from the opening's rim to copper left bare about it [mm]; None where none is near."""
+    opening = land.opening
+    if opening is None:
+        return None
+    shape = opening_outline(land)
+    reach = max(opening.length_mm, opening.width_mm) + 2 * COPPER_FREE_MARGIN_MM
+    # Copper the drill itself cuts away stands on the drawing all the same: distance 0
+    pieces = exposed_copper(led, maps=maps, reach_mm=reach)
+    return min((float(shape.distance(piece)) for piece in pieces), default=None)
+
+
+def _foreign_mm(led: PlacedLed, *, maps: FaceMaps) -> float | None:
+    """Distance from the body to the nearest bare copper that takes none of its terminals [mm]; None where none is near.
+
+    Solder of a neighbour's land, a bare fiducial or a test point that comes under a body lifts or shorts it.
+    """
+    pieces = find_strangers(led, maps=maps)
+    if not pieces:
+        return None
+    half_length, half_width = led.part.body.length_mm / 2, led.part.body.width_mm / 2
+    body = box(-half_length, -half_width, half_length, half_width)
+    return min(float(body.distance(piece)) for piece in pieces)
+
+
+def opening_outline(land: LandPattern) -> Polygon:
+    """Outline of the opening in the part's frame, its inside corners rounded [mm]."""
+    opening = land.opening
+    if opening is None:
+        return Polygon()
+    half_length, half_width, radius = opening.length_mm / 2, opening.width_mm / 2, opening.corner_radius_mm
+    core = box(radius - half_length, radius - half_width, half_length - radius, half_width - radius)
+    # A drilled hole has no straight side left: its core is a point
+    rounded: Polygon = (core if core.area > 0.0 else core.centroid).buffer(radius, quad_segs=32)
+    return rounded

@@ -1,0 +1,65 @@
+"""The polarity chain of every LED as a record: from copper and mark to the pad that must be the anode."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from paneglow.design import Mounting, Side
+from paneglow.units import FiniteFloat, PointMm, Record
+
+PolarityState = Literal["right", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
+Electrode = Literal["anode", "cathode"]
+
+
+class MarkOnBoard(Record):
+    """Where a part's mark sits once it is mounted."""
+
+    shape: str
+    means: Electrode | None = Field(description="Role of the terminal it means; None for a terminal without one.")
+    verified: bool = Field(description="Whether a data sheet or a meter test stands behind it.")
+    visible: bool = Field(description="Whether it can be seen on the finished board, from the face it is on.")
+    at_mm: PointMm = Field(description="On the board, seen from the front [mm].")
+    direction: str = Field(description="From the part's middle, as seen at the bench.")
+
+
+class LedPolarity(Record):
+    """One LED: which pad must be its anode, how it will lie, and whether the two agree."""
+
+    ref: str
+    part: str
+    mounting: Mounting
+    side: Side
+    state: PolarityState
+    reason: str = Field(description="Why the state is so, in one sentence.")
+    anode_mm: PointMm | None = Field(description="Land that must take the anode [mm]; None where that is not told.")
+    cathode_mm: PointMm | None = Field(description="Land that must take the cathode [mm].")
+    anode_direction: str = Field(description="Of that land from the part's middle, as seen at the bench; may be empty.")
+    anode_net: str = Field(description="Net of that land; empty where it is not told.")
+    cathode_net: str = Field(description="Net of that land; empty where it is not told.")
+    dead_end: Electrode | None = Field(description="Electrode whose copper reaches nothing else; None where both do.")
+    mark: MarkOnBoard | None = Field(description="None where the part's record states no mark.")
+    legend: Electrode | None = Field(description="Electrode whose land the legend marks; None where it marks none.")
+    legend_agrees: bool | None = Field(description="Whether that is what legend marks of this design mean.")
+    how_to_test: str = Field(description="How to make sure at the bench.")
+
+
+class RowCheck(Record):
+    """One row of a placement file, put on the board again by a second way."""
+
+    ref: str
+    state: PolarityState
+    rotation_deg: FiniteFloat = Field(description="As the file has it [deg].")
+    anode_mm: PointMm | None = Field(description="Where the anode comes to lie [mm].")
+
+
+class Polarity(Record):
+    """The polarity of a whole board."""
+
+    basis: str = Field(description="Where the rails come from; empty where nothing tells them.")
+    leds: tuple[LedPolarity, ...]
+    rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
+    rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")
+    conflicts: tuple[str, ...] = Field(description="Where names of nets and copper disagree.")
+
+
+NO_POLARITY = Polarity(basis="", leds=(), rows=(), rule=(), conflicts=())  # of a board without copper files

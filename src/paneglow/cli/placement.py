@@ -1,0 +1,51 @@
+"""`paneglow placement`: the placement file as an assembly service wants it."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.text import Text
+
+from paneglow.cli.console import build_console
+from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
+from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
+from paneglow.pipeline import place
+from paneglow.report import to_refs_text, write_whole
+
+
+def placement(
+    design: Annotated[Path, typer.Argument(metavar="DESIGN", help="A design.toml, or the folder that holds it.")],
+    *,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write.")],
+    dialect: Annotated[DialectName, typer.Option("--dialect", help="Separator, unit, side words.")] = "comma-mm",
+    bottom: Annotated[
+        BottomRule, typer.Option("--bottom", help="How rotations of parts on the back are counted.")
+    ] = "turned-left-right",
+    zero: Annotated[ZeroRule, typer.Option("--zero", help="Which way a part points at zero.")] = "cathode-left",
+    turn: Annotated[TurnRule, typer.Option("--turn", help="Axis lens-down parts are turned about.")] = "long-axis",
+) -> None:
+    """Write the placement file as an assembly service wants it, and check every LED in it.
+
+    The file says in its first lines what its numbers mean. Ask the service how it counts rotations before you choose:
+    services differ, and nothing in the numbers shows it. Each LED is then put on the board again from the text that
+    was written, and its anode must come to lie on the positive land.
+
+    Exit code 1 where an LED would not be the right way round, or that cannot be told.
+    """
+    rule = PlacementRule(bottom=bottom, zero=zero, turn=turn)
+    written = place(design, dialect=dialect, rule=rule)
+    write_whole(out.parent, contents={out.name: written.text.encode()})
+    console = build_console()
+    right = [check.ref for check in written.checks if check.state == "right"]
+    console.print(Text(f"{len(right)} of {len(written.checks)} LEDs are the right way round, read back from the file"))
+    wrong: dict[str, list[str]] = {}
+    for check in written.checks:
+        if check.state != "right":
+            wrong.setdefault(check.state, []).append(check.ref)
+    for state, refs in wrong.items():
+        console.print(Text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))
+    for words in rule.words()[:-1]:
+        console.print(Text(f"note: {words}"))
+    console.print(Text(f"note: y counts {DIALECTS[dialect].y}ward, lengths in {DIALECTS[dialect].unit}"))
+    console.print(Text(f"placement: {out}"), soft_wrap=True)
+    raise typer.Exit(EXIT_GOALS_MISSED if wrong else EXIT_DONE)

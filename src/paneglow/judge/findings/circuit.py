@@ -1,0 +1,280 @@
+"""Rules about what flows in a wired board: limits, supply, ghosts, heat, flicker and flashes."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from paneglow.drive import (
+    FLASH_AREA_SR,
+    FLASHES_PER_S_MOST,
+    LimitUse,
+    flashes_exceed,
+    flicker_band,
+    solid_angle_sr,
+)
+from paneglow.judge.findings.rule import BoardContext, CircuitContext, Threshold, led_finding
+from paneglow.judge.flashes import SEEN_TURN_HZ, flash_rate_hz
+from paneglow.judge.records import Finding, Severity
+from paneglow.judge.wording import to_number, to_share
+
+STARVED_FRAC = Threshold(
+    what="least light of an LED of high forward voltage on a weak supply, over its usual light",
+    value=0.5,
+    unit="1",
+    source="assumed: half the light is one stop, plainly seen beside others",
+)
+DARK_FRAC = Threshold(
+    what="the same, below which it is taken as dark",
+    value=0.05,
+    unit="1",
+    source="assumed: a twentieth of the light beside full light reads as unlit",
+)
+GHOST_FRAC = Threshold(
+    what="current of an LED while it is not meant to be lit, over its current while it is",
+    value=0.01,
+    unit="1",
+    source="assumed: a hundredth of the light is seen in the dark; no source",
+)
+GHOST_MA = Threshold(
+    what="the same current, below which nothing is seen",
+    value=0.001,
+    unit="mA",
+    source="assumed: a thousandth of what lights a window dimly",
+)
+JUNCTION_WARM_C = Threshold(
+    what="junction temperature above which an LED ages fast",
+    value=85.0,
+    unit="deg C",
+    source="from memory: greatest ambient temperature on data sheets of chip LEDs",
+)
+JUNCTION_HOT_C = Threshold(
+    what="junction temperature above which an LED is not to be run",
+    value=110.0,
+    unit="deg C",
+    source="from memory: maximum junction temperatures of 95 to 125 deg C on data sheets of chip LEDs",
+)
+FLICKER_SOURCE = "IEEE 1789-2015, from memory: 0.025 f % below 90 Hz, 0.08 f % below 1250 Hz, free above"
+LOW_RISK_FREE_HZ = Threshold(
+    what="frequency above which light that goes fully on and off is of low risk", value=1250.0, unit="Hz",
+    source=FLICKER_SOURCE,
+)  # fmt: skip
+FLASHES = Threshold(
+    what="flashes in any second", value=FLASHES_PER_S_MOST, unit="1/s", source="WCAG 2.3.1 (docs/sources.md)"
+)
+SEEN_TURN = Threshold(
+    what="repetition of a scan or PWM up to which its turns count as flashes",
+    value=SEEN_TURN_HZ,
+    unit="Hz",
+    source="from memory: flicker fuses at 50 to 90 Hz",
+)
+FLASH_AREA = Threshold(
+    what="solid angle of what flashes, below which it may flash faster",
+    value=FLASH_AREA_SR,
+    unit="sr",
+    source="WCAG 2.3.1: a quarter of any 10 degrees of the field (docs/sources.md)",
+)
+LIMIT_REMEDIES = {
+    "led": "Raise its resistor, or share the light between two LEDs.",
+    "pin": "Raise the resistor, drive fewer LEDs from this pin, or put a transistor behind it.",
+    "port": "Spread the LEDs over more ports, light fewer at a time, or raise the resistors.",
+    "chip": "Light fewer LEDs at a time, raise the resistors, or drive them by transistors.",
+    "supply": "Raise the resistors, light fewer LEDs at a time, or use a stronger supply.",
+}
+
+
+def led_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+    """An LED carries more current in its circuit than it may, on average or within a pulse.
+
+    It ages fast or dies. An error with the usual supply and parts; a warning where only a strong supply and LEDs of low
+    forward voltage do it.
+    """
+    for use, severity in _passed(context):
+        if use.kind == "led" and use.unit == "mA":
+            yield _at_led(context, use.name, code="led-limit-passed", severity=severity, reason=_words(use),
+                          remedy=LIMIT_REMEDIES["led"])  # fmt: skip
+
+
+def reverse_voltage_too_high(context: CircuitContext) -> Iterable[Finding]:
+    """An LED is held in reverse, while others of a scan are lit, by more than it may bear."""
+    for use, severity in _passed(context):
+        if use.kind == "led" and use.unit == "V":
+            yield _at_led(
+                context,
+                use.name,
+                code="reverse-voltage-too-high",
+                severity=severity,
+                reason=_words(use),
+                remedy="Lower the supply, let idle pins float, or put a diode in series.",
+            )
+
+
+def pin_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+    """A pin, a port or the whole chip carries more than it may."""
+    for use, severity in _passed(context):
+        if use.kind in ("pin", "port", "chip"):
+            yield _of_board("pin-limit-passed", severity=severity, reason=_words(use), remedy=LIMIT_REMEDIES[use.kind])
+
+
+def supply_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+    """The board draws more from its supply than that is rated for, on average or within a pulse.
+
+    A cell then gives less than its charge, warms, and its voltage sinks.
+    """
+    for use, severity in _passed(context):
+        if use.kind == "supply":
+            yield _of_board(
+                "supply-limit-passed", severity=severity, reason=_words(use), remedy=LIMIT_REMEDIES["supply"]
+            )
+
+
+def led_starved(context: CircuitContext) -> Iterable[Finding]:
+    """An LED gives far less light than usual where its forward voltage is high and the supply weak.
+
+    Both lie within their stated ranges: some of the finished boards will look like that from the first day. An error
+    where it stays dark.
+    """
+    for ref, lit, share in zip(
+        context.drive.circuit.refs, context.drive.point.light_frac, context.drive.weak_light_frac.tolist(), strict=True
+    ):
+        if lit <= 0.0 or share >= STARVED_FRAC.value:
+            continue
+        yield _at_led(
+            context,
+            ref,
+            code="led-starved",
+            severity="error" if share < DARK_FRAC.value else "warning",
+            reason="With the highest forward voltage and on the weakest supply of their ranges it gives"
+            f" {to_share(share)} of its usual light.",
+            remedy="Use a supply of higher voltage, a part or bin of lower forward voltage, or a current sink that"
+            " holds what is left.",
+        )
+
+
+def chip_starved(context: CircuitContext) -> Iterable[Finding]:
+    """The supply under load is below what the chip needs, so that it stops and all goes dark."""
+    chip, least_v = context.drive.circuit.chip, float(context.drive.point.supply_v.min())
+    if chip is not None and least_v < chip.voltage_least_v:
+        yield _of_board(
+            "chip-starved",
+            severity="error",
+            reason=f"A fresh supply stands at {to_number(least_v)} V under load,"
+            f" {to_number(chip.voltage_least_v - least_v)} V below what the {chip.name} needs.",
+            remedy="Use a supply of higher voltage or lower resistance, or light fewer LEDs at a time.",
+        )
+
+
+def ghost_light(context: CircuitContext) -> Iterable[Finding]:
+    """An LED glows while others are meant to be lit: current finds a way round over floating or shared pins."""
+    lit_ma = context.drive.point.mean_current_ma
+    for number, ref in enumerate(context.drive.circuit.refs):
+        ghost_ma = float(context.drive.point.ghost_current_ma[number])
+        own_ma = float(lit_ma[number]) - ghost_ma
+        if ghost_ma > max(GHOST_FRAC.value * own_ma, GHOST_MA.value):
+            share = to_share(ghost_ma / own_ma) if own_ma > 0.0 else "all"
+            yield _at_led(
+                context,
+                ref,
+                code="ghost-light",
+                severity="warning",
+                reason=f"While it is not meant to be lit it carries {to_number(ghost_ma)} mA on average,"
+                f" {share} of what it carries while it is.",
+                remedy="Lower the supply below twice the lowest forward voltage, group LEDs of like forward voltage, or"
+                " hold idle pins instead of floating them.",
+            )
+
+
+def resistor_too_warm(context: CircuitContext) -> Iterable[Finding]:
+    """A resistor turns more power into heat than it may."""
+    for resistor in context.drive.resistors:
+        if resistor.power_mw > resistor.limit_mw:
+            yield _of_board(
+                "resistor-too-warm",
+                severity="error",
+                reason=f"The resistor of {resistor.name} takes {to_number(resistor.power_mw)} mW,"
+                f" {to_number(resistor.power_mw - resistor.limit_mw)} mW more than it may.",
+                remedy="Use a larger resistor body, two in series, or more LEDs in series on the same voltage.",
+            )
+
+
+def junction_too_warm(context: CircuitContext) -> Iterable[Finding]:
+    """The junction of an LED gets so warm by its own power that it ages fast, or is destroyed."""
+    air_c = context.drive.circuit.ambient_c
+    for ref, junction_c in zip(context.drive.circuit.refs, context.drive.point.junction_c.tolist(), strict=True):
+        if junction_c > JUNCTION_WARM_C.value:
+            yield _at_led(
+                context,
+                ref,
+                code="junction-too-warm",
+                severity="error" if junction_c > JUNCTION_HOT_C.value else "warning",
+                reason=f"Its junction stands at {junction_c:.0f} deg C in air of {air_c:g} deg C.",
+                remedy="Lower its current, or give its pads more copper.",
+            )
+
+
+def light_flickers(context: CircuitContext) -> Iterable[Finding]:
+    """Scan or PWM is so slow that its flicker is above low risk, or of low risk but may be noticed.
+
+    Eyes and heads differ; some people are bothered by what others never see.
+    """
+    rate_hz = context.drive.circuit.cycle_hz
+    if rate_hz is None or not context.drive.circuit.leds:
+        return
+    worst = int(np.argmax(context.drive.modulation_frac))
+    depth = float(context.drive.modulation_frac[worst])
+    severities: dict[str, Severity] = {"above low risk": "warning", "low risk": "note"}
+    band = flicker_band(depth, frequency_hz=rate_hz)
+    if band in severities:
+        yield _of_board(
+            "light-flickers",
+            severity=severities[band],
+            reason=f"{context.drive.circuit.refs[worst]} goes up and down by {to_share(depth)} at"
+            f" {to_number(rate_hz)} Hz: {band} by IEEE 1789-2015.",
+            remedy="Repeat at 1250 Hz or faster (low risk), 3000 Hz or faster (no observable effect).",
+        )
+
+
+def flashes_too_fast(context: BoardContext) -> Iterable[Finding]:
+    """The piece flashes more than three times a second over more than a small part of the field of view.
+
+    It can provoke seizures in people who are sensitive to it. A scan or PWM so slow that its turns are seen counts too.
+    """
+    rate_hz = flash_rate_hz(context.design)
+    if rate_hz <= 0.0:
+        return
+    lit = {led.window for led in context.board.leds}
+    area_mm2 = sum(window.area_mm2 for window in context.board.survey.windows if window.name in lit)
+    view = context.design.view
+    area_sr = solid_angle_sr(area_mm2=area_mm2, distance_mm=view.distance_mm, angle_deg=view.angle_deg)
+    if flashes_exceed(rate_hz, area_sr=area_sr):
+        yield _of_board(
+            "flashes-too-fast",
+            severity="error",
+            reason=f"{to_number(rate_hz)} flashes a second over {to_number(area_sr)} sr at"
+            f" {view.distance_mm:g} mm; allowed are {FLASHES.value:g}, or less than {FLASH_AREA.value:g} sr.",
+            remedy="Flash no more than three times in any second.",
+        )
+
+
+def _passed(context: CircuitContext) -> Iterator[tuple[LimitUse, Severity]]:
+    """Limits that are passed: with usual values an error, only with a strong supply and low voltages a warning."""
+    for use, extreme in zip(context.drive.uses, context.drive.strong_uses, strict=True):
+        if use.exceeded:
+            yield use, "error"
+        elif extreme.used > use.limit:
+            yield replace(extreme, limit=use.limit), "warning"
+
+
+def _words(use: LimitUse) -> str:
+    over = f"{to_number(use.used - use.limit)} {use.unit} above the {to_number(use.limit)} {use.unit} that it may"
+    subject = "Its" if use.kind == "led" else f"The {use.kind} {use.name}'s"
+    return f"{subject} {use.quantity} is {to_number(use.used)} {use.unit}, {over}."
+
+
+def _at_led(context: CircuitContext, ref: str, *, code: str, severity: Severity, reason: str, remedy: str) -> Finding:
+    led = next(led for led in context.board.leds if led.ref == ref)
+    return led_finding(led, code=code, severity=severity, reason=reason, remedy=remedy)
+
+
+def _of_board(code: str, *, severity: Severity, reason: str, remedy: str) -> Finding:
+    return Finding(code=code, severity=severity, subject="board", at_mm=None, reason=reason, remedy=remedy)

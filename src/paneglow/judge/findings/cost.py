@@ -1,0 +1,205 @@
+"""Rules about money: prices too old, a price below cost, a margin out of reach, leftovers, a run that does not pay."""
+
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+
+from paneglow.cost import WAY_WORDS, Statement, dated_tables
+from paneglow.judge.findings.cost_context import CostContext
+from paneglow.judge.findings.rule import Threshold
+from paneglow.judge.records import Finding, Severity
+from paneglow.judge.wording import to_list
+
+PRICE_AGE_MAX_DAYS = Threshold(
+    what="age beyond which a price, fee or rate is asked for anew",
+    value=90,
+    unit="days",
+    source="our choice: a quarter",
+)
+LEFTOVER_MAX_FRAC = Threshold(
+    what="share of a run's cost that may go into leftovers", value=0.1, unit="1", source="our choice, no source"
+)
+CHEAPEST_MIN_FRAC = Threshold(
+    what="share of draws in which the cheapest way shall stay the cheapest", value=0.8, unit="1", source="our choice"
+)
+RUN_OFF_BEST_FRAC = Threshold(
+    what="share of the best run that a run may differ by", value=0.25, unit="1", source="our choice, no source"
+)
+PRICED = ("quote", "invoice")  # origins that somebody asked or paid at a date
+
+
+def _finding(code: str, *, severity: Severity, subject: str, reason: str, remedy: str) -> Finding:
+    sentence = f"{reason[:1].upper()}{reason[1:].removesuffix('.')}."
+    return Finding(code=code, severity=severity, subject=subject, at_mm=None, reason=sentence, remedy=remedy)
+
+
+def price_too_old(context: CostContext) -> Iterable[Finding]:
+    """A price, a fee or the exchange rates are older than a quarter.
+
+    Prices of parts and fees of services move; a unit cost rests on the oldest of them. One finding for all tables of
+    one day and one source. Own timings and assumed ranges do not age in this way.
+    """
+    old: dict[tuple[date, str], list[str]] = {}
+    for subject, table in dated_tables(context.costs):
+        rates = table is context.costs.rates
+        if (table.origin in PRICED or rates) and (context.on - table.dated).days > PRICE_AGE_MAX_DAYS.value:
+            old.setdefault((table.dated, table.source), []).append(subject)
+    for (dated, source), subjects in old.items():
+        days = (context.on - dated).days
+        yield _finding(
+            "price-too-old",
+            severity="warning",
+            subject=to_list(tuple(subjects)),
+            reason=f"the price is of {dated}, {days} days old, more than {PRICE_AGE_MAX_DAYS.value:g} ({source})",
+            remedy="Ask again and write the new price with its date.",
+        )
+
+
+def price_dated_ahead(context: CostContext) -> Iterable[Finding]:
+    """A table carries a date that has not come yet.
+
+    Its age cannot be judged; most likely the date is mistyped.
+    """
+    for subject, table in dated_tables(context.costs):
+        if table.dated > context.on:
+            yield _finding(
+                "price-dated-ahead",
+                severity="warning",
+                subject=subject,
+                reason=f"the date {table.dated} lies after {context.on}",
+                remedy="Correct dated.",
+            )
+
+
+def price_below_variable_cost(context: CostContext) -> Iterable[Finding]:
+    """The price leaves less than one more piece costs.
+
+    Every piece sold then adds to the loss, however many are made. A written reason (`below_cost_reason`) turns the
+    error into a note that quotes it: a sample, a gift, a clearance. It is an error where no way to build is cheap
+    enough, else a warning.
+    """
+    short = [row for row in context.answer.variable if row.contribution is not None and row.contribution < row.unit]
+    reason = "" if context.costs.sale is None else context.costs.sale.below_cost_reason.strip()
+    hopeless = len(short) == len(context.answer.variable)
+    severity: Severity = "note" if reason else "error" if hopeless else "warning"
+    for row in short:
+        yield _finding(
+            "price-below-variable-cost",
+            severity=severity,
+            subject=WAY_WORDS[row.way],
+            reason=f"a sale leaves {row.contribution} {context.costs.currency} for the piece, and one more piece costs"
+            f" {row.unit}" + (f"; the written reason: {reason}" if reason else ""),
+            remedy="Raise the price, build in a cheaper way, or write below_cost_reason in [sale].",
+        )
+
+
+def margin_out_of_reach(context: CostContext) -> Iterable[Finding]:
+    """No price leaves the wanted margin.
+
+    Tax inside the price and fees in percent of it take a share of every price; what remains is the most a margin can
+    be.
+    """
+    for row in context.answer.wanted[:1]:
+        if row.price is None:
+            yield _finding(
+                "margin-out-of-reach",
+                severity="error",
+                subject="price",
+                reason=row.reason,
+                remedy="Lower margin_percent in [sale], or sell where fees are lower.",
+            )
+
+
+def run_does_not_pay(context: CostContext) -> Iterable[Finding]:
+    """At the asked price the run loses money, though more of them would not.
+
+    Fixed costs and leftovers are spread over too few pieces.
+    """
+    losing = [row for row in context.answer.sales if row.profit < 0 and row.good == context.good]
+    below = {row.way for row in context.answer.variable if row.contribution is not None and row.contribution < row.unit}
+    for row in losing:
+        if row.way not in below:
+            pays = next(
+                (found.good for found in context.answer.break_even if found.way == row.way and found.pays), None
+            )
+            more = "no run up to 10000 pays" if pays is None else f"a run of {pays} is the first that pays"
+            yield _finding(
+                "run-does-not-pay",
+                severity="warning",
+                subject=WAY_WORDS[row.way],
+                reason=f"{row.good} pieces at {row.price} {context.costs.currency} lose {-row.profit} each; {more}",
+                remedy="Make more, raise the price, or carry the leftovers to a later run.",
+            )
+
+
+def leftovers_costly(context: CostContext) -> Iterable[Finding]:
+    """A large part of the cheapest way's cost buys parts that stay over.
+
+    Minimum buys per colour do that: fewer colours, or a part with smaller packs, or a larger run, makes the piece
+    cheaper.
+    """
+    cheapest = _cheapest(context)
+    if cheapest is None or not cheapest.total:
+        return
+    over = cheapest.total - cheapest.total_carried
+    if over / cheapest.total <= Decimal(str(LEFTOVER_MAX_FRAC.value)):
+        return
+    lines = sorted((line for line in cheapest.lines if line.kind == "leftover"), key=lambda line: -line.amount)
+    worst = tuple(f"{line.what.removesuffix(', left over')} {line.amount}" for line in lines)
+    yield _finding(
+        "leftovers-costly",
+        severity="warning",
+        subject=WAY_WORDS[cheapest.way],
+        reason=f"{over} of {cheapest.total} {context.costs.currency} ({100 * over / cheapest.total:.0f} %) buy what"
+        f" this run does not use: {to_list(worst, most=3)}",
+        remedy="Use fewer order codes, make a larger run, or plan a second one and carry the leftovers.",
+    )
+
+
+def cheapest_way_open(context: CostContext) -> Iterable[Finding]:
+    """Which way is cheapest depends on numbers that are only known as ranges.
+
+    The inputs with the widest swing are worth a quote or a stopwatch before the way is chosen.
+    """
+    cheapest = _cheapest(context)
+    risk = next((row for row in context.answer.risks if cheapest is not None and row.way == cheapest.way), None)
+    if risk is None or len(context.answer.risks) < 2 or risk.cheapest_frac >= CHEAPEST_MIN_FRAC.value:
+        return
+    swings = tuple(row.what for row in context.answer.sensitivity if row.way == risk.way and row.swing)
+    yield _finding(
+        "cheapest-way-open",
+        severity="note",
+        subject=WAY_WORDS[risk.way],
+        reason=f"it is the cheapest at the stated values, but only in {100 * risk.cheapest_frac:.0f} % of {risk.draws}"
+        " draws from the ranges",
+        remedy=f"Time or ask what moves it most: {to_list(swings, most=3)}.",
+    )
+
+
+def run_off_the_demand(context: CostContext) -> Iterable[Finding]:
+    """The run is much larger or smaller than the one with the greatest expected profit.
+
+    Pieces too many are left at their salvage value; pieces too few are sales lost.
+    """
+    cheapest = _cheapest(context)
+    best = next((row for row in context.answer.demand if cheapest is not None and row.way == cheapest.way), None)
+    if best is None or abs(context.good - best.good) <= RUN_OFF_BEST_FRAC.value * best.good:
+        return
+    reason = (
+        f"For the stated demand {best.good} pieces have the greatest expected profit, and the run is {context.good}"
+    )
+    if not best.good:
+        reason = "For the stated demand no run is expected to pay"
+    yield _finding(
+        "run-off-the-demand",
+        severity="note",
+        subject="run",
+        reason=reason,
+        remedy="Change quantity in [run] of the design, or say more about the demand.",
+    )
+
+
+def _cheapest(context: CostContext) -> Statement | None:
+    """The cheapest statement of the run that is judged."""
+    of_run = [row for row in context.answer.statements if row.good == context.good]
+    return min(of_run, key=lambda row: row.total, default=None)

@@ -1,0 +1,153 @@
+"""Rules about how parts stand and what they meet: rocking, covers, neighbours, and who builds them."""
+
+from collections.abc import Iterable
+
+from paneglow.assembly import BuildWay, build_ways, height_of, lift_of, tight_pairs, wobble_of
+from paneglow.board import PlacedLed
+from paneglow.judge.findings.parts import refs_of
+from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
+from paneglow.judge.records import Finding
+from paneglow.judge.wording import to_number, to_share
+from paneglow.units import Quantity
+
+UNEVEN_FRAC = Threshold(
+    what="difference in wetted length of two hand-made joints that a part must stand level against",
+    value=0.25,
+    unit="1",
+    source="assumed 0.15 to 0.4, no source; it agrees with practice: 0603 rocks, 1206 rests (common practice)",
+)
+COVER_ROOM_MM = Threshold(
+    what="least room between a part at its greatest sizes and the cover",
+    value=0.5,
+    unit="mm",
+    source="assumed: a cover gives way and a board warps",
+)
+TOOL_ROOM_MM = Threshold(
+    what="least room between two bodies, or the sum of their least courtyards where that is more",
+    value=0.3,
+    unit="mm",
+    source="assumed 0.2 to 0.5 for tweezers and nozzles; courtyards: IPC-7351B, from memory",
+)
+
+
+def lens_down_unsteady(context: BoardContext) -> Iterable[Finding]:
+    """A lens-down part rocks on its lens, or hangs in its solder with nothing under it.
+
+    It ends up tilted, and its light with it. Small packages rock: solder pulls with their width, weight holds with
+    their volume.
+    """
+    groups: dict[tuple[str, float], list[PlacedLed]] = {}
+    for led in context.board.leds:
+        if led.mounting == "lens_down":
+            groups.setdefault((led.part.body.model_dump_json(), lift_of(led)), []).append(led)
+    for leds in groups.values():
+        wobble = wobble_of(leds[0].part, gap_mm=lift_of(leds[0]) or None)
+        if wobble is None or wobble.stand == "rests":
+            continue
+        held = wobble.unevenness_held_frac
+        reasons = {
+            "rocks": f"{refs_of(leds)} rock on their lens: the weight holds them level only while their two joints"
+            f" differ by less than {_share_range(held)}; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
+            "hangs": f"{refs_of(leds)} are to stand {to_number(lift_of(leds[0]))} mm off the laminate with nothing but"
+            f" solder under them; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
+        }
+        yield led_finding(
+            leds[0],
+            code="lens-down-unsteady",
+            severity="warning",
+            reason=reasons[wobble.stand],
+            remedy="Hold each part until both joints are solid, or give it a spacer or a dot of clear glue; larger"
+            " packages rest on their lens by themselves.",
+        )
+
+
+def _share_range(share: Quantity) -> str:
+    return f"{to_share(share.value)} ({to_share(share.lowest)} to {to_share(share.highest)})"
+
+
+def part_meets_cover(context: BoardContext) -> Iterable[Finding]:
+    """An LED reaches as far back as the cover, or nearly.
+
+    The cover does not close, or it presses on the part and breaks its joints.
+    """
+    cover = context.design.board.back_cover
+    if cover is None:
+        return
+    for led in context.board.leds:
+        found = height_of(led, board=context.board, cover_mm=cover.distance_mm)
+        room = cover.distance_mm - found.height_mm
+        if room >= COVER_ROOM_MM.value:
+            continue
+        words = f"{to_number(-room)} mm too far" if room < 0.0 else f"which leaves {to_number(room)} mm"
+        yield led_finding(
+            led,
+            code="part-meets-cover",
+            severity="error" if room < 0.0 else "warning",
+            reason=f"Mounted {led.mounting} it reaches {to_number(found.height_mm)} mm behind the board at its greatest"
+            f" sizes, and the cover stands at {to_number(cover.distance_mm)} mm: {words}.",
+            remedy="Set the cover further back, or take a flatter part or style.",
+        )
+
+
+def parts_too_near(context: BoardContext) -> Iterable[Finding]:
+    """Two LEDs stand nearer to each other than their courtyards or a tool allow.
+
+    The second one cannot be placed, or not be taken off again, without moving the first.
+    """
+    by_ref = {led.ref: led for led in context.board.leds}
+    for pair in tight_pairs(context.board.leds):
+        yield led_finding(
+            by_ref[pair.first],
+            code="parts-too-near",
+            severity="warning",
+            reason=f"Its body stands {to_number(pair.distance_mm)} mm from that of {pair.second}; courtyards and tools"
+            f" need {to_number(pair.needed_mm)} mm.",
+            remedy="Move them apart, or place the inner one first and by hand.",
+        )
+
+
+def built_by_hand(context: BoardContext) -> Iterable[Finding]:
+    """LEDs that no machine places as they are mounted.
+
+    It tells why and how many minutes a board takes: by your own clock once ten boards are timed, by an assumed range
+    before.
+    """
+    ways = [way for way in build_ways(context.board, catalog=context.catalog) if way.way == "hand"]
+    for style in dict.fromkeys(way.mounting for way in ways):
+        alike = [way for way in ways if way.mounting == style]
+        refs = [ref for way in alike for ref in way.refs]
+        first = next(led for led in context.board.leds if led.ref == refs[0])
+        clauses = dict.fromkeys(reason for way in alike for reason in way.reasons)
+        yield led_finding(
+            first,
+            code="built-by-hand",
+            severity="note",
+            reason=f"{len(refs)} {style} LEDs are built by hand: {'; '.join(clauses)}. {_minutes(alike)}.",
+            remedy="Time ten boards and write each as [[timing]] in parts/*.toml to replace an assumed range; or choose"
+            " a style and a part that a machine places.",
+        )
+
+
+def _minutes(ways: list[BuildWay]) -> str:
+    """Minutes per board for LEDs of one style."""
+    count, each = sum(len(way.refs) for way in ways), ways[0].minutes_each
+    low, high = to_number(count * each.lowest), to_number(count * each.highest)
+    origin = f"timed on {ways[0].boards_timed} boards" if ways[0].boards_timed else f"assumed: {each.source}"
+    return f"That is {to_number(count * each.value)} minutes a board ({low} to {high}, {origin})"
+
+
+def tape_unknown(context: BoardContext) -> Iterable[Finding]:
+    """How a part for a machine lies in its tape is not told, or has no evidence.
+
+    Its rotation in the placement file follows from it; makers of one package differ.
+    """
+    open_ways = [way for way in build_ways(context.board, catalog=context.catalog) if way.open_questions]
+    for way in open_ways:
+        first = next(led for led in context.board.leds if led.ref == way.refs[0])
+        yield led_finding(
+            first,
+            code="tape-unknown",
+            severity="note",
+            reason=f"{way.open_questions[0][0].upper()}{way.open_questions[0][1:]}.",
+            remedy="Read the quadrant of a terminal off the data sheet (EIA-481) and write it as tape in parts/*.toml.",
+        )

@@ -1,0 +1,229 @@
+"""Rules about which way round LEDs are: copper against part, mark and legend, and the placement file itself."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from paneglow.assembly import LedPolarity, find_pads
+from paneglow.board import PlacedLed
+from paneglow.judge.findings.parts import refs_of
+from paneglow.judge.findings.rule import BoardContext, led_finding
+from paneglow.judge.records import Finding
+from paneglow.judge.wording import to_list
+
+ALIKE_MM = 0.01  # pad geometry alike within this is one land pattern; land drawings are rounded so
+
+
+def led_reversed(context: BoardContext) -> Iterable[Finding]:
+    """An LED would be soldered the wrong way round.
+
+    Its anode comes to lie on the negative one of its two nets. It stays dark on every board of the run.
+    """
+    for led, polarity in _pairs(context):
+        if polarity.state == "reversed":
+            yield led_finding(
+                led,
+                code="led-reversed",
+                severity="error",
+                reason=polarity.reason,
+                remedy="Turn it by 180 deg in the placement file, or correct how the file counts rotations"
+                " (placement_zero, placement_bottom) or the terminals of the part.",
+            )
+
+
+def led_off_its_lands(context: BoardContext) -> Iterable[Finding]:
+    """A terminal of an LED comes to lie where there is no land.
+
+    The row of the placement file is turned or mirrored, or the part is not the one the lands were drawn for.
+    """
+    for led, polarity in _pairs(context):
+        # Where no copper at all is under a terminal, land-missing tells it
+        if polarity.state == "off its lands" and None not in find_pads(led, maps=context.board.maps):
+            yield led_finding(
+                led,
+                code="led-off-its-lands",
+                severity="error",
+                reason=polarity.reason,
+                remedy="Correct the row of the placement file (place, rotation, side), or draw lands there.",
+            )
+
+
+def led_on_one_net(context: BoardContext) -> Iterable[Finding]:
+    """Copper joins the two sides of an LED.
+
+    No current flows through it.
+    """
+    for led, polarity in _pairs(context):
+        if polarity.state == "both on one net":
+            yield led_finding(
+                led,
+                code="led-on-one-net",
+                severity="error",
+                reason=polarity.reason,
+                remedy="Part the copper between its lands, or move it to the lands it was drawn for.",
+            )
+
+
+def led_leads_nowhere(context: BoardContext) -> Iterable[Finding]:
+    """The copper under one side of an LED reaches nothing else.
+
+    It is an island: no other part, rail or plated hole to copper with one. The LED stays dark.
+    """
+    for led, polarity in _pairs(context):
+        if polarity.dead_end is not None and polarity.state != "off its lands":
+            yield led_finding(
+                led,
+                code="led-leads-nowhere",
+                severity="error",
+                reason=f"The copper under its {polarity.dead_end} is an island: it has no other pad and is no rail.",
+                remedy="Join it by a trace or a plated hole, or name it as a [[rail]] if a wire feeds it.",
+            )
+
+
+def polarity_not_told(context: BoardContext) -> Iterable[Finding]:
+    """Which pad of an LED is the positive one cannot be told.
+
+    Nothing then checks that it is the right way round.
+    """
+    waiting: dict[str, list[PlacedLed]] = defaultdict(list)
+    for led, polarity in _pairs(context):
+        if polarity.state == "not told":
+            waiting[_cause(polarity, told=bool(context.polarity.basis))].append(led)
+    for cause, leds in waiting.items():
+        yield led_finding(
+            leds[0],
+            code="polarity-not-told",
+            severity="warning",
+            reason=f"{cause}, so nothing checks which way round {refs_of(leds)} must be.",
+            remedy="Name a point on the positive and one on the negative copper in [[rail]] tables, and terminals of"
+            " the part in parts/*.toml.",
+        )
+
+
+def _cause(polarity: LedPolarity, *, told: bool) -> str:
+    if "does not say where its terminals are" in polarity.reason:
+        return polarity.reason.rstrip(".")
+    return polarity.reason.rstrip(".") if told else "Nothing tells which copper is the positive side of the supply"
+
+
+def same_lands_opposite_marks(context: BoardContext) -> Iterable[Finding]:
+    """Two order codes share a land pattern, yet their marks mean opposite terminals.
+
+    One of them is put on by the other's mark sooner or later: the most expensive silent mistake of this trade.
+    """
+    by_lands: dict[object, dict[str, PlacedLed]] = defaultdict(dict)
+    for led in context.board.leds:
+        if led.part.mark is not None and led.part.terminals is not None:
+            by_lands[_land_key(led)].setdefault(led.part.code, led)
+    for alike in by_lands.values():
+        meant: dict[str, list[PlacedLed]] = defaultdict(list)
+        for led in alike.values():
+            meant[_role_of_mark(led)].append(led)
+        if "anode" not in meant or "cathode" not in meant:
+            continue
+        anode, cathode = (to_list(tuple(led.part.code for led in meant[role])) for role in ("anode", "cathode"))
+        yield led_finding(
+            min(meant["anode"], meant["cathode"], key=len)[0],
+            code="same-lands-opposite-marks",
+            severity="warning",
+            reason=f"Order codes share its land pattern, but the mark of {anode} means the anode and that of {cathode}"
+            " the cathode.",
+            remedy="Take order codes whose marks mean the same, or keep the bench drawing of each beside its reel and"
+            " test the first of every reel with a meter.",
+        )
+
+
+def _land_key(led: PlacedLed) -> object:
+    terminals = led.part.terminals
+    assert terminals is not None
+    pads = sorted((round(abs(pad.at_mm[0]) / ALIKE_MM), round(abs(pad.at_mm[1]) / ALIKE_MM)) for pad in terminals.pads)
+    return led.mounting, led.part.body.length_mm, led.part.body.width_mm, tuple(pads)
+
+
+def _role_of_mark(led: PlacedLed) -> str:
+    assert led.part.terminals is not None
+    assert led.part.mark is not None
+    terminal = led.part.terminals.named(led.part.mark.terminal)
+    return "none" if terminal is None else terminal.role
+
+
+def legend_mark_disagrees(context: BoardContext) -> Iterable[Finding]:
+    """The legend marks the wrong end of an LED's lands.
+
+    A person at the bench trusts it over everything else.
+    """
+    meant = context.design.board.legend_mark
+    for led, polarity in _pairs(context):
+        if polarity.legend_agrees is False:
+            yield led_finding(
+                led,
+                code="legend-mark-disagrees",
+                severity="error",
+                reason=f"The legend marks the land that takes its {polarity.legend}, while a legend mark means the"
+                f" {meant} here.",
+                remedy="Move the mark to the other land, or say in [board] legend_mark what marks mean here.",
+            )
+
+
+def mark_hidden_once_mounted(context: BoardContext) -> Iterable[Finding]:
+    """The polarity mark of a part vanishes underneath once it is mounted.
+
+    Nobody can see afterwards which way round it is; it has to be tested.
+    """
+    for group in _by_part(context):
+        polarity = group[0][1]
+        if polarity.mark is not None and not polarity.mark.visible:
+            yield led_finding(
+                group[0][0],
+                code="mark-hidden-once-mounted",
+                severity="note",
+                reason=f"The {polarity.mark.shape} of {polarity.part} ({refs_of(led for led, _ in group)}) is"
+                f" underneath once it is mounted {polarity.mounting.replace('_', ' ')}.",
+                remedy=polarity.how_to_test,
+            )
+
+
+def net_names_disagree(context: BoardContext) -> Iterable[Finding]:
+    """Names of nets in the files contradict the copper.
+
+    The files belong to different versions of the board, or the board has a short or a break.
+    """
+    for sentence in context.polarity.conflicts:
+        yield Finding(
+            code="net-names-disagree",
+            severity="warning",
+            subject="board",
+            at_mm=None,
+            reason=f"{sentence[:1].upper()}{sentence[1:]}.",
+            remedy="Export netlist and fabrication files together; where they are, look for a short or a break there.",
+        )
+
+
+def two_ways_disagree(context: BoardContext) -> Iterable[Finding]:
+    """Two independent ways to put a row of the placement file on the board give different answers.
+
+    One works on shapes and angles, one on pixels and bodies in space. Where they differ, neither is to be trusted.
+    """
+    rows = {row.ref: row for row in context.polarity.rows}
+    for led, polarity in _pairs(context):
+        row = rows.get(polarity.ref)
+        if row is not None and row.state != polarity.state:
+            yield led_finding(
+                led,
+                code="two-ways-disagree",
+                severity="error",
+                reason=f"By shapes and angles it is {polarity.state}, by pixels and bodies {row.state}.",
+                remedy="Look at its lands: copper much narrower than the raster pitch, or a terminal that barely"
+                " reaches its land; a finer pitch_mm in [board] may settle it.",
+            )
+
+
+def _pairs(context: BoardContext) -> Iterable[tuple[PlacedLed, LedPolarity]]:
+    polarity_of = {one.ref: one for one in context.polarity.leds}
+    return ((led, polarity_of[led.ref]) for led in context.board.leds if led.ref in polarity_of)
+
+
+def _by_part(context: BoardContext) -> Iterable[Sequence[tuple[PlacedLed, LedPolarity]]]:
+    groups: dict[tuple[str, str], list[tuple[PlacedLed, LedPolarity]]] = defaultdict(list)
+    for led, polarity in _pairs(context):
+        groups[polarity.part, polarity.mounting].append((led, polarity))
+    return groups.values()

@@ -1,0 +1,75 @@
+"""Whether a trace is precise enough for what the user asks: mean and evenness of every window."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.board import Board
+from paneglow.design import Design
+from paneglow.look.evenness import build_spread
+from paneglow.look.eye import blur_sigma_mm, blurred_inside
+from paneglow.look.figures import DARK_CD_M2, standard_error
+from paneglow.look.openings import Opening, build_openings
+from paneglow.scene import Scene
+from paneglow.transport import Tally, add_light
+
+FloatArray = npt.NDArray[np.float64]
+
+MATTERS_FRAC = 0.02  # LEDs that give less of a window's light than this need not go on for its sake
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Precision:
+    """Standard errors to reach in every window: of its mean, as a share of it, and of its evenness."""
+
+    mean_se_frac: float
+    evenness_se: float
+
+
+def build_unfinished(
+    board: Board, *, design: Design, scene: Scene, precision: Precision
+) -> Callable[[Tally], frozenset[str]]:
+    """A function that says which LEDs must be traced on, by ref: those that light a window not yet precise enough."""
+    openings = build_openings(board, grid=scene.map_grid)
+    sigma_px = blur_sigma_mm(design.view.distance_mm) / scene.map_grid.pitch_mm
+
+    def unfinished(tally: Tally) -> frozenset[str]:
+        batches = _board_batches(scene, tally=tally)
+        refs: set[str] = set()
+        for opening in openings:
+            mean = opening.mean(batches)
+            if mean.mean() > DARK_CD_M2 and not _is_precise(
+                opening, batches=batches, mean=mean, sigma_px=sigma_px, precision=precision
+            ):
+                refs.update(_lit_by(opening, scene=scene, tally=tally, total=float(mean.mean())))
+        return frozenset(refs)
+
+    return unfinished
+
+
+def _board_batches(scene: Scene, *, tally: Tally) -> FloatArray:
+    n_batches = len(tally.leds[0].batches) if tally.leds else 2
+    batches = np.zeros((n_batches, *tally.map_grid.shape))
+    for emitter, led in zip(scene.emitters, tally.leds, strict=True):
+        add_light(batches, emitter.flux_lm * led.batches, corner=led.corner)
+    return batches
+
+
+def _is_precise(
+    opening: Opening, *, batches: FloatArray, mean: FloatArray, sigma_px: float, precision: Precision
+) -> bool:
+    if standard_error(mean) > precision.mean_se_frac * float(mean.mean()):
+        return False
+    seen = blurred_inside(opening.lit(batches), inside=opening.inside, sigma_px=sigma_px)
+    spread = build_spread(seen, versions=seen.mean(axis=0, keepdims=True), inside=opening.inside)
+    return spread.ratio_se <= precision.evenness_se
+
+
+def _lit_by(opening: Opening, *, scene: Scene, tally: Tally, total: float) -> list[str]:
+    return [
+        emitter.ref
+        for emitter, led in zip(scene.emitters, tally.leds, strict=True)
+        if emitter.flux_lm * float(opening.led_mean(led.batches, corner=led.corner).mean()) > MATTERS_FRAC * total
+    ]

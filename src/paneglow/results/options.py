@@ -1,0 +1,156 @@
+"""Versions of a piece beside each other: what each looks like and what it costs, the non-dominated ones marked."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from paneglow.cost import Bill, Costing, cost_run, to_paid
+from paneglow.design import Mounting
+from paneglow.errors import DesignError
+from paneglow.judge import Verdict
+from paneglow.look import WindowLook
+from paneglow.results.cost import LightState, OptionLight, OptionResult
+from paneglow.results.records import Results
+from paneglow.units import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TracedLight:
+    """What light was traced for, and what was seen."""
+
+    leds: tuple[tuple[str, Mounting], ...]  # order code and mounting style of every LED
+    seen: OptionLight | None  # None where no window is meant to be lit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Version:
+    """One version of a piece: its bill and prices, and its light where that is known."""
+
+    name: str
+    costing: Costing  # its bill with the prices of the cost file
+    light: TracedLight | None  # None where it was never traced
+
+
+def read_light(path: Path) -> TracedLight | None:
+    """The light that an earlier `paneglow light` found; None where there is no such file.
+
+    Raises
+    ------
+    DesignError
+        Where the file is there and is no results.json of this version.
+    """
+    if not path.is_file():
+        return None
+    try:
+        results = Results.model_validate_json(path.read_text(encoding="utf-8"))
+    except (ValidationError, ValueError, OSError) as problem:
+        reason = str(problem).splitlines()[0]
+        raise DesignError(
+            f"{path}: is no results.json of this version of paneglow ({reason}); run paneglow light again"
+        ) from None
+    return TracedLight(
+        leds=tuple((led.part, led.mounting) for led in results.leds),
+        seen=build_option_light(results.windows, verdict=results.verdict),
+    )
+
+
+def build_option_light(windows: Sequence[WindowLook], *, verdict: Verdict) -> OptionLight | None:
+    """What a traced board looks like in one row; None where no window is meant to be lit.
+
+    Luminance and evenness are means over the windows that an LED is meant for, weighted by area; their ranges and
+    errors add those of the windows as if all moved together, which is the wider reading.
+    """
+    lit = [window for window in windows if window.leds]
+    if not lit:
+        return None
+    whole = sum(window.area_mm2 for window in lit)
+
+    def mean(of: Callable[[WindowLook], Estimate]) -> Estimate:
+        parts = {
+            part: sum(window.area_mm2 * getattr(of(window), part) for window in lit) / whole
+            for part in ("value", "se", "low", "high")
+        }
+        return Estimate(**parts)
+
+    goals = verdict.goals
+    met = sum(goal.outcome == "met" for goal in goals)
+    return OptionLight(
+        mean_cd_m2=mean(lambda window: window.mean_cd_m2),
+        evenness=mean(lambda window: window.evenness),
+        evenness_least=min((window.evenness for window in lit), key=lambda estimate: estimate.value),
+        passed=verdict.passed,
+        goals_met_frac=met / len(goals) if goals else 1.0,
+    )
+
+
+def build_options(versions: Sequence[Version], *, good: int) -> tuple[OptionResult, ...]:
+    """Every version in every way at one quantity.
+
+    Parameters
+    ----------
+    versions : sequence of Version
+    good : int
+        Good pieces of the run.
+
+    Returns
+    -------
+    tuple of OptionResult
+        `best` marks the rows that no other dominates in cost, own minutes, luminance, evenness and goals met.
+    """
+    rows = [row for version in versions for row in _rows(version, good=good)]
+    return tuple(row.model_copy(update={"best": not any(dominates(other, row) for other in rows)}) for row in rows)
+
+
+def _rows(version: Version, *, good: int) -> list[OptionResult]:
+    costs = version.costing.costs
+    state = _light_state(version.light, bill=version.costing.bill)
+    light = version.light.seen if version.light is not None and state == "traced" else None
+    rows = []
+    for way in costs.build.ways:
+        run = cost_run(version.costing, way=way, good=good)
+        rows.append(
+            OptionResult(
+                name=version.name,
+                way=way,
+                good=good,
+                unit=to_paid(run.total / good, currency=costs.currency),
+                minutes=round(run.minutes / good, 2),
+                light_state=state,
+                light=light,
+                best=False,
+            )
+        )
+    return rows
+
+
+def _light_state(light: TracedLight | None, *, bill: Bill) -> LightState:
+    """Whether a light is that of a bill: the same order codes mounted alike, as often."""
+    if light is None:
+        return "not traced"
+    traced = sorted(light.leds)
+    billed = sorted(
+        (row.item, row.mounting) for row in bill.rows if row.mounting is not None for _ in range(row.count)
+    )  # fmt: skip
+    return "traced" if traced == billed else "of another version"
+
+
+def dominates(one: OptionResult, other: OptionResult) -> bool:
+    """Whether one row is at least as good as another in everything, and better in something.
+
+    Two ways to build one version look the same: cost and own minutes decide. Two versions are also compared by
+    luminance, evenness and goals met; where the light of either is not known neither dominates the other.
+    """
+    pairs: list[tuple[float | Decimal, float | Decimal]]
+    pairs = [(-one.unit, -other.unit), (-one.minutes, -other.minutes)]
+    if one.name != other.name:
+        if one.light is None or other.light is None:
+            return False
+        pairs += zip(_looks(one.light), _looks(other.light), strict=True)
+    return all(first >= second for first, second in pairs) and any(first > second for first, second in pairs)
+
+
+def _looks(light: OptionLight) -> tuple[float, float, float]:
+    return light.mean_cd_m2.value, light.evenness.value, light.goals_met_frac

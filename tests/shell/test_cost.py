@@ -1,0 +1,141 @@
+"""`paneglow cost` on the demonstration: what it prints, its JSON, its CSV and its exit codes."""
+
+import csv
+import json
+import shutil
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from paneglow.cli import app
+from paneglow.results import CostResults
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
+ON = ("--on", "2026-11-25")
+
+
+def run(*arguments):
+    return CliRunner().invoke(app, ["cost", *map(str, arguments)])
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """The demonstration as `paneglow demo` writes it."""
+    target = tmp_path_factory.mktemp("cost") / "harbour"
+    assert CliRunner().invoke(app, ["demo", str(target)]).exit_code == 0
+    return target
+
+
+@pytest.fixture(scope="module")
+def results(folder):
+    return CostResults.model_validate_json(run(folder, "--json", *ON, "--quantity", 100, "--quantity", 2500).stdout)
+
+
+def test_what_it_prints_fits_80_columns_and_adds_up(folder):
+    result = run(folder, *ON, "--way", "hand")
+    assert result.exit_code == 0, result.output
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+    lines = result.stdout[result.stdout.index("all by hand, 100 good pieces") :].splitlines()[3:]
+    amounts, total = [], None
+    for line in lines:
+        words = line.split()
+        if len(words) > 2 and words[2] == "total":
+            total = (Decimal(words[0]), Decimal(words[1]))
+            break
+        if line[:7].strip() and words[0].replace(".", "").isdigit():
+            amounts.append((Decimal(words[0]), Decimal(words[1])))
+    assert len(amounts) > 20
+    assert total == (sum(run for run, _ in amounts), sum(piece for _, piece in amounts))
+
+
+def test_every_statement_adds_up_and_every_way_is_there_at_every_quantity(results):
+    found = [(row.way, row.good) for row in results.answer.statements]
+    assert found == [(way, good) for good in (100, 2500) for way in ("hand", "mixed", "service")]
+    for row in results.answer.statements:
+        assert sum(line.amount for line in row.lines) == row.total
+        assert sum(line.per_piece for line in row.lines) == row.unit
+
+
+def test_the_demonstration_tells_its_old_invoice_and_sets_versions_beside_the_design(results):
+    assert "price-too-old" in {finding.code for finding in results.findings}
+    names = list(dict.fromkeys(row.name for row in results.options))
+    assert names == ["harbour-keepsake", "second wave LED", "all reverse", "all side view"]
+    assert {row.light_state for row in results.options} == {"not traced"}
+
+
+def test_the_csv_holds_every_line_and_the_curve(folder, tmp_path):
+    assert run(folder, *ON, "--csv", tmp_path / "money.csv").exit_code == 0
+    with (tmp_path / "money.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    for way in ("hand", "mixed", "service"):
+        of_way = [row for row in rows if row["way"] == way]
+        total = next(Decimal(row["amount"]) for row in of_way if row["kind"] == "total")
+        assert sum(Decimal(row["amount"]) for row in of_way if row["group"] != "total") == total
+    with (tmp_path / "money-curve.csv").open(newline="", encoding="utf-8") as file:
+        curve = list(csv.DictReader(file))
+    assert {row["way"] for row in curve} == {"hand", "mixed", "service"}
+    assert max(int(row["good_pieces"]) for row in curve) == 10_000
+
+
+def test_the_same_seed_prints_the_same_bytes(folder):
+    assert run(folder, "--json", *ON).stdout == run(folder, "--json", *ON, "--seed", 1).stdout
+
+
+def test_a_price_below_cost_ends_with_1_and_a_reason_with_0(folder, tmp_path):
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    text = (design / "cost.toml").read_text(encoding="utf-8")
+    low = text.replace("price = 24\n", "price = 1\n")
+    (design / "cost.toml").write_text(low, encoding="utf-8")
+    shown = run(design, *ON)
+    assert shown.exit_code == 1
+    assert "below_cost_reason" in shown.stdout
+    (design / "cost.toml").write_text(
+        low.replace("[sale]\n", '[sale]\nbelow_cost_reason = "gifts"\n'), encoding="utf-8"
+    )
+    assert run(design, *ON).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("worth = { USD = 0.92 }", "worth = { CHF = 1.07 }", "currency: is USD while the base is EUR"),
+        ("vat_percent = 20", "vat_percent = 200", "[sale] vat_percent: is 200 percent; allowed is 0 to 100"),
+        ("{ at = 10, each = 1.60 }", "{ at = 3, each = 1.60 }", "ladder item 2: is at 3 pieces after 5"),
+        ('item = "cell holder"', 'item = "cell holde"', "there is no offer for cell holder; add an [[offer]]"),
+        (
+            'finish = "lead-free"',
+            'finish = "silver"',
+            "[build] finish is 'silver'; boards are offered in lead-free, gold",
+        ),
+    ],
+)
+def test_a_mistake_is_one_line_on_stderr_and_exit_code_2(folder, tmp_path, old, new, words):
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    text = (design / "cost.toml").read_text(encoding="utf-8")
+    assert old in text
+    (design / "cost.toml").write_text(text.replace(old, new, 1), encoding="utf-8")
+    shown = run(design, *ON)
+    assert shown.exit_code == 2
+    assert shown.stderr.count("\n") == 1
+    assert words in shown.stderr
+
+
+def test_without_a_cost_file_it_says_which_one_is_missing(folder, tmp_path):
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    (design / "cost.toml").unlink()
+    shown = run(design)
+    assert shown.exit_code == 2
+    assert "cost.toml: there is no such file" in shown.stderr
+
+
+def test_its_json_is_the_record(folder):
+    assert set(json.loads(run(folder, "--json", *ON).stdout)) == set(CostResults.model_fields)
+
+
+def test_the_committed_example_is_what_the_demo_writes(folder):
+    assert (folder / "cost.toml").read_bytes() == (EXAMPLE / "cost.toml").read_bytes()

@@ -1,0 +1,94 @@
+"""The board's own pads against the land a part needs."""
+
+import pytest
+from shapely.geometry import Point, box
+
+from drawn_pads import CENTRE, PARTS, board, led, pads_at
+from paneglow.assembly import build_land, fit_land, opening_outline
+
+
+def land_edges(placed, density):
+    land = build_land(placed.part, mounting=placed.mounting, gap_mm=placed.gap_mm, density=density)
+    pad = land.pads[1]
+    return pad.at_mm[0] - pad.length_mm / 2, pad.at_mm[0] + pad.length_mm / 2, pad.width_mm
+
+
+@pytest.mark.parametrize("density", ["most", "nominal", "least"])
+@pytest.mark.parametrize(
+    ("code", "mounting"),
+    [
+        ("tv-0603-red", "top_view"),
+        ("tv-1206-red", "lens_down"),
+        ("rv-1206-red", "reverse"),
+        ("sv-1204-red", "side_view"),
+        ("co-1206-red", "cutout"),
+        ("th-3mm-red", "through_hole"),
+    ],
+)
+def test_a_board_drawn_with_our_own_land_reaches_its_goals(code, mounting, density):
+    placed = led(code, mounting=mounting)
+    inner, outer, width = land_edges(placed, density)
+    deg = 90.0 if mounting == "side_view" else 0.0
+    drawn = pads_at(inner_mm=inner, outer_mm=outer, width_mm=width, deg=deg)
+    for joint in fit_land(placed, board=board(*drawn)).joints:
+        order = ("most", "nominal", "least")
+        assert order.index(joint.density) <= order.index(density)
+        assert joint.workmanship == 3
+
+
+def test_a_lens_down_part_on_a_top_view_land_falls_short():
+    placed = led("tv-1206-red", mounting="lens_down", gap_mm=0.6)
+    inner, outer, width = land_edges(led("tv-1206-red", mounting="top_view"), "least")
+    fit = fit_land(placed, board=board(*pads_at(inner_mm=inner, outer_mm=outer, width_mm=width)))
+    assert all(joint.density is None for joint in fit.joints)
+    assert fit.needed_mm > outer
+
+
+def test_a_lens_that_lies_on_its_pads_is_told_how_far():
+    lens = PARTS["tv-1206-red"].lens_length_mm.value
+    drawn = pads_at(inner_mm=lens / 2 - 0.3, outer_mm=2.5, width_mm=1.6)
+    assert fit_land(led("tv-1206-red", mounting="lens_down"), board=board(*drawn)).lens_on_land_mm == pytest.approx(
+        0.3, abs=0.02
+    )
+    assert fit_land(led("tv-1206-red", mounting="top_view"), board=board(*drawn)).lens_on_land_mm == 0.0
+
+
+def test_a_terminal_without_copper_is_told():
+    (left, _) = pads_at(inner_mm=1.0, outer_mm=2.0, width_mm=1.6)
+    cathode, anode = fit_land(led("tv-1206-red", mounting="top_view"), board=board(left)).joints
+    assert cathode.pad is not None
+    assert anode.pad is None
+    assert anode.workmanship is None
+
+
+def test_copper_too_near_a_hole_is_measured():
+    # Lands of a 1206 rear entry part as the trade draws them: 1.5 x 1.6 mm at +-1.8 mm round a 2.1 mm hole (seen on
+    # public data sheets): their inner edges touch the hole, so the 0.15 mm that board makers ask for is not there
+    drawn = pads_at(inner_mm=1.05, outer_mm=2.55, width_mm=1.6)
+    fit = fit_land(led("co-1206-red", mounting="cutout"), board=board(*drawn))
+    assert fit.hole_margin_mm == pytest.approx(0.0, abs=0.02)
+    assert all(joint.density == "most" and joint.workmanship == 3 for joint in fit.joints)
+    # Taken back to that margin they still hold the whole class-3 joint
+    kept = pads_at(inner_mm=1.2, outer_mm=2.55, width_mm=1.6)
+    again = fit_land(led("co-1206-red", mounting="cutout"), board=board(*kept))
+    assert again.hole_margin_mm == pytest.approx(0.15, abs=0.02)
+    assert all(joint.workmanship == 3 for joint in again.joints)
+
+
+def test_a_drilled_opening_is_round():
+    outline = opening_outline(build_land(PARTS["co-1206-red"], mounting="cutout"))
+    assert outline.area == pytest.approx(Point(0, 0).buffer(1.05, quad_segs=32).area)
+
+
+def test_a_part_on_a_carrier_is_not_compared_with_this_board():
+    assert fit_land(led("tv-1206-red", mounting="carrier"), board=board(box(*CENTRE, 16, 16))) is None
+
+
+@pytest.mark.parametrize(
+    ("stranger", "distance_mm"), [(box(14.5, 15.2, 15.5, 15.6), 0.0), (box(14, 16, 16, 16.8), 0.2)]
+)
+def test_bare_copper_that_is_not_its_own_is_measured_from_the_body(stranger, distance_mm):
+    drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.6)
+    placed = led("tv-1206-red", mounting="lens_down")
+    assert fit_land(placed, board=board(*drawn)).foreign_mm is None
+    assert fit_land(placed, board=board(*drawn, stranger)).foreign_mm == pytest.approx(distance_mm, abs=0.01)

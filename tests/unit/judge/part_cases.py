@@ -1,0 +1,76 @@
+"""One change to the clean board of `cases` for every rule about parts, lands, standing and building."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from shapely.geometry import Polygon, box
+
+from paneglow.judge.findings import BoardContext
+from unit.judge.cases import (
+    COVERED,
+    FLAT_LANDS,
+    FLAT_LED,
+    SIDE_LANDS,
+    SIDE_LED,
+    SIDE_PART,
+    before_light,
+    board,
+    maps,
+)
+from unit.judge.known_parts import SOLDER_DOWN, part, quantity, terminals
+
+RGB = terminals(
+    pads=[
+        {
+            "name": "1",
+            "role": "anode",
+            "at_mm": (-1.3, 0.5),
+            "length_mm": 0.5,
+            "width_mm": 0.6,
+            "chips": ("red", "blue"),
+        },
+        {"name": "2", "role": "cathode", "at_mm": (1.3, 0.5), "length_mm": 0.5, "width_mm": 0.6, "chips": ("red",)},
+        {"name": "3", "role": "cathode", "at_mm": (1.3, -0.5), "length_mm": 0.5, "width_mm": 0.6, "chips": ("blue",)},
+    ]
+)
+
+
+def _flat_with(**changes: object) -> BoardContext:
+    return before_light(made=board(SIDE_LED, replace(FLAT_LED, part=part(**changes))))
+
+
+def _flat_on(*lands: Polygon, **changes: object) -> BoardContext:
+    flat = replace(FLAT_LED, **changes)
+    return before_light(made=board(SIDE_LED, flat, face_maps=maps(copper_back=(*SIDE_LANDS, *lands))))
+
+
+def _at_opening() -> BoardContext:
+    # A round lens of 2 mm and lands that reach 0.05 mm from its hole
+    round_lens = {"lens_length_mm": quantity(2.0), "lens_width_mm": quantity(2.0)}
+    lands = (box(26.5, 12.2, 27.95, 13.8), box(30.05, 12.2, 31.5, 13.8))
+    return _flat_on(*lands, part=part(**round_lens), mounting="cutout")
+
+
+PART_CASES: dict[str, Callable[[], BoardContext]] = {
+    "mark-unverified": lambda: _flat_with(mark=None),
+    "several-chips-as-one": lambda: _flat_with(terminals=RGB, mark=None, tape=None),
+    "land-missing": lambda: _flat_on(FLAT_LANDS[0]),
+    "land-joined": lambda: _flat_on(box(26.5, 12.2, 31.5, 13.8)),
+    "land-overhung": lambda: _flat_on(FLAT_LANDS[0], box(30.0, 13.2, 31.5, 14.8)),
+    "land-short": lambda: _flat_on(box(27.0, 12.2, 28.0, 13.8), box(30.0, 12.2, 31.0, 13.8)),
+    "lens-on-land": lambda: _flat_with(lens_length_mm=quantity(2.4), lens_width_mm=quantity(1.6)),
+    "copper-at-opening": _at_opening,
+    "bare-copper-near": lambda: _flat_on(*FLAT_LANDS, box(28.6, 13.0, 29.4, 13.6)),
+    "ends-without-metal": lambda: _flat_with(terminals=terminals(wrap=False)),
+    "lens-down-unsteady": lambda: before_light(
+        made=board(SIDE_LED, replace(FLAT_LED, part=part(lens_length_mm=quantity(2.0)), gap_mm=0.6))
+    ),
+    "part-meets-cover": lambda: before_light(wanted=COVERED, made=board(SIDE_LED, replace(FLAT_LED, gap_mm=4.0))),
+    "parts-too-near": lambda: before_light(
+        made=board(SIDE_LED, FLAT_LED, replace(FLAT_LED, ref="D3", at_mm=(29.0, 14.7)))
+    ),
+    "built-by-hand": lambda: _flat_with(tape=SOLDER_DOWN),
+    "tape-unknown": lambda: before_light(
+        made=board(replace(SIDE_LED, part=SIDE_PART.model_copy(update={"tape": None})), FLAT_LED)
+    ),
+}
