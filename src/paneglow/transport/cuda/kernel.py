@@ -95,7 +95,8 @@ def build_loop(shape: LoopShape) -> Any:
     -------
     CUDA kernel
         loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles);
-        the table has a row per block: job, scene, batch, row of the sums, first photon, last photon + 1, photons of the batch.
+        the table has a row per block: job, scene, batch, row of the sums, first photon, last photon + 1, photons of the
+        batch.
     """
     draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
     fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
