@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from paneglow.transport.kernels.compile import inner_kernel, kernel
 from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE, SMOOTH
 from paneglow.transport.kernels.interface import reflectance_at
@@ -9,11 +11,10 @@ from paneglow.transport.kernels.launch import emitted, intensity_toward
 from paneglow.transport.kernels.source import GRAZING
 from paneglow.transport.kernels.view import face_pixel
 
-# Two more strides of an additive recurrence, for the return from a sheet: fractional parts of sqrt 7 and sqrt 11
-STRIDE_5 = 0.6457513110645906
-STRIDE_6 = 0.3166247903553998
-STRIDE_7 = 0.6055512754639891  # of sqrt 13, for choosing between neighbouring bins
+N_HARMONICS = 5  # of a point spread, cos(m psi), m = 0 to 4; light loses its direction within a few scatterings
 ON_AXIS = 1e-9  # mm; no direction from the point of entry
+# Radical inverses of the primes fill every pair of dimensions evenly: J. M. Hammersley, Ann. N. Y. Acad. Sci. 86:844,
+# 1960, doi 10.1111/j.1749-6632.1960.tb42846.x (from memory)
 
 # Columns of a ray
 RAY_X = 0
@@ -24,35 +25,52 @@ RAY_SINE2 = 4
 RAY_DITHER = 5
 RAY_CLASS = 6
 RAY_KIND = 7  # 0 straight from the LED, 1 by way of the sheet behind the board
-RAY_START_X = 8
-RAY_START_Y = 9
-RAY_COLUMNS = 10
+RAY_COLUMNS = 8
 
 
 @inner_kernel
-def returned_by_sheet(sample, x, y, z, ux, uy, uz, distance, shift):
+def radical_inverse(number, base):
+    value = 0.0
+    scale = 1.0 / base
+    while number > 0:
+        value += scale * (number % base)
+        number //= base
+        scale /= base
+    return value
+
+
+@inner_kernel
+def spread_evenly(sample, n_samples, u):
+    """Fill u with point `sample` of Hammersley's set; the polar angle gets its own strata, the azimuth base 2."""
+    u[2] = (sample + 0.5) / n_samples
+    u[3] = radical_inverse(sample, 2)
+    u[0] = radical_inverse(sample, 3)
+    u[1] = radical_inverse(sample, 5)
+    u[4] = radical_inverse(sample, 7)
+    u[5] = radical_inverse(sample, 11)
+    u[6] = radical_inverse(sample, 13)
+
+
+@inner_kernel
+def returned_by_sheet(x, y, z, ux, uy, uz, distance, u):
     """Lambertian return from the sheet behind the board."""
     leg = (z + distance) / -uz
-    u = (shift[0] + sample * STRIDE_5) % 1.0
-    azimuth = 2.0 * math.pi * ((shift[1] + sample * STRIDE_6) % 1.0)
-    sine = math.sqrt(u)
-    return x + ux * leg, y + uy * leg, -distance, sine * math.cos(azimuth), sine * math.sin(azimuth), math.sqrt(1.0 - u)
+    azimuth = 2.0 * math.pi * u[5]
+    sine = math.sqrt(u[4])
+    up = math.sqrt(1.0 - u[4])
+    return x + ux * leg, y + uy * leg, -distance, sine * math.cos(azimuth), sine * math.sin(azimuth), up
 
 
 @kernel
-def cast_rays(n_rays, most, emitter, face, air, shift, rays):
-    """Rays that meet laminate of the back face, until `n_rays` are found or `most` were launched.
-
-    Returns (found, launched).
-    """
+def cast_rays(n_launched, emitter, face, air, u, rays):
+    """Rays that meet laminate of the back face, of so many launched; `u[7]` is scratch. Returns how many."""
     found = 0
-    for sample in range(most):
-        x, y, z, ux, uy, uz = emitted(sample, shift, emitter)
-        start_x = x
-        start_y = y
+    for sample in range(n_launched):
+        spread_evenly(sample, n_launched, u)
+        x, y, z, ux, uy, uz = emitted(0, u, emitter)
         kind = 0.0
         if uz < -GRAZING and air.present[BACK_FACE]:
-            x, y, z, ux, uy, uz = returned_by_sheet(sample, x, y, z, ux, uy, uz, air.distance[BACK_FACE], shift)
+            x, y, z, ux, uy, uz = returned_by_sheet(x, y, z, ux, uy, uz, air.distance[BACK_FACE], u)
             kind = 1.0
         if uz <= GRAZING:
             continue
@@ -68,15 +86,87 @@ def cast_rays(n_rays, most, emitter, face, air, shift, rays):
         rays[found, RAY_COS] = ux / sine if sine > ON_AXIS else 1.0
         rays[found, RAY_SIN] = uy / sine if sine > ON_AXIS else 0.0
         rays[found, RAY_SINE2] = min(1.0, sine * sine)
-        rays[found, RAY_DITHER] = (shift[2] + found * STRIDE_7) % 1.0
+        rays[found, RAY_DITHER] = u[6]
         rays[found, RAY_CLASS] = face.classes[BACK_FACE, row, column]
         rays[found, RAY_KIND] = kind
-        rays[found, RAY_START_X] = start_x
-        rays[found, RAY_START_Y] = start_y
         found += 1
-        if found == n_rays:
-            return found, sample + 1
-    return found, most
+    return found
+
+
+@inner_kernel
+def spread_of(places, weights, order, first, last, out):
+    """Mean (out[0]) and variance (out[1]) of places[ray, k], weighted, over a stretch of rays. Returns their weight."""
+    total = 0.0
+    for k in range(places.shape[1]):
+        out[0, k] = 0.0
+        out[1, k] = 0.0
+    for at in range(first, last):
+        i = order[at]
+        total += weights[i]
+        for k in range(places.shape[1]):
+            out[0, k] += weights[i] * places[i, k]
+            out[1, k] += weights[i] * places[i, k] * places[i, k]
+    for k in range(places.shape[1]):
+        out[0, k] /= max(total, 1e-300)
+        out[1, k] = max(0.0, out[1, k] / max(total, 1e-300) - out[0, k] * out[0, k])
+    return total
+
+
+@inner_kernel
+def split_stretch(places, order, first, last, k, middle):
+    """Order a stretch so that rays below the middle of coordinate k come first. Returns where the others begin."""
+    low = first
+    high = last
+    while low < high:
+        if places[order[low], k] < middle:
+            low += 1
+        else:
+            high -= 1
+            order[low], order[high] = order[high], order[low]
+    return low
+
+
+@kernel
+def bundle_rays(places, weights, order, stretches, urgency, scratch):
+    """Split rays into bundles of rays alike, until there are as many as `stretches` has rows.
+
+    The bundle whose width, weighted with the square root of its light, is greatest is halved next, so that dim places
+    have bundles of their own. `order` numbers the rays, bundle by bundle; `stretches[bundle]` says from where to where;
+    `urgency[bundle]` is scratch. Returns how many there are.
+    """
+    n_found = 1
+    stretches[0, 0] = 0
+    stretches[0, 1] = order.size
+    urgency[0] = 1.0
+    while n_found < stretches.shape[0]:
+        widest = 0
+        for bundle in range(n_found):
+            if urgency[bundle] > urgency[widest]:
+                widest = bundle
+        if urgency[widest] <= 0.0:
+            break
+        first = stretches[widest, 0]
+        last = stretches[widest, 1]
+        spread_of(places, weights, order, first, last, scratch)
+        k = 0
+        for other in range(places.shape[1]):
+            if scratch[1, other] > scratch[1, k]:
+                k = other
+        between = split_stretch(places, order, first, last, k, scratch[0, k])
+        if between in (first, last):
+            urgency[widest] = 0.0
+            continue
+        stretches[widest, 1] = between
+        stretches[n_found, 0] = between
+        stretches[n_found, 1] = last
+        for bundle in (widest, n_found):
+            light = spread_of(places, weights, order, stretches[bundle, 0], stretches[bundle, 1], scratch)
+            width = 0.0
+            for other in range(places.shape[1]):
+                width += scratch[1, other]
+            urgency[bundle] = math.sqrt(light) * width
+        n_found += 1
+    return n_found
 
 
 @inner_kernel
@@ -88,25 +178,22 @@ def ring_at(radius, ring_pitch, growth):
 @inner_kernel
 def add_rings(dx, dy, weight, table, ring_pitch, growth, out):
     """Add to out[channel], weighted, what table[ring, harmonic, channel] holds at an offset from the entry."""
-    n_rings, n_harmonics, n_channels = table.shape
     radius = math.sqrt(dx * dx + dy * dy)
     place = ring_at(radius, ring_pitch, growth)
-    if place >= n_rings - 1:
+    if place >= table.shape[0] - 1:
         return
     ring = int(place)
-    outer = weight * (place - ring)
-    inner = weight - outer
-    cosine = dx / radius if radius > ON_AXIS else 0.0
-    last = 1.0
-    now = cosine
-    for channel in range(n_channels):
-        out[channel] += inner * table[ring, 0, channel] + outer * table[ring + 1, 0, channel]
-    for m in range(1, n_harmonics):
+    outer = np.float32(weight * (place - ring))
+    inner = np.float32(weight) - outer
+    cosine = np.float32(dx / radius) if radius > ON_AXIS else np.float32(0.0)
+    last = cosine
+    now = np.float32(1.0)
+    for m in range(N_HARMONICS):
         a = inner * now
         b = outer * now
-        for channel in range(n_channels):
+        for channel in range(out.size):
             out[channel] += a * table[ring, m, channel] + b * table[ring + 1, m, channel]
-        following = 2.0 * cosine * now - last
+        following = np.float32(2.0) * cosine * now - last
         last = now
         now = following
 
@@ -114,30 +201,31 @@ def add_rings(dx, dy, weight, table, ring_pitch, growth, out):
 @inner_kernel
 def add_three(dx, dy, weight, table, ring_pitch, growth, out):
     """`add_rings` for three channels, kept in registers."""
-    n_rings, n_harmonics, _ = table.shape
     radius = math.sqrt(dx * dx + dy * dy)
     place = ring_at(radius, ring_pitch, growth)
-    if place >= n_rings - 1:
+    if place >= table.shape[0] - 1:
         return
     ring = int(place)
-    outer = place - ring
-    inner = 1.0 - outer
-    cosine = dx / radius if radius > ON_AXIS else 0.0
+    outer = np.float32(weight * (place - ring))
+    inner = np.float32(weight) - outer
+    cosine = np.float32(dx / radius) if radius > ON_AXIS else np.float32(0.0)
     last = cosine
-    now = 1.0
-    x = 0.0
-    y = 0.0
-    z = 0.0
-    for m in range(n_harmonics):
-        x += now * (inner * table[ring, m, 0] + outer * table[ring + 1, m, 0])
-        y += now * (inner * table[ring, m, 1] + outer * table[ring + 1, m, 1])
-        z += now * (inner * table[ring, m, 2] + outer * table[ring + 1, m, 2])
-        following = 2.0 * cosine * now - last
+    now = np.float32(1.0)
+    x = np.float32(0.0)
+    y = np.float32(0.0)
+    z = np.float32(0.0)
+    for m in range(N_HARMONICS):
+        a = inner * now
+        b = outer * now
+        x += a * table[ring, m, 0] + b * table[ring + 1, m, 0]
+        y += a * table[ring, m, 1] + b * table[ring + 1, m, 1]
+        z += a * table[ring, m, 2] + b * table[ring + 1, m, 2]
+        following = np.float32(2.0) * cosine * now - last
         last = now
         now = following
-    out[0] += weight * x
-    out[1] += weight * y
-    out[2] += weight * z
+    out[0] += x
+    out[1] += y
+    out[2] += z
 
 
 @kernel
@@ -190,7 +278,7 @@ def add_rows(rows, weights, table, out):
 
 
 @kernel
-def see_direct(n_samples, emitter, face, coat, transmit, slab, view, shift, taken, out):
+def see_direct(n_samples, emitter, face, coat, transmit, slab, view, u, taken, out):
     """The LED's own light straight through smooth faces toward the viewer, out[node, y, x], per emitted lumen.
 
     `transmit[class, node]` are the coats, `taken[node]` is absorption and scattering per mm together.
@@ -204,7 +292,8 @@ def see_direct(n_samples, emitter, face, coat, transmit, slab, view, shift, take
         density * (1.0 - reflectance_at(1.0, slab.refractive_index)) * crossing * view.inverse_pixel_area / n_samples
     )
     for sample in range(n_samples):
-        x, y, z, ux, uy, uz = emitted(sample, shift, emitter)
+        spread_evenly(sample, n_samples, u)
+        x, y, z, ux, uy, uz = emitted(0, u, emitter)
         i = int(math.floor((x - view.x_min) * view.inverse_pitch))
         j = int(math.floor((y - view.y_min) * view.inverse_pitch))
         if z > 0.0 or i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:

@@ -21,6 +21,7 @@ from paneglow.transport.kernels.response_ask import (
     RAY_X,
     RAY_Y,
     add_rows,
+    bundle_rays,
     cast_rays,
     see_direct,
     spread_far,
@@ -31,9 +32,10 @@ from paneglow.transport.response.ready import NEAR_MM, ReadyResponse
 from paneglow.transport.response.records import Answer, EntryBins, Float32Array, FloatArray, IntArray, Response
 from paneglow.transport.response.rings import GROWTH
 
-N_RAYS = 256
-MOST_LAUNCHED = 2048  # light that mostly misses the board needs more rays to find enough that meet it
-SHIFT = np.array([0.5, 0.5, 0.5, 0.5])
+N_LAUNCHED = 4096
+N_BUNDLES = 320  # of rays alike, each summed as one; the dearest step takes time in proportion
+TURN_MM = 0.6  # a change of the sine of incidence by one counts like this change of place (chosen)
+N_UNIFORM = 7  # numbers per ray
 UNSEEN = 1e-9  # share of direct light below which it is left out
 
 
@@ -76,21 +78,21 @@ def ask_response(
     effective = check_scattering(channels.scatter_per_mm, response.effective, scatter_per_mm=scatter)
     check_absorption(response, emitters=emitters, absorb_per_mm=absorb)
     shape = response.grid.shape
-    mean = np.zeros((*shape, 3))
-    batches = np.zeros((*shape, response.n_batches))
+    mean = np.zeros((3, *shape))
+    batches = np.zeros((response.n_batches, *shape))
     for emitter in emitters:
         check_emitter(response, emitter=emitter)
         mix = _mix(response, emitter=emitter, absorb_per_mm=absorb, scatter_per_mm=scatter)
         _add_emitter(ready, emitter=emitter, mix=mix, mean=mean, batches=batches)
         _add_direct(ready, emitter=emitter, absorb_per_mm=absorb, scatter_per_mm=scatter, mean=mean)
-    batches += mean[:, :, 1:2]
+    batches += mean[1]
     # Where next to nothing arrives, interpolation and noise may fall short of it
     np.maximum(mean, 0.0, out=mean)
-    of_batch = np.einsum("yx,yxb->b", ready.weights, batches)
+    of_batch = np.tensordot(batches, ready.weights, axes=2)
     return Answer(
         grid=response.grid,
-        xyz=np.ascontiguousarray(mean.transpose(2, 0, 1), dtype=np.float32),
-        batches=np.ascontiguousarray(batches.transpose(2, 0, 1), dtype=np.float32),
+        xyz=mean.astype(np.float32),
+        batches=batches.astype(np.float32),
         mean_cd_m2=float(of_batch.mean()),
         mean_cd_m2_se=float(of_batch.std(ddof=1) / np.sqrt(of_batch.size)),
         effective=effective,
@@ -157,41 +159,44 @@ def _absorption_weights(levels: tuple[float, ...], absorb_per_mm: float) -> Floa
 def _add_emitter(
     ready: ReadyResponse, *, emitter: Emitter, mix: FloatArray, mean: FloatArray, batches: FloatArray
 ) -> None:
-    """Add one LED's scattered light to the maps [y, x, xyz], and its batches' deviations to [y, x, batch]."""
+    """Add one LED's scattered light to the maps [xyz, y, x], and its batches' deviations to [batch, y, x]."""
     response = ready.response
-    rays, launched = _rays(ready, emitter=emitter)
+    rays = _rays(ready, emitter=emitter)
     n_groups = response.channels.n_groups
     parts = (slice(0, n_groups),) if ready.alike else tuple(slice(g, g + 1) for g in range(n_groups))
     sheet = ready.air.reflect[0].reshape(n_groups, -1)[:, 0]
     for part in parts:
         near = np.zeros((*response.grid.shape, 3), dtype=np.float32)
         far = np.zeros((*ready.far_grid.shape, 3 + response.n_batches), dtype=np.float32)
-        cells = np.zeros((response.n_batches, 3, response.difference.table.shape[-1]))
+        cells = np.zeros((3 + response.n_batches, response.difference.table.shape[-1]))
         for kind, by in ((0.0, np.ones(n_groups)), (1.0, sheet)):
             of_kind = rays[rays[:, RAY_KIND] == kind]
             if not of_kind.size:
                 continue
-            chosen = (mix * by[:, None, None])[part] / launched
+            chosen = (mix * by[:, None, None])[part] / N_LAUNCHED
             for e, k in enumerate(response.spread.entries.classes):
                 entering = of_kind[of_kind[:, RAY_CLASS] == k]
                 _add_spread(ready, rays=entering, entry=e, part=part, mix=chosen, near=near, far=far)
                 cells += _difference(ready, rays=entering, entry=e, part=part, mix=chosen)
-        seen = response.seen[part.start][:, :, None]
-        smooth = np.einsum("ij,jkc,lk->ilc", ready.to_rows, far, ready.to_columns, optimize=True)
-        shown = cells[:, :, ready.nearest_cell].reshape(-1, *response.difference.front.shape)
-        made = np.einsum("ij,cjk,lk->ilc", ready.cell_rows, shown, ready.cell_columns, optimize=True)
-        made = made.reshape(*response.grid.shape, response.n_batches, 3)
-        made_mean = made.mean(axis=2)
-        mean += seen * (near + smooth[:, :, :3] + made_mean)
-        batches += seen * (smooth[:, :, 3:] + made[..., 1] - made_mean[:, :, 1:2])
+        seen = response.seen[part.start]
+        smooth = _between(far.transpose(2, 0, 1), rows=ready.to_rows, columns=ready.to_columns)
+        shown = cells[:, ready.nearest_cell].reshape(-1, *response.difference.front.shape)
+        made = _between(shown, rows=ready.cell_rows, columns=ready.cell_columns)
+        mean += seen * (near.transpose(2, 0, 1) + smooth[:3] + made[:3])
+        batches += seen * (smooth[3:] + made[3:])
 
 
-def _rays(ready: ReadyResponse, *, emitter: Emitter) -> tuple[FloatArray, int]:
-    """Rays of an LED that meet the back face, and how many were launched to find them."""
-    rays = np.zeros((N_RAYS, RAY_COLUMNS))
+def _between(coarse: npt.NDArray[np.floating], *, rows: FloatArray, columns: FloatArray) -> FloatArray:
+    """Coarse maps [map, y, x] at the pixels, by the matrices of `ReadyResponse`."""
+    return np.asarray(rows @ coarse @ columns.T, dtype=np.float64)
+
+
+def _rays(ready: ReadyResponse, *, emitter: Emitter) -> FloatArray:
+    """Those of N_LAUNCHED rays of an LED that meet laminate of the back face."""
     given = build_emitter_input(emitter, number=0, n_versions=1)
-    found, launched = cast_rays(N_RAYS, MOST_LAUNCHED, given, ready.face, ready.air, SHIFT, rays)
-    return rays[:found], launched
+    rays = np.zeros((N_LAUNCHED, RAY_COLUMNS))
+    found = cast_rays(N_LAUNCHED, given, ready.face, ready.air, np.zeros(N_UNIFORM), rays)
+    return rays[:found]
 
 
 def _crossing(ready: ReadyResponse, *, rays: FloatArray, entries: EntryBins) -> tuple[IntArray, FloatArray]:
@@ -221,14 +226,16 @@ def _add_spread(
     spread = response.spread
     if not len(rays):
         return
-    # tensordot over (group, laminate): [bin, ring, harmonic, batch, xyz]
-    tables = np.tensordot(spread.table[entry][:, :, :, part], mix, axes=((3, 5), (0, 1)))
+    tables = np.einsum("trmgbl,glc->trmbc", spread.table[entry][:, :, :, part], mix, optimize=False)
     averaged = tables.mean(axis=3)
     close = np.ascontiguousarray(averaged * ready.near[:, None, None], dtype=np.float32)
     apart = averaged * (1.0 - ready.near)[:, None, None]
     deviations = tables[..., 1] - averaged[..., 1:2]
     wide = np.ascontiguousarray(np.concatenate([apart, deviations], axis=-1), dtype=np.float32)
     bins, weights = _crossing(ready, rays=rays, entries=spread.entries)
+    light = (averaged[:, :, 0, 1] @ ready.ring_areas)[bins]
+    rays, weights = _bundled(rays, weights=weights, light=light)
+    bins, _ = _crossing(ready, rays=rays, entries=spread.entries)
     coarse, grid = ready.far_grid, response.grid
     spread_far(
         rays, bins, weights, wide, spread.pitch_mm, GROWTH,
@@ -240,8 +247,31 @@ def _add_spread(
     )  # fmt: skip
 
 
+def _bundled(rays: FloatArray, *, weights: FloatArray, light: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Rays alike in place and direction as one each: at most N_BUNDLES rays and their weights.
+
+    A bundle stands where its rays do on average and has the direction of one of them; its weight is such that it makes
+    as much light as all of them, given what each makes, `light[ray]`.
+    """
+    sine = np.sqrt(rays[:, RAY_SINE2])
+    turned = TURN_MM * sine[:, None] * rays[:, [RAY_COS, RAY_SIN]]
+    places = np.ascontiguousarray(np.concatenate([rays[:, [RAY_X, RAY_Y]], turned], axis=1))
+    order = np.arange(len(rays))
+    stretches = np.zeros((N_BUNDLES, 2), dtype=np.int64)
+    found = bundle_rays(places, weights, order, stretches, np.zeros(N_BUNDLES), np.zeros((2, places.shape[1])))
+    of_bundle = np.zeros(len(rays), dtype=np.int64)
+    for bundle, (first, last) in enumerate(stretches[:found]):
+        of_bundle[order[first:last]] = bundle
+    chosen = order[stretches[:found].sum(axis=1) // 2]
+    bundles = rays[chosen]
+    total = np.maximum(np.bincount(of_bundle, weights=weights), 1e-300)
+    for column in (RAY_X, RAY_Y):
+        bundles[:, column] = np.bincount(of_bundle, weights=weights * rays[:, column]) / total
+    return bundles, np.bincount(of_bundle, weights=weights * light) / np.maximum(light[chosen], 1e-300)
+
+
 def _difference(ready: ReadyResponse, *, rays: FloatArray, entry: int, part: slice, mix: FloatArray) -> FloatArray:
-    """What the window makes of the light that enters, per front cell, shape (batch, xyz, cell)."""
+    """What the window makes of the light that enters, per front cell: X, Y, Z and the batches' deviations of Y."""
     response = ready.response
     difference = response.difference
     bins, crossing = _crossing(ready, rays=rays, entries=difference.entries)
@@ -271,7 +301,9 @@ def _difference(ready: ReadyResponse, *, rays: FloatArray, entry: int, part: sli
     total = np.zeros(flat.shape[1])
     add_rows(used, per_row[used], flat, total)
     by_channel = total.reshape(difference.table.shape[1:])[part]
-    return np.asarray(np.einsum("gblf,glc->bcf", by_channel, mix, optimize=True))
+    xyz = np.einsum("gblf,glc->cbf", by_channel, mix)
+    mean = xyz.mean(axis=1)
+    return np.asarray(np.concatenate([mean, xyz[1] - mean[1]]))
 
 
 def _add_direct(
@@ -285,5 +317,7 @@ def _add_direct(
     out = np.zeros((taken.size, *response.grid.shape))
     given = build_emitter_input(emitter, number=0, n_versions=1)
     transmit = np.ascontiguousarray(response.scene.classes.transmit[:, emitter.nodes])
-    see_direct(MOST_LAUNCHED, given, ready.face, ready.coat, transmit, ready.slab, ready.view, SHIFT, taken, out)
-    mean += emitter.flux_lm * np.einsum("nyx,nc->yxc", out, emitter.xyz_per_lm)
+    see_direct(
+        N_LAUNCHED, given, ready.face, ready.coat, transmit, ready.slab, ready.view, np.zeros(N_UNIFORM), taken, out
+    )
+    mean += emitter.flux_lm * np.einsum("nyx,nc->cyx", out, emitter.xyz_per_lm)

@@ -17,9 +17,9 @@ from paneglow.transport.arrays import (
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, FaceInput, SlabInput, ViewInput
 from paneglow.transport.response.plan import channel_scene, neutral_emitter
 from paneglow.transport.response.records import FloatArray, IntArray, Response
-from paneglow.transport.response.rings import ring_position
+from paneglow.transport.response.rings import ring_areas, ring_position
 
-NEAR_MM = (1.0, 3.0)  # the point spread is summed pixel by pixel within the first, on a coarse grid beyond the second
+NEAR_MM = (0.8, 2.4)  # the point spread is summed pixel by pixel within the first, on a coarse grid beyond the second
 COARSE_MM = 0.75  # pitch of that coarse grid, at most
 
 
@@ -40,6 +40,7 @@ class ReadyResponse:
     cell_columns: FloatArray
     nearest_cell: IntArray  # [front cell], itself where it is seen
     near: FloatArray  # [ring], share summed pixel by pixel
+    ring_areas: FloatArray  # [ring]
     weights: FloatArray  # [y, x] of the mean over what is seen; sums to 1
     alike: bool  # whether all groups see the same share of every pixel
 
@@ -68,6 +69,7 @@ def ready_response(response: Response) -> ReadyResponse:
         cell_columns=_linear(front.x_centres_mm(), wanted=grid.x_centres_mm()),
         nearest_cell=_nearest_seen(response),
         near=_near_share(rings, ring_mm=response.spread.pitch_mm),
+        ring_areas=ring_areas(rings, pitch_mm=response.spread.pitch_mm),
         weights=seen / seen.sum(),
         alike=bool(np.abs(response.seen - response.seen[:1]).max() < 1e-6),
     )

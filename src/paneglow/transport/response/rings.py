@@ -2,12 +2,13 @@
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
+from scipy import ndimage, sparse
+
+from paneglow.transport.kernels.response_ask import N_HARMONICS
 
 FloatArray = npt.NDArray[np.float64]
 
 GROWTH = 12.0  # rings until the width has grown threefold (chosen)
-N_HARMONICS = 7  # cos(m psi), m = 0 to 6; light loses its direction within a few scatterings
 SUBPIXELS = 4  # per side, to share a pixel out among rings
 
 
@@ -20,6 +21,13 @@ def ring_position(radius_mm: npt.ArrayLike, *, pitch_mm: float) -> FloatArray:
 def ring_count(reach_mm: float, *, pitch_mm: float) -> int:
     """Whole rings within a radius."""
     return int(ring_position(reach_mm, pitch_mm=pitch_mm))
+
+
+def ring_areas(n_rings: int, *, pitch_mm: float) -> FloatArray:
+    """Area of every ring [mm2]."""
+    edge = np.arange(n_rings + 1)
+    radius = pitch_mm * edge * (1.0 + edge / GROWTH)
+    return np.asarray(np.pi * np.diff(radius**2))
 
 
 def ring_projection(n_pixels: int, *, map_pitch_mm: float, pitch_mm: float, n_rings: int) -> sparse.csr_matrix:
@@ -43,3 +51,26 @@ def ring_projection(n_pixels: int, *, map_pitch_mm: float, pitch_mm: float, n_ri
         rows = ring[within] * N_HARMONICS + m
         parts.append(sparse.csr_matrix((share, (rows, pixel[within])), shape=shape))
     return sum(parts[1:], start=parts[0])
+
+
+def without_noise(table: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Point spread [bin, ring, harmonic, group, batch, laminate] with its harmonics freed of noise.
+
+    Where the batches say that a harmonic is mostly noise, it is mostly left out: the positive-part estimator of
+    W. James and C. Stein, Proc. 4th Berkeley Symp. 1:361, 1961 (from memory), per bin, harmonic and five rings. The
+    mean over the azimuth, harmonic 0, is left alone.
+    """
+    n_batches = table.shape[4]
+    mean = table.mean(axis=4)
+    noise = table.var(axis=4, ddof=1) / n_batches
+    at_least = np.maximum(mean[:, :, :1] ** 2, 1e-30)
+    signal = _over_rings((mean**2 / at_least).mean(axis=(3, 4)))
+    chance = _over_rings((noise / at_least).mean(axis=(3, 4)))
+    kept = np.clip(1.0 - chance / np.maximum(signal, 1e-30), 0.0, 1.0)
+    kept[:, :, 0] = 1.0
+    return np.asarray(table * kept[:, :, :, None, None, None], dtype=np.float32)
+
+
+def _over_rings(values: npt.NDArray[np.floating]) -> npt.NDArray[np.floating]:
+    """Mean over five neighbouring rings, shape [bin, ring, harmonic]."""
+    return np.asarray(ndimage.uniform_filter1d(values, 5, axis=1, mode="nearest"))

@@ -12,13 +12,14 @@ from paneglow.checks import check_between
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene
+from paneglow.transport.kernels.response_ask import N_HARMONICS
 from paneglow.transport.kernels.response_rows import trace_spread_row
 from paneglow.transport.response.difference import trace_difference
 from paneglow.transport.response.kit import N_BATCHES, Kit, ResponseEffort, Run, build_kit, on_grid, workspace
 from paneglow.transport.response.levels import absorption_levels
 from paneglow.transport.response.plan import NODES_PER_VERSION, channel_scene, entry_bins, group_nodes, seen_share
 from paneglow.transport.response.records import Channels, FloatArray, IntArray, PointSpread, Response
-from paneglow.transport.response.rings import N_HARMONICS, ring_count, ring_projection
+from paneglow.transport.response.rings import ring_count, ring_projection, without_noise
 
 SPREAD_BINS = 8
 
@@ -159,7 +160,7 @@ def _trace_spread(
 
     list(run(trace_row, range(int(np.prod(shape)))))
     split = table.reshape(*table.shape[:-1], channels.n_groups, channels.n_laminates)
-    ordered = np.ascontiguousarray(split.transpose(0, 1, 3, 4, 5, 2, 6))
+    ordered = np.stack([without_noise(of_class) for of_class in split.transpose(0, 1, 3, 4, 5, 2, 6)])
     return PointSpread(entries=entries, table=ordered, pitch_mm=effort.ring_mm), books.sum(axis=(0, 1, 2))
 
 
