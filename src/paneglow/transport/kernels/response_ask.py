@@ -6,12 +6,18 @@ import numpy as np
 
 from paneglow.transport.kernels.compile import inner_kernel, kernel
 from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE, SMOOTH
+from paneglow.transport.kernels.inputs import RAY_PASS as INNER_PASS
+from paneglow.transport.kernels.inputs import RAY_X as INNER_X
+from paneglow.transport.kernels.inputs import RAY_Y as INNER_Y
+from paneglow.transport.kernels.inputs import RAY_Z as INNER_Z
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.launch import emitted, intensity_toward
+from paneglow.transport.kernels.phase import density_hg
 from paneglow.transport.kernels.source import GRAZING
 from paneglow.transport.kernels.view import face_pixel
 
 N_HARMONICS = 5  # of a point spread, cos(m psi), m = 0 to 4; light loses its direction within a few scatterings
+STRIDE_DEPTH = 0.6180339887498949  # the golden ratio's fraction: depths along successive rays fill the slab evenly
 ON_AXIS = 1e-9  # mm; no direction from the point of entry
 # Radical inverses of the primes fill every pair of dimensions evenly: J. M. Hammersley, Ann. N. Y. Acad. Sci. 86:844,
 # 1960, doi 10.1111/j.1749-6632.1960.tb42846.x (from memory)
@@ -277,33 +283,78 @@ def add_rows(rows, weights, table, out):
             out[c] += w * table[row, c]
 
 
-@kernel
-def see_direct(n_samples, emitter, face, coat, transmit, slab, view, u, taken, out):
-    """The LED's own light straight through smooth faces toward the viewer, out[node, y, x], per emitted lumen.
+@inner_kernel
+def view_ray(sample, kind, view):
+    """One of the rays that a kind of front face turns toward the viewer, and the share that crosses it."""
+    i = min(view.n_rays[kind] - 1, int(radical_inverse(sample, 17) * view.n_rays[kind]))
+    return (
+        view.rays[kind, i, INNER_X],
+        view.rays[kind, i, INNER_Y],
+        view.rays[kind, i, INNER_Z],
+        view.rays[kind, i, INNER_PASS],
+    )
 
-    `transmit[class, node]` are the coats, `taken[node]` is absorption and scattering per mm together.
+
+@inner_kernel
+def add_seen(x, y, kind, scale, path, tint, transmit, taken, face, coat, view, out):
+    """Add light that meets the front at x, y along a view ray after `path`, out[node, y, x]."""
+    i = int(math.floor((x - view.x_min) * view.inverse_pitch))
+    j = int(math.floor((y - view.y_min) * view.inverse_pitch))
+    if i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
+        return
+    row, column = face_pixel(face, x, y)
+    front = face.classes[FRONT_FACE, row, column]
+    if face.body[row, column] != LAMINATE or coat.kind[front] != kind:
+        return
+    share = scale * (1.0 - coat.haze[front]) * view.inverse_pixel_area
+    for node in range(taken.size):
+        out[node, j, i] += share * tint[node] * transmit[front, node] * math.exp(-taken[node] * path)
+
+
+@kernel
+def see_first(rays, apart, kind, scatter, taken, transmit, face, coat, slab, view, out):
+    """Light seen after one scattering on the way in, from rays that meet the back face, out[node, y, x].
+
+    `apart[class]` tells the back classes whose point spread leaves it out, `kind` the front face that the endless slab
+    has, `taken[node]` is absorption and scattering per mm together.
     """
-    ray_z = view.rays[0, 0, 2]
-    crossing = view.rays[0, 0, 3]
+    n = slab.refractive_index
+    for i in range(rays.shape[0]):
+        back = int(rays[i, RAY_CLASS])
+        if not apart[back]:
+            continue
+        sine2 = rays[i, RAY_SINE2]
+        inner_sine = math.sqrt(sine2) / n
+        ux = inner_sine * rays[i, RAY_COS]
+        uy = inner_sine * rays[i, RAY_SIN]
+        uz = math.sqrt(1.0 - inner_sine * inner_sine)
+        wx, wy, wz, crossing = view_ray(i, kind, view)
+        entering = 1.0 - reflectance_at(math.sqrt(1.0 - sine2), n)
+        z = slab.thickness * ((0.5 + i * STRIDE_DEPTH) % 1.0)
+        density = density_hg(slab.asymmetry, ux * wx + uy * wy + uz * wz)
+        scale = entering * scatter * slab.thickness / uz * density * crossing / (n * n * wz)
+        rest = slab.thickness - z
+        add_seen(
+            rays[i, RAY_X] + ux / uz * z + wx / wz * rest, rays[i, RAY_Y] + uy / uz * z + wy / wz * rest, kind, scale,
+            z / uz + rest / wz, transmit[back], transmit, taken, face, coat, view, out,
+        )  # fmt: skip
+
+
+@kernel
+def see_direct(n_samples, emitter, scale, taken, transmit, face, coat, slab, view, u, out):
+    """The LED's own light straight through smooth faces along the normal, out[node, y, x]."""
     density = intensity_toward(emitter, emitter.axis[2])
     if density <= 0.0:
         return
-    scale = (
-        density * (1.0 - reflectance_at(1.0, slab.refractive_index)) * crossing * view.inverse_pixel_area / n_samples
-    )
+    share = scale * density * (1.0 - reflectance_at(1.0, slab.refractive_index)) * view.rays[SMOOTH, 0, INNER_PASS]
     for sample in range(n_samples):
         spread_evenly(sample, n_samples, u)
         x, y, z, ux, uy, uz = emitted(0, u, emitter)
-        i = int(math.floor((x - view.x_min) * view.inverse_pitch))
-        j = int(math.floor((y - view.y_min) * view.inverse_pitch))
-        if z > 0.0 or i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
-            continue
         row, column = face_pixel(face, x, y)
         back = face.classes[BACK_FACE, row, column]
-        front = face.classes[FRONT_FACE, row, column]
-        if face.body[row, column] != LAMINATE or coat.kind[back] != SMOOTH or coat.kind[front] != SMOOTH:
+        if z > 0.0 or face.body[row, column] != LAMINATE or coat.kind[back] != SMOOTH:
             continue
-        clear = (1.0 - coat.haze[back]) * (1.0 - coat.haze[front])
-        for c in range(taken.size):
-            passed = transmit[back, c] * transmit[front, c] * math.exp(-taken[c] * slab.thickness / ray_z)
-            out[c, j, i] += scale * clear * passed
+        add_seen(
+            x, y, SMOOTH, share * (1.0 - coat.haze[back]), slab.thickness, transmit[back], transmit, taken, face, coat,
+            view, out,
+        )  # fmt: skip

@@ -33,13 +33,14 @@ def book_exit(books, weight):
 
 
 @inner_kernel
-def run_on(state, where, x, y, z, ux, uy, uz, ratio, emitter, face, coat, slab, air, view, work, books):
-    """Follow a photon to its end, scored."""
+def run_on(state, where, x, y, z, ux, uy, uz, fresh, ratio, emitter, face, coat, slab, air, view, work, books):
+    """Follow a photon to its end, scored; the first scattering of a `fresh` one is left to the asking."""
     while where != ENDED:
         if where == INSIDE:
             state, where, x, y, z, ux, uy, uz = walk_scored(
-                state, x, y, z, ux, uy, uz, ratio, face, coat, slab, view, work
+                state, x, y, z, ux, uy, uz, fresh, ratio, face, coat, slab, view, work
             )
+            fresh = False
             if where == BEFORE:
                 book_exit(books, work.weight)
         elif not is_held(where, emitter, air):
@@ -59,9 +60,27 @@ def fill(weight, value):
 
 @kernel
 def trace_spread_row(
-    row, n_photons, seed, sine2_low, sine2_high, ratio, emitter, entry, plain, coat, slab, air, view, work, books
+    row,
+    n_photons,
+    seed,
+    sine2_low,
+    sine2_high,
+    first_apart,
+    ratio,
+    emitter,
+    entry,
+    plain,
+    coat,
+    slab,
+    air,
+    view,
+    work,
+    books,
 ):
-    """Photons into the endless slab at the origin; squared sines of incidence between two bounds."""
+    """Photons into the endless slab at the origin; squared sines of incidence between two bounds.
+
+    `first_apart` leaves out light that is seen after one scattering on the way in: it is asked for ray by ray.
+    """
     state = stream_start(seed, row, SHIFT_STREAM)
     state, shift = next_uniform(state)
     held = is_held(BACK_FACE, emitter, air)
@@ -74,7 +93,10 @@ def trace_spread_row(
         state, where, ux, uy, uz = enter_face(
             state, BACK_FACE, 0.0, 0.0, ux, 0.0, uz, slab.refractive_index, held, entry, coat, slab, view, work
         )
-        run_on(state, where, 0.0, 0.0, 0.0, ux, uy, uz, ratio, emitter, plain, coat, slab, air, view, work, books)
+        fresh = first_apart and where == INSIDE
+        run_on(
+            state, where, 0.0, 0.0, 0.0, ux, uy, uz, fresh, ratio, emitter, plain, coat, slab, air, view, work, books
+        )
 
 
 @inner_kernel
@@ -96,10 +118,10 @@ def part_ways(
     kept = minus.before
     for c in range(kept.size):
         kept[c] = plus.weight[c]
-    state = run_on(state, where, x, y, z, ux, uy, uz, ratio, emitter, face, coat, slab, air, view, plus, books)
+    state = run_on(state, where, x, y, z, ux, uy, uz, False, ratio, emitter, face, coat, slab, air, view, plus, books)
     for c in range(kept.size):
         minus.weight[c] = kept[c]
-    run_on(state, where, x, y, z, ux, uy, uz, ratio, emitter, plain, coat, slab, air, view, minus, books)
+    run_on(state, where, x, y, z, ux, uy, uz, False, ratio, emitter, plain, coat, slab, air, view, minus, books)
 
 
 @inner_kernel

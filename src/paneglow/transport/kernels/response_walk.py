@@ -107,8 +107,11 @@ def walk_until_different(state, x, y, z, ux, uy, uz, ratio, base, face, plain, c
 
 
 @inner_kernel
-def walk_scored(state, x, y, z, ux, uy, uz, ratio, face, coat, slab, view, work):
-    """Walk and score toward the view. Returns (state, where, x, y, z, ux, uy, uz)."""
+def walk_scored(state, x, y, z, ux, uy, uz, fresh, ratio, face, coat, slab, view, work):
+    """Walk and score toward the view, but for the first collision of a `fresh` photon that has met nothing before it.
+
+    Returns (state, where, x, y, z, ux, uy, uz).
+    """
     path = 0.0
     while True:
         state, free, to_face = free_legs(state, z, uz, slab)
@@ -134,6 +137,10 @@ def walk_scored(state, x, y, z, ux, uy, uz, ratio, face, coat, slab, view, work)
                 z += uz * leg
                 path += leg
                 weigh_collision(ratio, work.weight)
+                if fresh:
+                    fresh = False
+                    state, ux, uy, uz = scattered(state, ux, uy, uz, slab.asymmetry)
+                    continue
                 state, ux, uy, uz = collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
                 continue
             settle_absorption(path + leg, slab, view, work)
@@ -148,6 +155,7 @@ def walk_scored(state, x, y, z, ux, uy, uz, ratio, face, coat, slab, view, work)
                 state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work)
                 if where != INSIDE:
                     return state, where, x, y, z, ux, uy, uz
+        fresh = False
         state, alive = survives_roulette(state, work)
         if not alive:
             return state, ENDED, x, y, z, ux, uy, uz

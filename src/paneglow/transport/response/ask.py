@@ -24,6 +24,7 @@ from paneglow.transport.kernels.response_ask import (
     bundle_rays,
     cast_rays,
     see_direct,
+    see_first,
     spread_far,
     spread_near,
 )
@@ -36,7 +37,7 @@ N_LAUNCHED = 4096
 N_BUNDLES = 320  # of rays alike, each summed as one; the dearest step takes time in proportion
 TURN_MM = 0.6  # a change of the sine of incidence by one counts like this change of place (chosen)
 N_UNIFORM = 7  # numbers per ray
-UNSEEN = 1e-9  # share of direct light below which it is left out
+CLEAR_DEPTH = 14.0  # scatterings per crossing above which less than 1e-5 is seen after none or one
 
 
 def ask_response(
@@ -83,8 +84,9 @@ def ask_response(
     for emitter in emitters:
         check_emitter(response, emitter=emitter)
         mix = _mix(response, emitter=emitter, absorb_per_mm=absorb, scatter_per_mm=scatter)
-        _add_emitter(ready, emitter=emitter, mix=mix, mean=mean, batches=batches)
-        _add_direct(ready, emitter=emitter, absorb_per_mm=absorb, scatter_per_mm=scatter, mean=mean)
+        rays = _rays(ready, emitter=emitter)
+        _add_spread_out(ready, rays=rays, mix=mix, mean=mean, batches=batches)
+        _add_unspread(ready, emitter=emitter, rays=rays, absorb_per_mm=absorb, scatter_per_mm=scatter, mean=mean)
     batches += mean[1]
     # Where next to nothing arrives, interpolation and noise may fall short of it
     np.maximum(mean, 0.0, out=mean)
@@ -156,12 +158,11 @@ def _absorption_weights(levels: tuple[float, ...], absorb_per_mm: float) -> Floa
     return absorption_weights(levels, absorb_per_mm=absorb_per_mm)
 
 
-def _add_emitter(
-    ready: ReadyResponse, *, emitter: Emitter, mix: FloatArray, mean: FloatArray, batches: FloatArray
+def _add_spread_out(
+    ready: ReadyResponse, *, rays: FloatArray, mix: FloatArray, mean: FloatArray, batches: FloatArray
 ) -> None:
     """Add one LED's scattered light to the maps [xyz, y, x], and its batches' deviations to [batch, y, x]."""
     response = ready.response
-    rays = _rays(ready, emitter=emitter)
     n_groups = response.channels.n_groups
     parts = (slice(0, n_groups),) if ready.alike else tuple(slice(g, g + 1) for g in range(n_groups))
     sheet = ready.air.reflect[0].reshape(n_groups, -1)[:, 0]
@@ -306,18 +307,33 @@ def _difference(ready: ReadyResponse, *, rays: FloatArray, entry: int, part: sli
     return np.asarray(np.concatenate([mean, xyz[1] - mean[1]]))
 
 
-def _add_direct(
-    ready: ReadyResponse, *, emitter: Emitter, absorb_per_mm: FloatArray, scatter_per_mm: float, mean: FloatArray
-) -> None:
-    """Add the LED's own light that crosses the slab unscattered, where that is any."""
-    response = ready.response
-    taken = np.asarray(absorb_per_mm[emitter.nodes] + scatter_per_mm, dtype=np.float64)
-    if np.exp(-taken.min() * response.scene.thickness_mm) < UNSEEN or ready.view.n_rays.size > 1:
+def _add_unspread(
+    ready: ReadyResponse, *, emitter: Emitter, rays: FloatArray, absorb_per_mm: FloatArray, scatter_per_mm: float,
+    mean: FloatArray,
+) -> None:  # fmt: skip
+    """Add the light that is seen unscattered, or after one scattering on the way in, where that is any, ray by ray."""
+    scene = ready.response.scene
+    if scatter_per_mm * scene.thickness_mm > CLEAR_DEPTH:
         return
-    out = np.zeros((taken.size, *response.grid.shape))
-    given = build_emitter_input(emitter, number=0, n_versions=1)
-    transmit = np.ascontiguousarray(response.scene.classes.transmit[:, emitter.nodes])
-    see_direct(
-        N_LAUNCHED, given, ready.face, ready.coat, transmit, ready.slab, ready.view, np.zeros(N_UNIFORM), taken, out
+    taken = np.ascontiguousarray(absorb_per_mm[emitter.nodes] + scatter_per_mm, dtype=np.float64)
+    transmit = np.ascontiguousarray(scene.classes.transmit[:, emitter.nodes])
+    out = np.zeros((taken.size, *ready.response.grid.shape))
+    straight = np.zeros_like(out)
+    kind = int(ready.coat.kind[ready.front_class])
+    direct, sheet = (rays[rays[:, RAY_KIND] == number] for number in (0.0, 1.0))
+    see_first(
+        direct, ready.apart, kind, scatter_per_mm, taken, transmit, ready.face, ready.coat, ready.slab, ready.view, out
     )
-    mean += emitter.flux_lm * np.einsum("nyx,nc->cyx", out, emitter.xyz_per_lm)
+    if len(sheet) and scene.back_sheet is not None:
+        tinted = np.zeros_like(out)
+        see_first(
+            sheet, ready.apart, kind, scatter_per_mm, taken, transmit, ready.face, ready.coat, ready.slab, ready.view,
+            tinted,
+        )  # fmt: skip
+        out += tinted * np.broadcast_to(scene.back_sheet.reflect, scene.wavelength_nm.shape)[emitter.nodes, None, None]
+    given = build_emitter_input(emitter, number=0, n_versions=1)
+    see_direct(
+        N_LAUNCHED, given, 1.0, taken, transmit, ready.face, ready.coat, ready.slab, ready.view, np.zeros(N_UNIFORM),
+        straight,
+    )  # fmt: skip
+    mean += emitter.flux_lm / N_LAUNCHED * np.einsum("nyx,nc->cyx", out + straight, emitter.xyz_per_lm)

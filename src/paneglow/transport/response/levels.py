@@ -56,16 +56,17 @@ def effective_photons(levels: npt.ArrayLike, effective: npt.ArrayLike, *, scatte
     """Effective number of photons at a scattering coefficient, from that at the carried ones.
 
     Its logarithm falls with the square of the step away from the traced coefficient (docs/response.md), so it is
-    interpolated, and outside the carried range extrapolated, as a parabola.
+    interpolated, and outside the carried range extrapolated, as a parabola on either side.
     """
     s_j = np.asarray(levels, dtype=np.float64)
     logs = np.log(np.maximum(np.asarray(effective, dtype=np.float64), 1e-300))
     if s_j.size == 1:
         return float(np.exp(logs[0])) if scatter_per_mm == s_j[0] else 0.0
-    middle = int(np.argmax(logs))
-    steps, falls = s_j - s_j[middle], logs - logs[middle]
-    curve = float((steps**2) @ falls / np.sum(steps**4))
-    return float(np.exp(logs[middle] + curve * (scatter_per_mm - s_j[middle]) ** 2))
+    middle = s_j.size // 2
+    step = scatter_per_mm - s_j[middle]
+    end = -1 if step > 0.0 else 0
+    curve = (logs[end] - logs[middle]) / (s_j[end] - s_j[middle]) ** 2
+    return float(np.exp(logs[middle] + curve * step**2))
 
 
 def check_scattering(levels: npt.ArrayLike, effective: npt.ArrayLike, *, scatter_per_mm: float) -> float:

@@ -138,6 +138,12 @@ def entry_classes(scene: Scene) -> IntArray:
     return np.flatnonzero(passing & present)
 
 
+def first_apart(scene: Scene) -> npt.NDArray[np.bool_]:
+    """Face classes of the back through which light keeps its direction; shape (class,)."""
+    rough = np.zeros(len(scene.classes.names)) if scene.classes.roughness is None else scene.classes.roughness
+    return np.asarray((np.asarray(rough) <= 0.0) & (scene.classes.haze <= 0.0))
+
+
 def entry_bins(scene: Scene, *, count: int) -> EntryBins:
     """Bins equal in the squared sine of incidence: a Lambertian source fills them alike."""
     edges = np.linspace(0.0, 1.0, count + 1)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 from scipy.ndimage import distance_transform_edt
 
@@ -15,9 +16,11 @@ from paneglow.transport.arrays import (
     build_view_input,
 )
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, FaceInput, SlabInput, ViewInput
-from paneglow.transport.response.plan import channel_scene, neutral_emitter
+from paneglow.transport.response.plan import base_classes, channel_scene, first_apart, neutral_emitter
 from paneglow.transport.response.records import FloatArray, IntArray, Response
 from paneglow.transport.response.rings import ring_areas, ring_position
+
+BoolArray = npt.NDArray[np.bool_]
 
 NEAR_MM = (0.8, 2.4)  # the point spread is summed pixel by pixel within the first, on a coarse grid beyond the second
 COARSE_MM = 0.75  # pitch of that coarse grid, at most
@@ -33,6 +36,8 @@ class ReadyResponse:
     coat: CoatInput
     slab: SlabInput
     view: ViewInput
+    front_class: int  # of the endless slab
+    apart: BoolArray  # [class], whose point spread leaves out the first scattering
     far_grid: Grid
     to_rows: FloatArray  # [pixel row, coarse row]
     to_columns: FloatArray  # [pixel column, coarse column]
@@ -62,6 +67,8 @@ def ready_response(response: Response) -> ReadyResponse:
         coat=build_coat_input(carried, light, n_versions=1),
         slab=build_slab_input(carried, light, versions=carried.slabs),
         view=build_view_input(carried, light, n_versions=1, map_grid=grid, air=air),
+        front_class=base_classes(response.scene, grid=grid)[1],
+        apart=first_apart(response.scene),
         far_grid=far_grid,
         to_rows=_spline(far_grid.y_centres_mm(), wanted=grid.y_centres_mm()),
         to_columns=_spline(far_grid.x_centres_mm(), wanted=grid.x_centres_mm()),

@@ -17,7 +17,14 @@ from paneglow.transport.kernels.response_rows import trace_spread_row
 from paneglow.transport.response.difference import trace_difference
 from paneglow.transport.response.kit import N_BATCHES, Kit, ResponseEffort, Run, build_kit, on_grid, workspace
 from paneglow.transport.response.levels import absorption_levels
-from paneglow.transport.response.plan import NODES_PER_VERSION, channel_scene, entry_bins, group_nodes, seen_share
+from paneglow.transport.response.plan import (
+    NODES_PER_VERSION,
+    channel_scene,
+    entry_bins,
+    first_apart,
+    group_nodes,
+    seen_share,
+)
 from paneglow.transport.response.records import Channels, FloatArray, IntArray, PointSpread, Response
 from paneglow.transport.response.rings import ring_count, ring_projection, without_noise
 
@@ -99,6 +106,9 @@ def check_scene(scene: Scene) -> None:
         raise TransportError("a response is traced for a view along the normal; trace slanted views LED by LED")
     if scene.front_sheet is not None:
         raise TransportError("a response has no sheet before the board; trace such a board LED by LED")
+    shown = scene.classes.transmit.max(axis=1)[scene.front] > 0.0
+    if any(bool(np.any(layer.copper & shown)) for layer in scene.inner):
+        raise TransportError("copper inside the board stands in a window; trace such a board LED by LED")
 
 
 def asked_absorption(scene: Scene, *, groups: IntArray) -> tuple[float, float]:
@@ -132,6 +142,7 @@ def _trace_spread(
 ) -> tuple[PointSpread, FloatArray]:
     """Point spread per entry class and bin of incidence, and the books of what left the front."""
     entries = entry_bins(scene, count=SPREAD_BINS)
+    apart = first_apart(scene)
     reach = float(np.hypot(*(np.array(grid.shape) * grid.pitch_mm)))
     n_rings = ring_count(reach, pitch_mm=effort.ring_mm)
     n_pixels = 2 * int(np.ceil(reach / effort.ring_mm))
@@ -152,8 +163,8 @@ def _trace_spread(
         low, high = entries.sine2_edges[t : t + 2]
         entry = kit.plain._replace(classes=_with_back(kit.plain.classes, int(entries.classes[e])))
         trace_spread_row(
-            row, per_row, seed, low, high, kit.ratio, kit.emitter, entry, kit.plain, kit.coat, kit.slab, kit.air, view,
-            workspace(n_channels, maps=maps), books[e, t, b],
+            row, per_row, seed, low, high, bool(apart[entries.classes[e]]), kit.ratio, kit.emitter, entry, kit.plain,
+            kit.coat, kit.slab, kit.air, view, workspace(n_channels, maps=maps), books[e, t, b],
         )  # fmt: skip
         rings = project @ maps.reshape(n_channels, -1).T
         table[e, t, b] = rings.reshape(n_rings, N_HARMONICS, n_channels) / per_row
