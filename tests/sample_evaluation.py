@@ -87,6 +87,8 @@ def make_tally(scene: Scene) -> Tally:
             batches=np.zeros((4, *GRID.shape), dtype=np.float32),
             fates=fates,
             fates_se=errors,
+            angles=np.zeros((3, 10, 3)),
+            angles_se=np.zeros((3, 10)),
             photons=150_000,
         )
         for emitter in scene.emitters

@@ -87,6 +87,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
                     current_ma=group.current_ma,
                     diffuser=group.diffuser,
                     gap_mm=group.gap_mm,
+                    light_wall=group.light_wall,
                 )
             )
     return tuple(leds), (*notes, *_rotation_notes(design, ground=ground))

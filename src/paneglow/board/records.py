@@ -8,7 +8,7 @@ import numpy.typing as npt
 from shapely.geometry import MultiPolygon, Polygon
 
 from paneglow.catalog import Part
-from paneglow.design import Mounting, Side
+from paneglow.design import LightWall, Mounting, Side
 from paneglow.grid import Grid
 
 CoverageMap = npt.NDArray[np.float32]  # [y, x], share of the pixel covered, 0 to 1
@@ -130,6 +130,7 @@ class PlacedLed:
     current_ma: float
     diffuser: str
     gap_mm: float | None
+    light_wall: LightWall | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -34,6 +34,7 @@ Share = Annotated[Quantity, _within(0.0, 1.0)]
 RefractiveIndex = Annotated[Quantity, _within(1.0, 3.0)]
 Asymmetry = Annotated[Quantity, _within(-0.99, 0.99)]
 Scatter = Annotated[Quantity, _within(0.0, 1e3)]  # 1/mm
+Slope = Annotated[Quantity, _within(0.0, 1.0)]  # rms, of a face's height along it
 LowFactor = Annotated[float, Field(gt=0, le=1)]
 HighFactor = Annotated[float, Field(ge=1, le=100)]
 
@@ -181,6 +182,9 @@ class Laminate(Record):
     asymmetry: Asymmetry = Field(description="Henyey-Greenstein g [1].")
     reduced_scatter_per_mm: Scatter = Field(description="scatter_per_mm * (1 - asymmetry) [1/mm].")
     absorption: AbsorptionTable
+    face_rms_slope: Slope | None = Field(
+        default=None, description="Of an etched bare face, the foil's imprint; smooth where absent [1]."
+    )
     note: str = ""
 
     @property

@@ -32,6 +32,21 @@ class BackCover(Record):
     reflectance: Fraction = Field(description="Diffuse reflectance of the cover [1].")
 
 
+class FrontFilm(Record):
+    """A diffusing film before the board."""
+
+    film: Name = Field(description="A film of kind diffuser in the catalogue.")
+    distance_mm: NonNegativeFloat = Field(default=0.0, description="From the front face to the film [mm].")
+
+
+class LightWall(Record):
+    """An upright frame round an LED, from the back face to what stands behind."""
+
+    length_mm: PositiveFloat = Field(description="Inner length along the part [mm].")
+    width_mm: PositiveFloat = Field(description="Inner width across the part [mm].")
+    reflectance: Fraction = Field(description="Diffuse reflectance of its inside and outside [1].")
+
+
 class BoardDesign(Record):
     """The board: its fabrication files and what it is made of."""
 
@@ -55,7 +70,13 @@ class BoardDesign(Record):
     masked_windows: bool = Field(
         default=False, description="Count copper-free areas under mask on both faces as windows."
     )
-    back_cover: BackCover | None = Field(default=None, description="Cover behind the board, where there is one.")
+    back_cover: BackCover | None = Field(
+        default=None, description="Cover or second board behind the board, where there is one."
+    )
+    front_film: FrontFilm | None = Field(default=None, description="Film before the board, where there is one.")
+    inner_depth_mm: PositiveFloat | None = Field(
+        default=None, description="From an outer face to the next copper inside; assumed where absent [mm]."
+    )
 
 
 class LedGroup(Record):
@@ -75,6 +96,7 @@ class LedGroup(Record):
     gap_mm: NonNegativeFloat | None = Field(
         default=None, description="Emitter to the back face; the part and style give it where absent [mm]."
     )
+    light_wall: LightWall | None = Field(default=None, description="Frame round each of these LEDs.")
 
 
 class WindowDesign(Record):

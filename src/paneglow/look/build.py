@@ -55,8 +55,10 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
     room = RoomLight(stack_y=stack_xyz[:, :, 1], shares=shares)
     blur_sigma_px = blur_sigma_mm(design.view.distance_mm) / grid.pitch_mm
     windows = tuple(
-        build_window_look(opening, scene=scene, tally=tally, light=light, room=room, blur_sigma_px=blur_sigma_px)
-        for opening in build_openings(board, grid=grid)
+        build_window_look(
+            opening, number=number, scene=scene, tally=tally, light=light, room=room, blur_sigma_px=blur_sigma_px
+        )
+        for number, opening in enumerate(build_openings(board, grid=grid), start=1)
     )
     totals = light.versions.sum(axis=(1, 2))
     return Look(

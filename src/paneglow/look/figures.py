@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from paneglow.look.angles import build_by_angle
 from paneglow.look.colour import colour_word, hue_of, to_chromaticity
 from paneglow.look.evenness import MOST_STOPS, WindowSpread, build_spread
 from paneglow.look.eye import blurred_inside
@@ -53,9 +54,16 @@ def ratio_se(over: FloatArray, *, under: FloatArray) -> float:
 
 
 def build_window_look(
-    opening: Opening, *, scene: Scene, tally: Tally, light: BoardLight, room: RoomLight, blur_sigma_px: float
+    opening: Opening,
+    *,
+    number: int,
+    scene: Scene,
+    tally: Tally,
+    light: BoardLight,
+    room: RoomLight,
+    blur_sigma_px: float,
 ) -> WindowLook:
-    """All figures of one window.
+    """All figures of one window, the `number`-th of the board from 1.
 
     Notes
     -----
@@ -94,6 +102,7 @@ def build_window_look(
         dominant_wavelength_nm=None if hue is None else hue.useful_wavelength_nm,
         purity=None if hue is None else hue.purity,
         colour_word=colour_word(chromaticity),
+        by_angle=build_by_angle(number, area_mm2=opening.area_mm2, scene=scene, tally=tally),
     )
 
 

@@ -11,6 +11,15 @@ from paneglow.units import Estimate, FiniteFloat, Record
 FloatMap = npt.NDArray[np.float64]
 
 
+class AngleLuminance(Record):
+    """Mean luminance of a window seen from the directions between two polar angles."""
+
+    from_deg: FiniteFloat
+    to_deg: FiniteFloat
+    mean_cd_m2: FiniteFloat
+    se_cd_m2: FiniteFloat
+
+
 class WindowLook(Record):
     """One window as seen."""
 
@@ -29,6 +38,7 @@ class WindowLook(Record):
     dominant_wavelength_nm: FiniteFloat | None  # None for purples and near-white
     purity: FiniteFloat | None
     colour_word: str  # plain name of the chromaticity, e.g. "amber"
+    by_angle: tuple[AngleLuminance, ...] = ()  # from straight on to grazing, room light left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,7 +8,7 @@ from paneglow.board import Board
 from paneglow.catalog import Catalog, EmissionTable, Film, Laminate, Part, Spectrum, Surface
 from paneglow.design import Design
 from paneglow.results.records import UsedValue
-from paneglow.scene import ASSUMED_PLACES, Scene
+from paneglow.scene import ASSUMED_PLACES, ASSUMED_SURROUNDINGS, BODY_PLATED_HOLE, PLATED_WALL, Scene
 from paneglow.units import Origin, Quantity
 
 # Longest suffix first, so that absorb_per_mm is not read as a length
@@ -145,7 +145,22 @@ def _list_surface(surface: Surface) -> Iterator[UsedValue]:
 
 def _film_names(design: Design, board: Board) -> dict[str, None]:
     diffusers = (led.diffuser.removeprefix("film:") for led in board.leds)
-    return dict.fromkeys((design.board.mask, design.board.legend, *diffusers))
+    front = () if design.board.front_film is None else (design.board.front_film.film,)
+    return dict.fromkeys((design.board.mask, design.board.legend, *diffusers, *front))
+
+
+def _list_surroundings(*, design: Design, scene: Scene) -> Iterator[UsedValue]:
+    """What is assumed of things round the laminate, where the scene has them."""
+    glued = any(emitter.dome is not None and emitter.dome.scatter_per_mm > 0.0 for emitter in scene.emitters)
+    present = {
+        "inner copper": bool(scene.inner) and design.board.inner_depth_mm is None,
+        "hot glue": glued,
+        "hot glue dome": glued,
+        "lens in contact": any(e.dome is not None and e.dome.scatter_per_mm == 0.0 for e in scene.emitters),
+    }
+    for item, (field, quantity) in ASSUMED_SURROUNDINGS.items():
+        if present[item]:
+            yield _used(item, field, quantity)
 
 
 def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: Scene) -> tuple[UsedValue, ...]:
@@ -165,8 +180,9 @@ def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: S
     for name in _film_names(design, board):
         if name in catalog.films:
             rows.extend(_list_film(catalog.films[name]))
+    plated = {PLATED_WALL} if (scene.body == BODY_PLATED_HOLE).any() else set()
     for surface in catalog.surfaces.values():
-        if surface.code in scene.classes.names:
+        if surface.code in plated.union(scene.classes.names):
             rows.extend(_list_surface(surface))
     parts = {led.part.code: led.part for led in board.leds}
     for part in parts.values():
@@ -176,4 +192,5 @@ def build_quantities(*, design: Design, board: Board, catalog: Catalog, scene: S
     for style in styles:
         if style in ASSUMED_PLACES:
             rows.append(_used(style.replace("_", " "), *ASSUMED_PLACES[style]))
+    rows.extend(_list_surroundings(design=design, scene=scene))
     return tuple(rows)

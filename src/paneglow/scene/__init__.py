@@ -1,7 +1,7 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
 from paneglow.scene.attitude import ASSUMED_PLACES
-from paneglow.scene.build import build_scene
+from paneglow.scene.build import PLATED_WALL, build_scene
 from paneglow.scene.records import (
     BODY_HOLE,
     BODY_LAMINATE,
@@ -16,9 +16,11 @@ from paneglow.scene.records import (
     Sheet,
     Slab,
 )
+from paneglow.scene.surroundings import ASSUMED_SURROUNDINGS
 
 __all__ = [
     "ASSUMED_PLACES",
+    "ASSUMED_SURROUNDINGS",
     "BODY_HOLE",
     "BODY_LAMINATE",
     "BODY_OUTSIDE",
@@ -28,6 +30,7 @@ __all__ = [
     "FaceClasses",
     "InnerLayer",
     "LightWall",
+    "PLATED_WALL",
     "Scene",
     "Sheet",
     "Slab",

@@ -5,18 +5,20 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.board import Board, FaceMaps, PlacedLed
-from paneglow.catalog import Catalog, Film, Laminate, find_film, find_laminate, find_surface
-from paneglow.design import BackCover, Design
+from paneglow.board import Board, FaceMaps, PlacedLed, WindowSurvey
+from paneglow.catalog import Catalog, Film, Laminate, find_film, find_laminate, find_surface, surface_reflectance
+from paneglow.design import Design
 from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.scene.attitude import attitude_of
 from paneglow.scene.coats import COVERED, ClassTable, CoatKit, add_body, build_coat_kit, build_face
 from paneglow.scene.emitters import PartLight, build_emitter, build_part_light
-from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, ClassMap, Scene, Sheet
+from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, BODY_PLATED_HOLE, ClassMap, Scene
 from paneglow.scene.slabs import build_slabs
+from paneglow.scene.surroundings import build_back_sheet, build_front_sheet, build_inner_layers
 
 MAP_PITCH_MM = 0.2  # luminance pixel; about 1.7 arcmin at 400 mm, near what an eye resolves
+PLATED_WALL = "copper-bright-in-resin"
 COPPER_FACE = "copper-treated"  # what light inside the laminate meets: the bonded side of the foil
 FILM_PREFIX = "film:"
 
@@ -44,13 +46,17 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
     """
     laminate = find_laminate(catalog, design.board.laminate)
     mask, legend = find_film(catalog, design.board.mask), find_film(catalog, design.board.legend)
-    lights = _part_lights(board, laminate=laminate, films=(mask, legend))
+    foil = find_surface(catalog, COPPER_FACE)
+    front_film = _front_film(design, catalog=catalog)
+    films = (mask, legend) if front_film is None else (mask, legend, front_film)
+    lights = _part_lights(board, laminate=laminate, films=films)
     axis_nm, first_node = _shared_axis(lights)
     kit = build_coat_kit(
         mask=mask,
         legend=legend,
-        copper=find_surface(catalog, COPPER_FACE),
+        copper=foil,
         wavelength_nm=axis_nm,
+        roughness=_roughness(laminate),
     )
     table = ClassTable()
     front = build_face(board.maps, front=True, kit=kit, table=table)
@@ -74,12 +80,17 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
                 first_node=first_node[led.part.code],
                 maps=board.maps,
                 thickness_mm=board.thickness_mm,
+                n_wavelengths=axis_nm.size,
                 diffuser=_diffuser(led, catalog=catalog),
             )
             for led in board.leds
         ),
         view_angle_rad=math.radians(design.view.angle_deg),
-        back_sheet=_back_sheet(design.board.back_cover, n_wavelengths=axis_nm.size),
+        inner=build_inner_layers(board.maps, board=design.board, foil=foil, wavelength_nm=axis_nm),
+        back_sheet=build_back_sheet(design.board.back_cover, n_wavelengths=axis_nm.size),
+        front_sheet=build_front_sheet(front_film, front=design.board.front_film, wavelength_nm=axis_nm),
+        plating=surface_reflectance(find_surface(catalog, PLATED_WALL), wavelength_nm=axis_nm),
+        windows=_window_numbers(board.survey),
         map_grid=Grid.over(bounds_mm=board.maps.grid.bounds_mm, pitch_mm=map_pitch_mm),
     )
 
@@ -112,26 +123,38 @@ def _diffuser(led: PlacedLed, *, catalog: Catalog) -> Film | None:
     """
     if led.diffuser == "none":
         return None
-    film = find_film(catalog, led.diffuser.removeprefix(FILM_PREFIX))
+    return _find_diffuser(catalog, led.diffuser.removeprefix(FILM_PREFIX), where=led.ref)
+
+
+def _find_diffuser(catalog: Catalog, name: str, *, where: str) -> Film:
+    film = find_film(catalog, name)
     if film.kind != "diffuser":
-        raise CatalogError(
-            f"{led.ref}: diffuser {led.diffuser!r} is a {film.kind}; allowed are none and films of kind diffuser"
-        )
+        raise CatalogError(f"{where}: diffuser {name!r} is a {film.kind}; allowed are none and films of kind diffuser")
     return film
 
 
-def _back_sheet(cover: BackCover | None, *, n_wavelengths: int) -> Sheet | None:
-    """The cover behind the board, of one reflectance at all wavelengths."""
-    if cover is None:
-        return None
-    reflect = np.full(n_wavelengths, cover.reflectance)
-    return Sheet(distance_mm=cover.distance_mm, reflect=reflect, transmit=np.zeros(n_wavelengths), haze=0.0)
+def _roughness(laminate: Laminate) -> float:
+    """Width parameter of the facet slopes of bare laminate, from their rms slope."""
+    return 0.0 if laminate.face_rms_slope is None else math.sqrt(2.0) * laminate.face_rms_slope.value
+
+
+def _front_film(design: Design, *, catalog: Catalog) -> Film | None:
+    front = design.board.front_film
+    return None if front is None else _find_diffuser(catalog, front.film, where="[board.front_film]")
+
+
+def _window_numbers(survey: WindowSurvey) -> ClassMap:
+    """Number of the window at every pixel, from 1; windows beyond the 255th share the last number."""
+    numbers: ClassMap = np.minimum(survey.labels, 255).astype(np.uint8)
+    return numbers
 
 
 def _body_map(maps: FaceMaps) -> ClassMap:
     body = np.full(maps.grid.shape, BODY_OUTSIDE, dtype=np.uint8)
     body[maps.outline_inside >= COVERED] = BODY_LAMINATE
-    body[(maps.holes >= COVERED) & (maps.outline_inside >= COVERED)] = BODY_HOLE
+    is_hole = (maps.holes >= COVERED) & (maps.outline_inside >= COVERED)
+    body[is_hole] = BODY_HOLE
+    body[is_hole & (maps.plated_holes >= COVERED)] = BODY_PLATED_HOLE
     return body
 
 

@@ -22,6 +22,7 @@ class Coat:
     transmit: FloatArray
     reflect: FloatArray
     haze: float
+    roughness: float = 0.0  # width parameter of the facet slopes; only of a bare face
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,8 +36,12 @@ class CoatKit:
     copper: Coat
 
 
-def build_coat_kit(*, mask: Film, legend: Film, copper: Surface, wavelength_nm: FloatArray) -> CoatKit:
-    """Coefficients of every stack at the scene's wavelengths.
+def build_coat_kit(
+    *, mask: Film, legend: Film, copper: Surface, wavelength_nm: FloatArray, roughness: float = 0.0
+) -> CoatKit:
+    """Coefficients of every stack at the scene's wavelengths; `roughness` is that of the bare laminate.
+
+    A mask or an ink fills the laminate's roughness and has a smooth outer face.
 
     Ink over mask is the sum over all passes between the two films, with diffuse returns on both sides:
     T = t1 t2 / (1 - r1 r2), R = r1 + t1^2 r2 / (1 - r1 r2), mask first (G. G. Stokes' pile of plates, 1862, from
@@ -47,7 +52,7 @@ def build_coat_kit(*, mask: Film, legend: Film, copper: Surface, wavelength_nm: 
     series = 1.0 / (1.0 - of_mask.reflect * of_legend.reflect)
     n = wavelength_nm.size
     return CoatKit(
-        bare=Coat(name="bare", transmit=np.ones(n), reflect=np.zeros(n), haze=0.0),
+        bare=Coat(name="bare", transmit=np.ones(n), reflect=np.zeros(n), haze=0.0, roughness=roughness),
         mask=of_mask,
         legend=of_legend,
         legend_on_mask=Coat(
@@ -95,21 +100,13 @@ class ClassTable:
             reflect=np.stack([coat.reflect for coat, _ in entries]),
             haze=np.array([coat.haze for coat, _ in entries]),
             backing_reflect=np.stack([np.full(coat.transmit.size, backing) for coat, backing in entries]),
+            roughness=np.array([coat.roughness for coat, _ in entries]),
         )
 
 
 def build_face(maps: FaceMaps, *, front: bool, kit: CoatKit, table: ClassTable) -> ClassMap:
-    """Class number per pixel of one face.
-
-    Inner copper is laid on the nearer outer face: it stops the light of that pixel column either way, and the depth
-    of its plane changes only how softly.
-    """
+    """Class number per pixel of one face."""
     copper = (maps.copper_front if front else maps.copper_back) >= COVERED
-    inner = (
-        maps.copper_inner[: len(maps.copper_inner) // 2] if front else maps.copper_inner[len(maps.copper_inner) // 2 :]
-    )
-    for layer in inner:
-        copper = copper | (layer >= COVERED)
     masked = (maps.mask_front if front else maps.mask_back) >= COVERED
     inked = (maps.legend_front if front else maps.legend_back) >= COVERED
     classes = np.full(maps.grid.shape, table.index(kit.bare), dtype=np.uint8)

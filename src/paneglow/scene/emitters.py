@@ -20,10 +20,13 @@ from paneglow.physics import PolarTable
 from paneglow.scene.attitude import Attitude, attitude_of
 from paneglow.scene.openings import find_opening
 from paneglow.scene.records import Emitter
+from paneglow.scene.surroundings import build_light_wall, glue_dome, touching_lens
 from paneglow.units import Quantity
 
 FloatArray = npt.NDArray[np.float64]
 
+GLUE = "hot-glue"
+TOUCHING = {"lens_down", "reverse"}  # styles whose lens can be pressed against the laminate, by gap_mm = 0
 ISOTROPIC_PER_SR = 1.0 / (4.0 * math.pi)
 
 
@@ -62,6 +65,7 @@ def build_emitter(
     first_node: int,
     maps: FaceMaps,
     thickness_mm: float,
+    n_wavelengths: int,
     diffuser: Film | None,
 ) -> Emitter:
     """One placed LED as an emitter.
@@ -76,9 +80,14 @@ def build_emitter(
     centre = attitude.centre_mm
     if attitude.in_opening:
         centre = (*led.at_mm, -0.5) if opening is None else (*opening.centre_mm, centre[2])
-    pattern, passed = light.pattern, 1.0
+    pattern, passed, dome = light.pattern, 1.0, None
+    if led.gap_mm == 0.0 and led.mounting in TOUCHING:
+        dome = touching_lens(led, attitude)
     if diffuser is not None:
-        pattern = diffused(pattern, haze_frac=diffuser.haze.value)
+        if led.mounting == "side_view" and led.diffuser == GLUE and led.side == "back":
+            dome = glue_dome(attitude, haze_frac=diffuser.haze.value)
+        else:
+            pattern = diffused(pattern, haze_frac=diffuser.haze.value)
         passed = _luminous_transmittance(diffuser, light=light)
     drive = led.current_ma / led.part.test_current_ma * passed
     return Emitter(
@@ -100,6 +109,8 @@ def build_emitter(
         opening_mm=None if opening is None else opening.extent_mm,
         opening_round=opening is not None and opening.is_round,
         opening_plated=opening is not None and opening.is_plated,
+        dome=dome,
+        light_wall=build_light_wall(led, n_wavelengths=n_wavelengths),
     )
 
 

@@ -1,6 +1,7 @@
 """Scene to kernel input: named tuples of contiguous arrays, made here and nowhere else."""
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -9,7 +10,23 @@ from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.physics import fresnel_reflectance
 from paneglow.scene import Emitter, Scene, Sheet, Slab
-from paneglow.transport.kernels.inputs import AirInput, CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
+from paneglow.transport.kernels.inputs import (
+    RAY_BOUNCE,
+    RAY_COLUMNS,
+    RAY_SCALE,
+    RAY_SECANT,
+    RAY_SLOPE_X,
+    RAY_SLOPE_Y,
+    RAY_X,
+    RAY_Y,
+    RAY_Z,
+    AirInput,
+    CoatInput,
+    EmitterInput,
+    FaceInput,
+    SlabInput,
+    ViewInput,
+)
 from paneglow.transport.kernels.microfacet import sample_view_rays
 from paneglow.transport.kernels.random import stream_start
 from paneglow.transport.rasters import clear_distance, wall_directions
@@ -17,8 +34,23 @@ from paneglow.transport.rasters import clear_distance, wall_directions
 FloatArray = npt.NDArray[np.float64]
 
 RAYS_PER_KIND = 8192  # directions drawn once per kind of rough face; their own error is below 0.1 % of a mean
+LEAST_COSINE = 1e-6
 RAY_SEED = 20_170  # of their stream, apart from any photon's
 LEAST_CHANCE = 0.05  # a branch of a coat that any channel takes is followed at least this often
+
+
+class Ground(NamedTuple):
+    """What all emitters of a scene share; dear to make, so made once."""
+
+    face: FaceInput
+    rays: FloatArray  # ViewInput.rays
+    n_rays: npt.NDArray[np.int64]
+
+
+def build_ground(scene: Scene) -> Ground:
+    """Maps of the board with how far its rims are, and the directions that its faces turn toward the viewer."""
+    rays, n_rays = build_view_rays(scene)
+    return Ground(build_face_input(scene), rays, n_rays)
 
 
 def build_face_input(scene: Scene) -> FaceInput:
@@ -182,30 +214,32 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
     sin_out, cos_out = math.sin(scene.view_angle_rad), math.cos(scene.view_angle_rad)
     _, alphas = roughness_kinds(scene)
     n_rays = np.where(alphas > 0.0, RAYS_PER_KIND, 1).astype(np.int64)
-    rays = np.zeros((alphas.size, int(n_rays.max()), 5))
+    rays = np.zeros((alphas.size, int(n_rays.max()), RAY_COLUMNS))
     sin_in = sin_out / n
-    rays[0, 0, :4] = (
-        sin_in,
-        0.0,
-        math.sqrt(1.0 - sin_in * sin_in),
-        1.0 - float(fresnel_reflectance(cos_out, relative_index=n)),
-    )
+    rays[0, 0, :3] = (sin_in, 0.0, math.sqrt(1.0 - sin_in * sin_in))
+    crossing = np.ones((alphas.size, 1))
+    crossing[0] -= float(fresnel_reflectance(cos_out, relative_index=n))
     for kind in range(1, alphas.size):
-        crossing = sample_view_rays(stream_start(RAY_SEED, kind, 0), sin_out, cos_out, n, alphas[kind], rays[kind])
-        rays[kind, :, 3] = crossing
-    cosine = np.maximum(rays[:, :, 2], 1e-6)
-    rays[:, :, 4] = fresnel_reflectance(cosine, relative_index=1.0 / n)
+        state = np.uint64(stream_start(RAY_SEED, kind, 0))
+        crossing[kind] = sample_view_rays(state, sin_out, cos_out, n, alphas[kind], rays[kind])
+    cosine = np.maximum(rays[:, :, RAY_Z], LEAST_COSINE)
+    rays[:, :, RAY_SLOPE_X] = rays[:, :, RAY_X] / cosine
+    rays[:, :, RAY_SLOPE_Y] = rays[:, :, RAY_Y] / cosine
+    rays[:, :, RAY_SECANT] = 1.0 / cosine
+    rays[:, :, RAY_SCALE] = crossing / (n * n * cosine)
+    rays[:, :, RAY_BOUNCE] = fresnel_reflectance(cosine, relative_index=1.0 / n)
     return rays, n_rays
 
 
-def build_view_input(scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput) -> ViewInput:
+def build_view_input(
+    scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput, ground: Ground
+) -> ViewInput:
     """Where and along which direction light is scored."""
-    rays, n_rays = build_view_rays(scene)
     return ViewInput(
         sin_out=math.sin(scene.view_angle_rad),
         cos_out=math.cos(scene.view_angle_rad),
-        rays=rays,
-        n_rays=n_rays,
+        rays=ground.rays,
+        n_rays=ground.n_rays,
         n_versions=n_versions,
         n_nodes=int(emitter.nodes.size),
         xyz=np.ascontiguousarray(emitter.xyz_per_lm, dtype=np.float64),

@@ -10,10 +10,11 @@ import numpy.typing as npt
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
 from paneglow.transport.arrays import (
+    Ground,
     build_air_input,
     build_coat_input,
     build_emitter_input,
-    build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
 )
@@ -46,6 +47,7 @@ def trace_emitter(
     n_batches: int,
     seed: int,
     n_threads: int | None = None,
+    ground: Ground | None = None,
 ) -> BatchTally:
     """Trace one emitter through slab versions that share a scattering coefficient.
 
@@ -63,6 +65,8 @@ def trace_emitter(
     seed : int
     n_threads : int, optional
         Threads; as many as the machine has processors where absent. The result does not depend on it.
+    ground : Ground, optional
+        What all emitters of the scene share (`build_ground`); made here where absent.
 
     Returns
     -------
@@ -75,11 +79,12 @@ def trace_emitter(
     n_windows = 1 if scene.windows is None else 1 + int(scene.windows.max())
     angles = np.zeros((n_batches, n_windows, N_ANGLE_BINS, len(versions)))
     emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions))
-    face = build_face_input(scene)
+    ground = build_ground(scene) if ground is None else ground
+    face = ground.face
     coat = build_coat_input(scene, emitter, n_versions=len(versions))
     slab = build_slab_input(scene, emitter, versions=versions)
     air = build_air_input(scene, emitter, n_versions=len(versions))
-    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air)
+    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air, ground=ground)
 
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))

@@ -11,6 +11,7 @@ from paneglow.checks import check_between
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
+from paneglow.transport.arrays import Ground, build_ground
 from paneglow.transport.cache import TraceCache, trace_keys
 from paneglow.transport.cpu import BatchTally, trace_emitter
 from paneglow.transport.kernels.inputs import FRONT
@@ -104,15 +105,16 @@ def trace(
     started = time.perf_counter()
     keys = trace_keys(scene, photons_per_led=photons_per_led, seed=seed) if cache is not None else ()
     kept = {n: light for n, key in enumerate(keys) if cache and (light := cache.load(key, ref=scene.emitters[n].ref))}
+    ground = build_ground(scene) if len(kept) < len(scene.emitters) else None
     jobs = {
-        n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * _extra_photons(scene, n, seed=seed))))
+        n: tuple(_jobs_of(scene, n, photons=int(photons_per_led * _extra_photons(scene, n, seed=seed, ground=ground))))
         for n in range(len(scene.emitters))
         if n not in kept
     }
     meter = _Meter(total_work=sum(job.work for of_emitter in jobs.values() for job in of_emitter), listener=on_progress)
     lights = dict(kept)
     for n, of_emitter in jobs.items():
-        lights[n] = _trace_emitter(scene, of_emitter, seed=seed, n_threads=n_threads, meter=meter)
+        lights[n] = _trace_emitter(scene, of_emitter, seed=seed, n_threads=n_threads, meter=meter, ground=ground)
         if cache is not None:
             cache.keep(keys[n], lights[n])
     leds = tuple(lights[n] for n in range(len(scene.emitters)))
@@ -146,16 +148,22 @@ class _Meter:
 
 
 def _trace_emitter(
-    scene: Scene, jobs: tuple[_Job, ...], *, seed: int, n_threads: int | None, meter: _Meter
+    scene: Scene,
+    jobs: tuple[_Job, ...],
+    *,
+    seed: int,
+    n_threads: int | None,
+    meter: _Meter,
+    ground: Ground | None,
 ) -> LedLight:
     tallies: list[tuple[_Job, BatchTally]] = []
     for job in jobs:
-        tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads)))
+        tallies.append((job, _trace_job(scene, job, seed=seed, n_threads=n_threads, ground=ground)))
         meter.add(job.work)
     return _merged(scene, tallies)
 
 
-def _extra_photons(scene: Scene, number: int, *, seed: int) -> float:
+def _extra_photons(scene: Scene, number: int, *, seed: int, ground: Ground | None) -> float:
     """How many times the usual photons an emitter gets, from a short trial of its own."""
     trial = trace_emitter(
         scene,
@@ -167,6 +175,7 @@ def _extra_photons(scene: Scene, number: int, *, seed: int) -> float:
         n_batches=2,
         seed=seed,
         n_threads=1,
+        ground=ground,
     )
     comes_out = float(trial.fates[:, FRONT, 0].mean())
     return float(np.clip(ENOUGH_OUT_FRAC / max(comes_out, 1e-9), 1.0, MOST_EXTRA))
@@ -191,7 +200,7 @@ def _jobs_of(scene: Scene, number: int, *, photons: int) -> Iterator[_Job]:
         )
 
 
-def _trace_job(scene: Scene, job: _Job, *, seed: int, n_threads: int | None) -> BatchTally:
+def _trace_job(scene: Scene, job: _Job, *, seed: int, n_threads: int | None, ground: Ground | None) -> BatchTally:
     return trace_emitter(
         scene,
         job.emitter,
@@ -202,6 +211,7 @@ def _trace_job(scene: Scene, job: _Job, *, seed: int, n_threads: int | None) -> 
         n_batches=job.n_batches,
         seed=seed,
         n_threads=n_threads,
+        ground=ground,
     )
 
 

@@ -233,7 +233,17 @@ def scene(*emitters: Emitter) -> Scene:
 def light(ref: str, luminance: np.ndarray, *, xyz_ratio: tuple[float, float, float] = (2.0, 1.0, 0.01)) -> LedLight:
     xyz = np.stack([ratio * luminance for ratio in xyz_ratio])[np.newaxis].astype(np.float32)
     fates = Fates(**dict.fromkeys(("front", "through", "back", "edge", "hole", "absorbed", "missed"), np.zeros(1)))
-    return LedLight(ref=ref, xyz=xyz, batches=xyz[:, 1], fates=fates, fates_se=fates, photons=1000)
+    angles = np.zeros((1, 10, 1))
+    return LedLight(
+        ref=ref,
+        xyz=xyz,
+        batches=xyz[:, 1],
+        fates=fates,
+        fates_se=fates,
+        angles=angles,
+        angles_se=angles[:, :, 0],
+        photons=1000,
+    )
 
 
 def tally(*leds: LedLight) -> Tally:

@@ -155,6 +155,7 @@ def make_stage(
         maps = nominal * np.asarray(slab_factors)[:, None, None]
         leds.append(LedLight(ref=lamp.ref, xyz=(maps[:, None] * xyz[:, None, None]).astype(np.float32),
                              batches=batches.astype(np.float32), fates=_fates(), fates_se=_fates(),
+                             angles=np.full((3, 10, len(slab_factors)), 0.001), angles_se=np.full((3, 10), 1e-5),
                              photons=1000))  # fmt: skip
         emitters.append(_emitter(lamp, xyz=xyz))
     classes = FaceClasses(names=("bare",), transmit=np.ones((1, 1)), reflect=np.zeros((1, 1)), haze=np.zeros(1),

@@ -9,10 +9,11 @@ from shapely.geometry import MultiPolygon, box
 
 from paneglow.board import Board, FaceMaps, PlacedLed, WindowSurvey
 from paneglow.catalog import find_film, find_laminate, find_part, find_surface, read_catalog
-from paneglow.design import BackCover, BoardDesign, Design
+from paneglow.design import BackCover, BoardDesign, Design, FrontFilm, LightWall
+from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
-from paneglow.scene import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, build_scene
+from paneglow.scene import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, BODY_PLATED_HOLE, build_scene
 from paneglow.scene.attitude import attitude_of
 from paneglow.scene.coats import build_coat_kit
 from paneglow.scene.emitters import diffused
@@ -164,13 +165,70 @@ def test_face_classes_follow_the_stack():
     assert name_at(scene.back, 10.0, 9.0) == "bare"
 
 
-def test_inner_copper_stops_light_on_the_nearer_face():
+def test_inner_copper_lies_at_its_depth_below_the_nearer_face():
+    spot = disc(10.0, 10.0, 1.0)
+    scene = scene_of(board=make_board(inner=(spot, 1.0 - spot)))
+    front, back = scene.inner
+    assert (front.height_mm, back.height_mm) == (pytest.approx(1.4), pytest.approx(0.2))
+    np.testing.assert_array_equal(front.copper, spot > 0.5)
+    assert (scene_of(board=make_board(inner=(spot, spot)), inner_depth_mm=0.3).inner[0].height_mm) == pytest.approx(1.3)
+    assert scene.classes.names[scene.front[GRID.pixel_at(x_mm=10.0, y_mm=10.0)]] == "bare"
+
+
+def test_an_inner_layer_without_copper_is_no_layer():
     none = np.zeros(GRID.shape, dtype=np.float32)
-    board = make_board(inner=(disc(10.0, 10.0, 1.0), none))
-    scene = scene_of(board=board)
-    centre = GRID.pixel_at(x_mm=10.0, y_mm=10.0)
-    assert scene.classes.names[scene.front[centre]] == "copper-treated"
-    assert scene.classes.names[scene.back[centre]] == "bare"
+    assert scene_of(board=make_board(inner=(none, none))).inner == ()
+
+
+def test_only_bare_laminate_is_rough_and_only_where_its_lot_says_so():
+    scene = scene_of(placed("tv-1206-amber", "lens_down"), board=make_board(mask_front=rectangle(0, 0, 20, 10)))
+    rough = dict(zip(scene.classes.names, scene.classes.roughness, strict=True))
+    slope = find_laminate(CATALOG, "fr4-unknown").face_rms_slope.value
+    assert rough.pop("bare") == pytest.approx(math.sqrt(2.0) * slope)
+    assert rough.pop("bare, body behind") > 0.0
+    assert set(rough.values()) == {0.0}
+
+
+def test_walls_of_plated_holes_are_told_apart():
+    both = disc(5.0, 5.0, 1.0) + disc(15.0, 5.0, 1.0)
+    scene = scene_of(board=make_board(holes=both, plated=disc(15.0, 5.0, 1.0)))
+    assert scene.body[GRID.pixel_at(x_mm=5.0, y_mm=5.0)] == BODY_HOLE
+    assert scene.body[GRID.pixel_at(x_mm=15.0, y_mm=5.0)] == BODY_PLATED_HOLE
+    assert 0.4 < scene.plating.min() <= scene.plating.max() < 1.0
+
+
+def test_glue_over_a_side_view_part_joins_it_to_the_board_and_covers_its_emitter():
+    emitter = scene_of(placed("sv-1204-amber", "side_view", diffuser="hot-glue")).emitters[0]
+    top_mm = -emitter.centre_mm[2] + 0.5 * emitter.size_mm[1]
+    assert emitter.dome.height_mm > top_mm
+    assert emitter.dome.radius_mm > 0.5 * emitter.size_mm[0]
+    assert 1.49 <= emitter.dome.refractive_index <= 1.51
+    assert 1.0 - math.exp(-emitter.dome.scatter_per_mm * emitter.dome.height_mm) == pytest.approx(0.85)
+
+
+def test_a_lens_pressed_on_the_laminate_leaves_no_air():
+    scene = scene_of(placed("rv-1206-amber", "reverse", gap_mm=0.0), placed("rv-1206-amber", "reverse"))
+    touching, apart = scene.emitters
+    assert touching.dome.scatter_per_mm == 0.0
+    assert -touching.centre_mm[2] < touching.dome.height_mm <= touching.dome.radius_mm
+    assert apart.dome is None
+
+
+def test_a_light_wall_and_a_front_film_reach_the_scene():
+    wall = LightWall(length_mm=6.0, width_mm=4.0, reflectance=0.7)
+    scene = scene_of(
+        placed("tv-1206-amber", "carrier", light_wall=wall),
+        front_film=FrontFilm(film="frosted-film", distance_mm=2.0),
+    )
+    assert scene.emitters[0].light_wall.length_mm == 6.0
+    assert set(scene.emitters[0].light_wall.reflect) == {0.7}
+    assert scene.front_sheet.distance_mm == 2.0
+    assert (scene.front_sheet.transmit + scene.front_sheet.reflect <= 1.0).all()
+
+
+def test_a_front_film_must_be_a_diffuser():
+    with pytest.raises(CatalogError, match=r"\[board.front_film\]: diffuser 'green' is a mask"):
+        scene_of(placed("tv-1206-amber", "carrier"), front_film=FrontFilm(film="green"))
 
 
 def test_a_body_on_the_back_returns_light_under_its_footprint_only():

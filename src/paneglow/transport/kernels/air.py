@@ -23,6 +23,7 @@ from paneglow.transport.kernels.inputs import (
     OUTSIDE,
     THROUGH,
 )
+from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
 from paneglow.transport.kernels.source import GRAZING, is_hole, pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.view import deposit, face_pixel
 from paneglow.transport.kernels.weights import add_fate, book_loss, book_share, scale_weights, survives_roulette
@@ -35,11 +36,13 @@ def is_held(side, emitter, air):
 
 
 @inner_kernel
-def score_behind(state, x, y, z, nx, ny, nz, face, coat, slab, view, work):
+def score_behind(state, x, y, z, nx, ny, nz, emitter, face, coat, slab, view, work):
     """Score a Lambertian face in the air behind the board, its normal n."""
     n = slab.refractive_index
     state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, face, coat, view)
     density = INVERSE_PI * max(0.0, nx * ox + ny * oy + nz * oz)
+    if is_walled(x, y, z, ox, oy, oz, emitter):
+        density = 0.0
     state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
     seen = INVERSE_PI * max(0.0, nx * view.sin_out + nz * view.cos_out)
     score_through_hole(x, y, z, seen, face, slab, view, work)
@@ -63,13 +66,13 @@ def tally_angle(x, y, uz, face, view, work):
 
 
 @inner_kernel
-def meet_back_sheet(state, x, y, z, face, coat, slab, air, view, work):
+def meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work):
     """The sheet behind the board returns light diffusely. Returns (state, alive, ux, uy, uz)."""
     scale_weights(air.reflect[BACK_FACE], 1.0, ABSORBED, view, work)
     state, alive = survives_roulette(state, work)
     if not alive:
         return state, False, 0.0, 0.0, 0.0
-    state = score_behind(state, x, y, z, 0.0, 0.0, 1.0, face, coat, slab, view, work)
+    state = score_behind(state, x, y, z, 0.0, 0.0, 1.0, emitter, face, coat, slab, view, work)
     state, ux, uy, uz = sample_about(state, 0.0, 0.0, 1.0)
     return state, True, ux, uy, uz
 
@@ -93,30 +96,6 @@ def meet_front_sheet(state, x, y, slab, air, view, work):
         return state, False, 0.0, 0.0, 0.0
     state, ux, uy, uz = sample_about(state, 0.0, 0.0, -1.0)
     return state, True, ux, uy, uz
-
-
-@inner_kernel
-def light_wall_ahead(x, y, ux, uy, reach, emitter):
-    """Length to the light wall from inside it, and its normal inward; inf where it is not met within reach."""
-    if emitter.wall_u <= 0.0:
-        return math.inf, 0.0, 0.0
-    bx = x - emitter.centre[0]
-    by = y - emitter.centre[1]
-    pu = bx * emitter.u[0] + by * emitter.u[1]
-    pv = by * emitter.u[0] - bx * emitter.u[1]
-    if abs(pu) >= emitter.wall_u or abs(pv) >= emitter.wall_v:
-        return math.inf, 0.0, 0.0
-    du = ux * emitter.u[0] + uy * emitter.u[1]
-    dv = uy * emitter.u[0] - ux * emitter.u[1]
-    along_u = (math.copysign(emitter.wall_u, du) - pu) / du if du != 0.0 else math.inf
-    along_v = (math.copysign(emitter.wall_v, dv) - pv) / dv if dv != 0.0 else math.inf
-    if min(along_u, along_v) >= reach:
-        return math.inf, 0.0, 0.0
-    if along_u < along_v:
-        turn = -math.copysign(1.0, du)
-        return along_u, turn * emitter.u[0], turn * emitter.u[1]
-    turn = -math.copysign(1.0, dv)
-    return along_v, -turn * emitter.u[1], turn * emitter.u[0]
 
 
 @inner_kernel
@@ -165,7 +144,7 @@ def fly_in_air(state, side, x, y, z, ux, uy, uz, met, emitter, face, coat, slab,
             state, alive = survives_roulette(state, work)
             if not alive:
                 return state, ENDED, x, y, z, ux, uy, uz
-            state = score_behind(state, x, y, z, nx, ny, 0.0, face, coat, slab, view, work)
+            state = score_behind(state, x, y, z, nx, ny, 0.0, emitter, face, coat, slab, view, work)
             state, ux, uy, uz = sample_about(state, nx, ny, 0.0)
             return state, side, x, y, z, ux, uy, uz
     if leg == math.inf:
@@ -179,7 +158,7 @@ def fly_in_air(state, side, x, y, z, ux, uy, uz, met, emitter, face, coat, slab,
         return state, where, x, y, face_z, ux, uy, uz
     z = face_z + outward * air.distance[side]
     if side == BEHIND:
-        state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, face, coat, slab, air, view, work)
+        state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work)
     else:
         state, alive, ux, uy, uz = meet_front_sheet(state, x, y, slab, air, view, work)
     return state, side if alive else ENDED, x, y, z, ux, uy, uz

@@ -31,7 +31,7 @@ def scatter_diffusely(state, x, y, z, nx, ny, nz, share, face, coat, slab, view,
     `share` of it is scored here. Returns (state, ux, uy, uz).
     """
     state, ray = pick_ray(state, x, y, face, coat, view)
-    kind, wx, wy, wz, crossing, bounce = ray
+    wx, wy, wz = ray[1], ray[2], ray[3]
     up = share * INVERSE_PI * max(0.0, nx * wx + ny * wy + nz * wz)
     down = share * INVERSE_PI * max(0.0, nx * wx + ny * wy - nz * wz)
     state = score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, face, coat, slab, view, work)

@@ -215,7 +215,7 @@ def meet_coat(state, side, k, x, y, face, coat, slab, view, work):
 
 @inner_kernel
 def meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work):
-    """A photon inside the slab reaches a face, its absorption settled; n is the medium's index beyond over the slab's."""
+    """A photon inside the slab reaches a face, its absorption settled; n is the index beyond over the slab's."""
     row, column = face_pixel(face, x, y)
     k = face.classes[side, row, column]
     where = ONWARD

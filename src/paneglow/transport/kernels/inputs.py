@@ -98,12 +98,13 @@ class ViewInput(NamedTuple):
     """Where and how light is scored.
 
     `rays[kind, i]` holds directions inside the laminate that a face of that kind turns toward the viewer: the three
-    components, the share of light that crosses the face that way, and the reflectance of a smooth face along it.
+    components, sideways travel per unit of height, path per unit of height, the share of light that crosses the face
+    that way over index squared and cosine, and the reflectance of a smooth face along it.
     """
 
     sin_out: float  # of the angle outside, toward +x
     cos_out: float
-    rays: npt.NDArray[np.float64]  # [kind, i, 5]
+    rays: npt.NDArray[np.float64]  # [kind, i, column]
     n_rays: npt.NDArray[np.int64]  # [kind]
     n_versions: int
     n_nodes: int
@@ -158,5 +159,9 @@ SMOOTH = 0
 RAY_X = 0
 RAY_Y = 1
 RAY_Z = 2
-RAY_PASS = 3
-RAY_BOUNCE = 4
+RAY_SLOPE_X = 3
+RAY_SLOPE_Y = 4
+RAY_SECANT = 5
+RAY_SCALE = 6
+RAY_BOUNCE = 7
+RAY_COLUMNS = 8

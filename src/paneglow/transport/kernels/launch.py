@@ -6,6 +6,7 @@ from paneglow.transport.kernels.air import fly_in_air, tally_angle
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.dome import fly_in_dome
 from paneglow.transport.kernels.inputs import BEFORE, BEHIND, ENDED, IN_DOME, INSIDE
+from paneglow.transport.kernels.light_wall import is_walled
 from paneglow.transport.kernels.opening import shine_in_opening
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.walk import walk
@@ -70,6 +71,8 @@ def score_emission(state, x, y, z, emitter, face, coat, slab, view, work):
     if oz <= 0.0:
         return state
     density = intensity_toward(emitter, ax * ox + ay * oy + az * oz)
+    if is_walled(x, y, z, ox, oy, oz, emitter):
+        density = 0.0
     if domed:
         density *= math.exp(emitter.dome_scatter * z / oz)
     return score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)

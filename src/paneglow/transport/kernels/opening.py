@@ -70,7 +70,7 @@ def meet_rim(state, x, y, z, ux, uy, nx, ny, emitter, face, coat, slab, view, wo
     """Light in an opening meets its wall.
 
     A plated wall returns it diffusely; a bare one is milled, so matt: what Fresnel's equations reflect and what they
-    let in both go on diffusely. Returns (state, where, x, y, ux, uy, uz); where is BEHIND for light that stays in the opening.
+    let in both go on diffusely. Returns (state, where, x, y, ux, uy, uz), BEHIND for light that stays in the opening.
     """
     alive = True
     enters = False

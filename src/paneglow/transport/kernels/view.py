@@ -6,7 +6,7 @@ leg, S the share that crosses the face and A the pixel area. For a smooth face t
 transmittance and n^2 cos_in dOmega_in = cos_out dOmega_out. For a rough face a ray is drawn from those that its facets
 turn toward the viewer (`microfacet.sample_view_rays`): radiance over index squared is the same both ways.
 
-A ray is (kind of face it leaves by, x, y, z, S, reflectance of a smooth face along it).
+A ray is (kind of face it leaves by, x, y, z, x / z, y / z, 1 / z, S / (n^2 z), reflectance of a smooth face along it).
 """
 
 import math
@@ -17,7 +17,10 @@ from paneglow.transport.kernels.inputs import (
     FRONT_FACE,
     LAMINATE,
     RAY_BOUNCE,
-    RAY_PASS,
+    RAY_SCALE,
+    RAY_SECANT,
+    RAY_SLOPE_X,
+    RAY_SLOPE_Y,
     RAY_X,
     RAY_Y,
     RAY_Z,
@@ -39,6 +42,21 @@ def face_pixel(face, x, y):
     i = int(math.floor((x - face.x_min) * face.inverse_pitch))
     n_y, n_x = face.body.shape
     return min(max(j, 0), n_y - 1), min(max(i, 0), n_x - 1)
+
+
+@hot_kernel
+def loaded_ray(kind, i, boost, rays):
+    return (
+        kind,
+        rays[kind, i, RAY_X],
+        rays[kind, i, RAY_Y],
+        rays[kind, i, RAY_Z],
+        rays[kind, i, RAY_SLOPE_X],
+        rays[kind, i, RAY_SLOPE_Y],
+        rays[kind, i, RAY_SECANT],
+        boost * rays[kind, i, RAY_SCALE],
+        rays[kind, i, RAY_BOUNCE],
+    )
 
 
 @inner_kernel
@@ -66,15 +84,7 @@ def drawn_ray(state, x, y, face, coat, view):
     if view.n_rays[kind] > 1:
         state, u = next_uniform(state)
         i = min(view.n_rays[kind] - 1, int(u * view.n_rays[kind]))
-    rays = view.rays
-    ray = (
-        kind,
-        rays[kind, i, RAY_X],
-        rays[kind, i, RAY_Y],
-        rays[kind, i, RAY_Z],
-        boost * rays[kind, i, RAY_PASS],
-        rays[kind, i, RAY_BOUNCE],
-    )
+    ray = loaded_ray(kind, i, boost, view.rays)
     return state, ray
 
 
@@ -82,15 +92,7 @@ def drawn_ray(state, x, y, face, coat, view):
 def pick_ray(state, x, y, face, coat, view):
     """Ray toward the viewer for a source at x, y. Returns (state, ray)."""
     if view.n_rays.size == 1 and view.n_rays[0] == 1:
-        rays = view.rays
-        ray = (
-            0,
-            rays[0, 0, RAY_X],
-            rays[0, 0, RAY_Y],
-            rays[0, 0, RAY_Z],
-            rays[0, 0, RAY_PASS],
-            rays[0, 0, RAY_BOUNCE],
-        )
+        ray = loaded_ray(0, 0, 1.0, view.rays)
         return state, ray
     return drawn_ray(state, x, y, face, coat, view)
 
@@ -136,12 +138,6 @@ def deposit_through_coat(x, y, scale, path, weight, kind, face, coat, slab, view
     deposit(x, y, scale, path, work.aside, view.through, slab, view, work.maps)
 
 
-@hot_kernel
-def is_clear(ray, slab):
-    """Whether specular bounces between the faces reach the viewer to any degree."""
-    return slab.scatter * slab.thickness < OPAQUE_DEPTH * ray[3] and ray[5] > 0.0
-
-
 @inner_kernel
 def is_blocked(x, y, z, to_z, slope_x, slope_y, face):
     """Whether copper inside the slab stands on the leg from z to to_z; x, y at z, slopes per unit of z travelled."""
@@ -163,18 +159,16 @@ def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat
 
     `toward_up` and `toward_down` are the densities toward the ray and toward its mirror image.
     """
-    kind, wx, wy, wz, crossing, bounce = ray
-    slope_x = wx / wz
-    slope_y = wy / wz
-    one_crossing = math.exp(-slab.scatter * slab.thickness / wz)
+    kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
+    one_crossing = math.exp(-slab.scatter * slab.thickness * secant)
     for start in range(2):
         going_up = start == 1
         leg = slab.thickness - z if going_up else z
-        share = (toward_up if going_up else toward_down) * math.exp(-slab.scatter * leg / wz)
+        share = (toward_up if going_up else toward_down) * math.exp(-slab.scatter * leg * secant)
         side = FRONT_FACE if going_up else BACK_FACE
         if is_blocked(x, y, z, slab.thickness if going_up else 0.0, slope_x, slope_y, face):
             continue
-        travelled = leg / wz
+        travelled = leg * secant
         at_x = x + slope_x * leg
         at_y = y + slope_y * leg
         first = share
@@ -193,27 +187,26 @@ def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat
             at_z = slab.thickness if side == FRONT_FACE else 0.0
             if is_blocked(at_x, at_y, at_z, slab.thickness - at_z, slope_x, slope_y, face):
                 break
-            travelled += slab.thickness / wz
+            travelled += slab.thickness * secant
             at_x += slope_x * slab.thickness
             at_y += slope_y * slab.thickness
             side = FRONT_FACE - side
             if side == FRONT_FACE:
-                scale = share * crossing / (slab.refractive_index * slab.refractive_index * wz)
                 deposit_through_coat(
-                    at_x, at_y, scale, path + travelled, work.chain, kind, face, coat, slab, view, work
+                    at_x, at_y, share * ray_scale, path + travelled, work.chain, kind, face, coat, slab, view, work
                 )
 
 
 @inner_kernel
 def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
     """Score a diffuse source inside the slab along a ray; returns the random state."""
-    kind, wx, wy, wz, crossing, bounce = ray
+    kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
     leg = slab.thickness - z
-    share = toward_up * math.exp(-slab.scatter * leg / wz)
-    if is_clear(ray, slab):
+    share = toward_up * math.exp(-slab.scatter * leg * secant)
+    if slab.scatter * slab.thickness < OPAQUE_DEPTH and bounce > 0.0:
         # What is left after the first bounce bounds the whole chain; faint chains are made rarer and heavier
-        over = math.exp(-slab.scatter * slab.thickness / wz)
-        below = toward_down * math.exp(-slab.scatter * z / wz)
+        over = math.exp(-slab.scatter * slab.thickness * secant)
+        below = toward_down * math.exp(-slab.scatter * z * secant)
         bound = (share + below) * bounce * over
         heavier = max(1.0, FAINT_CHAIN / bound) if bound > 0.0 else 0.0
         state, u = next_uniform(state)
@@ -225,12 +218,19 @@ def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight,
         if u * FAINT >= share:
             return state
         share = FAINT
-    slope_x = wx / wz
-    slope_y = wy / wz
     if is_blocked(x, y, z, slab.thickness, slope_x, slope_y, face):
         return state
-    scale = share * crossing / (slab.refractive_index * slab.refractive_index * wz)
     deposit_through_coat(
-        x + slope_x * leg, y + slope_y * leg, scale, path + leg / wz, weight, kind, face, coat, slab, view, work
+        x + slope_x * leg,
+        y + slope_y * leg,
+        share * ray_scale,
+        path + leg * secant,
+        weight,
+        kind,
+        face,
+        coat,
+        slab,
+        view,
+        work,
     )
     return state

@@ -18,12 +18,13 @@ from paneglow.transport.kernels.inputs import (
 )
 from paneglow.transport.kernels.phase import density_hg, scattered
 from paneglow.transport.kernels.random import next_uniform
-from paneglow.transport.kernels.view import face_pixel, is_clear, pick_ray, score_toward_view
+from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
 
 FARTHEST = 1e6  # mm; no board is that long
-DEEP = 0.05  # transmission to the front below which a collision is scored more rarely and heavier, mean unchanged
+DEEP = 3.0  # optical depth below the front from which on a collision is scored more rarely and heavier, mean unchanged
+BOUNCED = 10.0  # times one crossing: chance to score what only bounces can show, made heavier accordingly
 NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 
@@ -31,32 +32,37 @@ AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
 @hot_kernel
 def collide(state, x, y, z, ux, uy, uz, path, face, coat, slab, view, work):
     """Score toward the view and turn. Returns (state, ux, uy, uz)."""
+    # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
+    depth = slab.scatter * (slab.thickness - z)
+    heavier = 1.0
+    bounces = slab.scatter * slab.thickness < OPAQUE_DEPTH
+    if depth > DEEP and not bounces:
+        seen = math.exp(DEEP - depth)
+        state, u = next_uniform(state)
+        if u >= seen:
+            return scattered(state, ux, uy, uz, slab.asymmetry)
+        heavier = 1.0 / seen
     state, ray = pick_ray(state, x, y, face, coat, view)
-    kind, wx, wy, wz, crossing, bounce = ray
-    along = ux * wx + uy * wy
-    if is_clear(ray, slab):
-        toward_up = density_hg(slab.asymmetry, along + uz * wz)
-        toward_down = density_hg(slab.asymmetry, along - uz * wz)
-        state = score_toward_view(
-            state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
-        )
-        return scattered(state, ux, uy, uz, slab.asymmetry)
-    # Under copper nothing is seen, and without bounces nothing else of this ray
-    over = (slab.thickness - z) / wz
-    row, column = face_pixel(face, x + wx * over, y + wy * over)
+    kind, wx, wy, wz, slope_x, slope_y = ray[0], ray[1], ray[2], ray[3], ray[4], ray[5]
+    # Under copper nothing is seen straight on: what is left is light that bounces between the faces first
+    over = slab.thickness - z
+    row, column = face_pixel(face, x + slope_x * over, y + slope_y * over)
     k = face.classes[FRONT_FACE, row, column]
     if face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind:
-        return scattered(state, ux, uy, uz, slab.asymmetry)
-    # Most collisions lie too deep to be seen: decide by the depth alone before anything dearer is computed
-    seen = math.exp(-slab.scatter * over)
-    heavier = 1.0
-    if seen < DEEP:
-        state, u = next_uniform(state)
-        if u * DEEP >= seen:
-            return scattered(state, ux, uy, uz, slab.asymmetry)
-        heavier = DEEP / seen
+        chance = min(1.0, BOUNCED * math.exp(-slab.scatter * slab.thickness)) if bounces else 0.0
+        if slope_x == 0.0 and slope_y == 0.0:
+            chance = 0.0
+        if chance < 1.0:
+            state, u = next_uniform(state)
+            if u >= chance:
+                return scattered(state, ux, uy, uz, slab.asymmetry)
+            heavier /= chance
+    along = ux * wx + uy * wy
     toward_up = heavier * density_hg(slab.asymmetry, along + uz * wz)
-    state = score_toward_view(state, x, y, z, ray, toward_up, 0.0, path, work.weight, face, coat, slab, view, work)
+    toward_down = heavier * density_hg(slab.asymmetry, along - uz * wz) if bounces else 0.0
+    state = score_toward_view(
+        state, x, y, z, ray, toward_up, toward_down, path, work.weight, face, coat, slab, view, work
+    )
     return scattered(state, ux, uy, uz, slab.asymmetry)
 
 
@@ -91,6 +97,7 @@ def meet_inner_copper(state, x, y, z, uz, layer, face, coat, slab, view, work):
 def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
     """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
     path = 0.0
+    safe = 0.0  # no rim is nearer than this
     while True:
         state, u = next_uniform(state)
         free = -math.log(u) / slab.scatter if slab.scatter > NO_SCATTER else math.inf
@@ -103,12 +110,15 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
         layer = -1
         if face.inner_z.size > 0:
             leg, layer = inner_copper_ahead(x, y, z, ux, uy, uz, leg, face)
-        row, column = face_pixel(face, x, y)
-        if (ux * ux + uy * uy) * leg * leg >= (face.clear[row, column] * face.pitch) ** 2:
+        if leg >= safe:
+            row, column = face_pixel(face, x, y)
+            safe = face.clear[row, column] * face.pitch
+        if leg >= safe:
             to_wall = wall_distance(x, y, ux, uy, leg, face)
             if to_wall <= leg and to_wall < FARTHEST:
                 settle_absorption(path + to_wall, slab, view, work)
                 path = 0.0
+                safe = 0.0
                 x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
                 state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
                 if where == INSIDE:
@@ -121,6 +131,7 @@ def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
             # Sideways in a clear slab without rims: it can only reach the edge
             add_fate(EDGE, 1.0, view, work)
             return state, ENDED, x, y, z, ux, uy, uz
+        safe -= leg
         x += ux * leg
         y += uy * leg
         if layer < 0 and free < to_face:
