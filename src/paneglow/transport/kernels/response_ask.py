@@ -6,7 +6,7 @@ import numpy as np
 
 from paneglow.transport.kernels.compile import inner_kernel, kernel
 from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE, SMOOTH
-from paneglow.transport.kernels.inputs import RAY_PASS as INNER_PASS
+from paneglow.transport.kernels.inputs import RAY_SCALE as INNER_SCALE
 from paneglow.transport.kernels.inputs import RAY_X as INNER_X
 from paneglow.transport.kernels.inputs import RAY_Y as INNER_Y
 from paneglow.transport.kernels.inputs import RAY_Z as INNER_Z
@@ -285,13 +285,13 @@ def add_rows(rows, weights, table, out):
 
 @inner_kernel
 def view_ray(sample, kind, view):
-    """One of the rays that a kind of front face turns toward the viewer, and the share that crosses it."""
+    """One of the rays that a kind of front face turns toward the viewer, and what a source's density makes of it."""
     i = min(view.n_rays[kind] - 1, int(radical_inverse(sample, 17) * view.n_rays[kind]))
     return (
         view.rays[kind, i, INNER_X],
         view.rays[kind, i, INNER_Y],
         view.rays[kind, i, INNER_Z],
-        view.rays[kind, i, INNER_PASS],
+        view.rays[kind, i, INNER_SCALE],
     )
 
 
@@ -328,11 +328,11 @@ def see_first(rays, apart, kind, scatter, taken, transmit, face, coat, slab, vie
         ux = inner_sine * rays[i, RAY_COS]
         uy = inner_sine * rays[i, RAY_SIN]
         uz = math.sqrt(1.0 - inner_sine * inner_sine)
-        wx, wy, wz, crossing = view_ray(i, kind, view)
+        wx, wy, wz, brightness = view_ray(i, kind, view)
         entering = 1.0 - reflectance_at(math.sqrt(1.0 - sine2), n)
         z = slab.thickness * ((0.5 + i * STRIDE_DEPTH) % 1.0)
         density = density_hg(slab.asymmetry, ux * wx + uy * wy + uz * wz)
-        scale = entering * scatter * slab.thickness / uz * density * crossing / (n * n * wz)
+        scale = entering * scatter * slab.thickness / uz * density * brightness
         rest = slab.thickness - z
         add_seen(
             rays[i, RAY_X] + ux / uz * z + wx / wz * rest, rays[i, RAY_Y] + uy / uz * z + wy / wz * rest, kind, scale,
@@ -346,7 +346,8 @@ def see_direct(n_samples, emitter, scale, taken, transmit, face, coat, slab, vie
     density = intensity_toward(emitter, emitter.axis[2])
     if density <= 0.0:
         return
-    share = scale * density * (1.0 - reflectance_at(1.0, slab.refractive_index)) * view.rays[SMOOTH, 0, INNER_PASS]
+    n = slab.refractive_index
+    share = scale * density * (1.0 - reflectance_at(1.0, n)) * n * n * view.rays[SMOOTH, 0, INNER_SCALE]
     for sample in range(n_samples):
         spread_evenly(sample, n_samples, u)
         x, y, z, ux, uy, uz = emitted(0, u, emitter)

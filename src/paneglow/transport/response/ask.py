@@ -34,7 +34,7 @@ from paneglow.transport.response.records import Answer, EntryBins, Float32Array,
 from paneglow.transport.response.rings import GROWTH
 
 N_LAUNCHED = 4096
-N_BUNDLES = 320  # of rays alike, each summed as one; the dearest step takes time in proportion
+N_BUNDLES = 256  # of rays alike, each summed as one; the dearest step takes time in proportion
 TURN_MM = 0.6  # a change of the sine of incidence by one counts like this change of place (chosen)
 N_UNIFORM = 7  # numbers per ray
 CLEAR_DEPTH = 14.0  # scatterings per crossing above which less than 1e-5 is seen after none or one
@@ -179,12 +179,12 @@ def _add_spread_out(
                 entering = of_kind[of_kind[:, RAY_CLASS] == k]
                 _add_spread(ready, rays=entering, entry=e, part=part, mix=chosen, near=near, far=far)
                 cells += _difference(ready, rays=entering, entry=e, part=part, mix=chosen)
-        seen = response.seen[part.start]
+        seen, lit = response.seen[part.start], response.lit[part.start]
         smooth = _between(far.transpose(2, 0, 1), rows=ready.to_rows, columns=ready.to_columns)
         shown = cells[:, ready.nearest_cell].reshape(-1, *response.difference.front.shape)
         made = _between(shown, rows=ready.cell_rows, columns=ready.cell_columns)
-        mean += seen * (near.transpose(2, 0, 1) + smooth[:3] + made[:3])
-        batches += seen * (smooth[3:] + made[3:])
+        mean += seen * (near.transpose(2, 0, 1) + smooth[:3]) + lit * made[:3]
+        batches += seen * smooth[3:] + lit * made[3:]
 
 
 def _between(coarse: npt.NDArray[np.floating], *, rows: FloatArray, columns: FloatArray) -> FloatArray:

@@ -49,14 +49,21 @@ class _Places(NamedTuple):
     front: Grid
     front_row: IntArray  # [pixel row]
     front_column: IntArray
-    share: FloatArray  # [channel, front cell], pixels of it that are seen
+    share: FloatArray  # [channel, front cell], pixels of it that are lit
 
 
 def trace_difference(
-    scene: Scene, *, kit: Kit, grid: Grid, effort: ResponseEffort, seed: int, seen: Float32Array, run: Run
+    scene: Scene,
+    *,
+    kit: Kit,
+    grid: Grid,
+    effort: ResponseEffort,
+    seed: int,
+    seen: tuple[Float32Array, Float32Array],
+    run: Run,
 ) -> Difference:
     """What the window makes of light per cell and bin, less what the endless slab would."""
-    places = _places(scene, kit=kit, grid=grid, effort=effort, seen=seen)
+    places = _places(scene, kit=kit, grid=grid, effort=effort, lit=seen[1])
     channels, rows = kit.channels, places.rows
     n_cells = places.share.shape[1]
     table = np.zeros((places.n_rows, channels.n_groups, N_BATCHES, channels.n_laminates, n_cells), dtype=np.float32)
@@ -68,7 +75,7 @@ def trace_difference(
         columns = np.flatnonzero(rows[e, t, y] >= 0)
         at = rows[e, t, y, columns]
         pooled, found = _trace_strip(
-            kit, places=places, strip=(e, t, y), columns=columns, photons=per_row, seed=seed, seen=seen,
+            kit, places=places, strip=(e, t, y), columns=columns, photons=per_row, seed=seed, seen=seen[0],
             first_stream=DIFFERENCE_STREAM + b * places.n_rows + int(at[0]),
         )  # fmt: skip
         table[at, :, b] = pooled / np.maximum(found, 1)[:, None, None, None]
@@ -87,7 +94,7 @@ def trace_difference(
     )
 
 
-def _places(scene: Scene, *, kit: Kit, grid: Grid, effort: ResponseEffort, seen: Float32Array) -> _Places:
+def _places(scene: Scene, *, kit: Kit, grid: Grid, effort: ResponseEffort, lit: Float32Array) -> _Places:
     entries = entry_bins(scene, count=DIFFERENCE_BINS)
     cells = _cell_grid(scene, grid=grid, pitch_mm=effort.back_cell_mm)
     reach = _reach(scene, channels=kit.channels, entries=entries)
@@ -101,7 +108,7 @@ def _places(scene: Scene, *, kit: Kit, grid: Grid, effort: ResponseEffort, seen:
     rows[used] = np.arange(n_rows)
     front, front_row, front_column = _front_cells(grid, pitch_mm=effort.front_cell_mm)
     flat_cell = (front_row[:, None] * front.n_x + front_column[None, :]).ravel()
-    share = [np.bincount(flat_cell, weights=one.ravel(), minlength=front.n_y * front.n_x) for one in seen]
+    share = [np.bincount(flat_cell, weights=one.ravel(), minlength=front.n_y * front.n_x) for one in lit]
     return _Places(entries, cells, reach, rows, n_rows, front, front_row, front_column, np.stack(share))
 
 

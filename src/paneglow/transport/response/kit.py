@@ -13,6 +13,7 @@ from paneglow.transport.arrays import (
     build_coat_input,
     build_emitter_input,
     build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
 )
@@ -107,16 +108,17 @@ def build_kit(scene: Scene, *, channels: Channels, grid: Grid) -> Kit:
     light = neutral_emitter(n_channels)
     back, front = base_classes(scene, grid=grid)
     air = build_air_input(carried, light, n_versions=1)
+    ground = build_ground(carried)
     return Kit(
         channels=channels,
         ratio=collision_ratio(channels),
         emitter=build_emitter_input(light, number=0, n_versions=1),
-        face=build_face_input(carried),
+        face=ground.face,
         plain=_endless(carried, back=back, front=front),
         coat=build_coat_input(carried, light, n_versions=1),
         slab=build_slab_input(carried, light, versions=carried.slabs),
         air=air,
-        view=on_grid(build_view_input(carried, light, n_versions=1, map_grid=grid, air=air), grid=grid),
+        view=on_grid(build_view_input(carried, light, n_versions=1, map_grid=grid, air=air, ground=ground), grid=grid),
         base=np.array([back, front]),
     )
 

@@ -81,7 +81,8 @@ def check_scattering(levels: npt.ArrayLike, effective: npt.ArrayLike, *, scatter
     left = effective_photons(s_j, effective, scatter_per_mm=scatter_per_mm)
     slack = 1e-9 * s_j[-1]
     outside = not s_j[0] - slack <= scatter_per_mm <= s_j[-1] + slack
-    if outside or left < LEAST_EFFECTIVE:
+    middle = s_j[s_j.size // 2]
+    if outside or (left < LEAST_EFFECTIVE and abs(scatter_per_mm - middle) > slack):
         raise RangeError(
             f"scatter_per_mm {scatter_per_mm:g}: this response carries {s_j[0]:g} to {s_j[-1]:g} per mm, and there "
             f"about {left:.0f} effective photons would be left, {LEAST_EFFECTIVE:.0f} are needed; trace a response at "

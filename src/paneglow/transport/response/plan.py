@@ -156,9 +156,12 @@ def entry_bins(scene: Scene, *, count: int) -> EntryBins:
     return EntryBins(classes=entry_classes(scene), sine2_edges=edges, crossing=crossing)
 
 
-def seen_share(scene: Scene, *, grid: Grid, base_front: int) -> npt.NDArray[np.float32]:
-    """Share of a pixel's light that its own front lets out, relative to the base class; shape (channel, y, x).
+def seen_shares(
+    scene: Scene, *, grid: Grid, base_front: int
+) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
+    """Shares of a pixel's light that its own front lets out, relative to the base class; shape (channel, y, x) each.
 
+    The first is of light that keeps its direction, which is what the point spread holds; the second of all light.
     `scene` is a channel scene.
     """
     fine = Grid(
@@ -170,13 +173,19 @@ def seen_share(scene: Scene, *, grid: Grid, base_front: int) -> npt.NDArray[np.f
     )
     rows, columns = raster_of(scene, grid=fine)
     at = np.ix_(rows, columns)
-    lets_out = scene.classes.transmit / np.maximum(scene.classes.transmit[base_front], 1e-12)
-    shares = np.zeros((scene.wavelength_nm.size, *grid.shape), dtype=np.float32)
+    transmit = scene.classes.transmit
+    clear = transmit * (1.0 - np.asarray(scene.classes.haze))[:, None]
+    if clear[base_front].min() <= 0.0:
+        # Nothing keeps its direction there: the point spread holds what the coat scatters outward
+        clear = transmit
+    shares = np.zeros((2, scene.wavelength_nm.size, *grid.shape), dtype=np.float32)
     for k in np.unique(scene.front[at]):
         covered = ((scene.front[at] == k) & (scene.body[at] == BODY_LAMINATE)).astype(np.float32)
         blocks = covered.reshape(grid.n_y, SUBPIXELS, grid.n_x, SUBPIXELS).mean(axis=(1, 3))
-        shares += lets_out[k][:, None, None].astype(np.float32) * blocks
-    return shares
+        for share, table in zip(shares, (clear, transmit), strict=True):
+            ratio = table[k] / np.maximum(table[base_front], 1e-12)
+            share += ratio[:, None, None].astype(np.float32) * blocks
+    return shares[0], shares[1]
 
 
 def raster_of(scene: Scene, *, grid: Grid) -> tuple[IntArray, IntArray]:

@@ -11,7 +11,7 @@ from paneglow.grid import Grid
 from paneglow.transport.arrays import (
     build_air_input,
     build_coat_input,
-    build_face_input,
+    build_ground,
     build_slab_input,
     build_view_input,
 )
@@ -43,10 +43,10 @@ class ReadyResponse:
     to_columns: FloatArray  # [pixel column, coarse column]
     cell_rows: FloatArray  # [pixel row, front cell row]
     cell_columns: FloatArray
-    nearest_cell: IntArray  # [front cell], itself where it is seen
+    nearest_cell: IntArray  # [front cell], itself where it is lit
     near: FloatArray  # [ring], share summed pixel by pixel
     ring_areas: FloatArray  # [ring]
-    weights: FloatArray  # [y, x] of the mean over what is seen; sums to 1
+    weights: FloatArray  # [y, x] of the mean over what is lit; sums to 1
     alike: bool  # whether all groups see the same share of every pixel
 
 
@@ -56,17 +56,18 @@ def ready_response(response: Response) -> ReadyResponse:
     n_channels = carried.wavelength_nm.size
     light = neutral_emitter(n_channels)
     air = build_air_input(carried, light, n_versions=1)
+    ground = build_ground(carried)
     grid, front = response.grid, response.difference.front
-    seen = response.seen[0].astype(np.float64)
+    lit = response.lit[0].astype(np.float64)
     far_grid = _far_grid(grid)
     rings = response.spread.table.shape[2]
     return ReadyResponse(
         response=response,
-        face=build_face_input(carried),
+        face=ground.face,
         air=air,
         coat=build_coat_input(carried, light, n_versions=1),
         slab=build_slab_input(carried, light, versions=carried.slabs),
-        view=build_view_input(carried, light, n_versions=1, map_grid=grid, air=air),
+        view=build_view_input(carried, light, n_versions=1, map_grid=grid, air=air, ground=ground),
         front_class=base_classes(response.scene, grid=grid)[1],
         apart=first_apart(response.scene),
         far_grid=far_grid,
@@ -74,11 +75,11 @@ def ready_response(response: Response) -> ReadyResponse:
         to_columns=_spline(far_grid.x_centres_mm(), wanted=grid.x_centres_mm()),
         cell_rows=_linear(front.y_centres_mm(), wanted=grid.y_centres_mm()),
         cell_columns=_linear(front.x_centres_mm(), wanted=grid.x_centres_mm()),
-        nearest_cell=_nearest_seen(response),
+        nearest_cell=_nearest_lit(response),
         near=_near_share(rings, ring_mm=response.spread.pitch_mm),
         ring_areas=ring_areas(rings, pitch_mm=response.spread.pitch_mm),
-        weights=seen / seen.sum(),
-        alike=bool(np.abs(response.seen - response.seen[:1]).max() < 1e-6),
+        weights=lit / lit.sum(),
+        alike=all(bool(np.abs(share - share[:1]).max() < 1e-6) for share in (response.seen, response.lit)),
     )
 
 
@@ -108,14 +109,14 @@ def _linear(points: FloatArray, *, wanted: FloatArray) -> FloatArray:
     return matrix
 
 
-def _nearest_seen(response: Response) -> IntArray:
-    """For every front cell itself, or the nearest one of which something is seen."""
+def _nearest_lit(response: Response) -> IntArray:
+    """For every front cell itself, or the nearest one of which something is lit."""
     front = response.difference.front
     whole = round(front.pitch_mm / response.grid.pitch_mm)
     padded = np.zeros((front.n_y * whole, front.n_x * whole))
-    padded[: response.grid.n_y, : response.grid.n_x] = response.seen.max(axis=0)
-    seen = padded.reshape(front.n_y, whole, front.n_x, whole).sum(axis=(1, 3)) > 0.0
-    rows, columns = distance_transform_edt(~seen, return_distances=False, return_indices=True)
+    padded[: response.grid.n_y, : response.grid.n_x] = response.lit.max(axis=0)
+    lit = padded.reshape(front.n_y, whole, front.n_x, whole).sum(axis=(1, 3)) > 0.0
+    rows, columns = distance_transform_edt(~lit, return_distances=False, return_indices=True)
     return np.asarray((rows * front.n_x + columns).ravel(), dtype=np.int64)
 
 

@@ -91,7 +91,7 @@ class Difference:
     rows : ndarray, shape (class, sine bin, cell y, cell x)
         Row of `table`; -1 where nothing enters.
     table : ndarray, shape (row, group, batch, laminate, front cell), float32
-        Per lumen that meets the back face [cd/m2], over the share of the cell that is seen.
+        Per lumen that meets the back face [cd/m2], over the share of the cell that is lit.
     front : Grid
         Front cells, [y, x] as they lie in `table`.
     """
@@ -115,7 +115,10 @@ class Response:
     grid : Grid
         Luminance pixels of the window.
     seen : ndarray, shape (group, y, x)
-        Share of a pixel's light that the front lets out, relative to the endless slab's own front; 0 under copper.
+        Share of a pixel's light that the front lets out in its direction, relative to the endless slab's own front; 0
+        under copper.
+    lit : ndarray, shape (group, y, x)
+        The same of all light, what the front scatters outward included.
     absorb_range_per_mm : (float, float)
         Absorption coefficients that can be asked for [1/mm].
     effective : ndarray, shape (scattering,)
@@ -128,6 +131,7 @@ class Response:
     spread: PointSpread
     difference: Difference
     seen: Float32Array
+    lit: Float32Array
     absorb_range_per_mm: tuple[float, float]
     effective: FloatArray
     photons: int

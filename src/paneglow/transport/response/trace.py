@@ -78,7 +78,7 @@ def trace_response(
     kit = build_kit(scene, channels=channels, grid=grid)
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
         spread, books = _trace_spread(scene, kit=kit, grid=grid, effort=effort, seed=seed, run=pool.map)
-        seen = seen_share(channel_scene(scene, channels=channels), grid=grid, base_front=int(kit.base[1]))
+        seen = seen_shares(channel_scene(scene, channels=channels), grid=grid, base_front=int(kit.base[1]))
         difference = trace_difference(scene, kit=kit, grid=grid, effort=effort, seed=seed, seen=seen, run=pool.map)
     return Response(
         scene=scene,
@@ -86,7 +86,8 @@ def trace_response(
         channels=channels,
         spread=spread,
         difference=difference,
-        seen=np.ascontiguousarray(seen[:: channels.n_laminates]),
+        seen=np.ascontiguousarray(seen[0][:: channels.n_laminates]),
+        lit=np.ascontiguousarray(seen[1][:: channels.n_laminates]),
         absorb_range_per_mm=asked,
         effective=_effective(books, channels=channels),
         photons=effort.spread_photons + effort.difference_photons,
