@@ -116,18 +116,24 @@ class Question:
 
 
 def random_question(random: np.random.Generator, *, laminate: Laminate, n_leds: int, attitude: str) -> Question:
-    """LEDs anywhere behind the window, its rim included, at random currents and one absorption for all."""
-    half = 0.5 * SIDE_MM
+    """LEDs behind the window, its rim included, at random currents and one absorption for all.
+
+    Each anywhere within its own tile of the window: one LED within all of it, nine within a ninth each.
+    """
+    per_side = round(math.sqrt(n_leds))
+    tile = SIDE_MM / per_side
+    corners = [-0.5 * SIDE_MM + tile * i for i in range(per_side)]
     return Question(
         emitters=tuple(
             led(
                 attitude,
-                at_mm=(float(random.uniform(-half, half)), float(random.uniform(-half, half))),
+                at_mm=(x + float(random.uniform(0.0, tile)), y + float(random.uniform(0.0, tile))),
                 turn_rad=float(random.uniform(0.0, TURN)),
                 half_angle_deg=float(random.choice(HALF_ANGLES_DEG)),
                 flux_lm=float(random.uniform(0.5, 2.0)),
             )
-            for _ in range(n_leds)
+            for x in corners
+            for y in corners
         ),
         absorb_per_mm=laminate.absorb_per_mm * float(np.exp(random.uniform(-math.log(3.0), math.log(3.0)))),
     )

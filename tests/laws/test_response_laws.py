@@ -12,7 +12,7 @@ from paneglow.scene import BODY_HOLE, BODY_OUTSIDE, FaceClasses, InnerLayer, She
 from paneglow.transport import ResponseEffort, ask_response
 from response_windows import EFFORT, SIDE_MM, fresh_luminance, led, traced, window_scene
 
-PHOTONS = 60_000
+PHOTONS = 40_000
 # Cells of finite size and bundles of rays leave some bias: measured below 1 % of a mean (docs/response.md)
 MODEL_FRAC = 0.01
 DEGREES = 7  # of freedom behind an answer's error: 8 batches less one
@@ -184,7 +184,7 @@ def test_errors_of_answers_are_as_large_as_they_say():
     # the mean 12 * 7/5; its bounds by drawing, each passed once in 1000
     scene = window_scene()
     emitter = led(at_mm=(1.0, 0.5))
-    batches = fresh_luminance(scene, emitter, photons=400_000).mean(axis=(1, 2))
+    batches = fresh_luminance(scene, emitter, photons=200_000).mean(axis=(1, 2))
     effort = replace(EFFORT, spread_photons=10_000, difference_photons=10_000)
     z2 = []
     for seed in range(12):

@@ -23,7 +23,7 @@ from paneglow.transport.response.plan import (
     entry_bins,
     first_apart,
     group_nodes,
-    seen_share,
+    seen_shares,
 )
 from paneglow.transport.response.records import Channels, FloatArray, IntArray, PointSpread, Response
 from paneglow.transport.response.rings import ring_count, ring_projection, without_noise
