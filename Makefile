@@ -33,6 +33,7 @@ reference: .venv/installed-dev
 
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
+	$(BIN)/python benchmarks/response_speed.py --cases 4
 
 .venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh tools/constraints.txt
 	@tools/install.sh $*
