@@ -125,10 +125,11 @@ def test_maps_angles_and_fates_agree_within_the_error_of_few_photons(name):
     one = job(SCENES[name], photons=32_000, n_batches=16)
     (on_gpu,), (on_cpu,) = traced_on_gpu(one), traced_on_cpu(one)
     for ours, theirs in zip(on_gpu, on_cpu, strict=True):
-        # The photons are the same, so far less than the error: a tenth of it, for the few whose choices turned
+        # The photons are the same but for one in a hundred, at most, that took another turn: sqrt(2 / 100) of the
+        # error, four times over for the largest of many pixels
         error = theirs.std(axis=0, ddof=1) / 4.0
         apart = np.abs(ours.mean(axis=0, dtype=np.float64) - theirs.mean(axis=0, dtype=np.float64))
-        assert np.all(apart <= 0.1 * error.max() + 1e-6 * np.abs(theirs).max())
+        assert np.all(apart <= 0.6 * error.max() + 1e-6 * np.abs(theirs).max())
 
 
 @pytest.mark.parametrize("name", SCENES)
@@ -162,6 +163,15 @@ def test_versions_and_wavelengths_of_one_photon_are_as_on_the_cpu():
     np.testing.assert_allclose(
         on_gpu.maps.mean(axis=0), on_cpu.maps.mean(axis=0), rtol=0.02, atol=on_cpu.maps.max() / 1e3
     )
+
+
+def test_no_variate_is_1_or_0():
+    from paneglow.transport.cuda.device import _few_to_single, _word_to_single
+
+    for word in (0, 2**64 - 1):
+        assert 0.0 < _word_to_single(np.uint64(word)) < 1.0
+    for bits in (0, 2**22 - 1):
+        assert 0.0 < _few_to_single(np.uint64(bits), np.float32(2.0**-22)) < 1.0
 
 
 def test_many_leds_in_one_launch_are_each_as_alone():
