@@ -10,6 +10,10 @@ from scipy import stats
 from paneglow.errors import RangeError
 from paneglow.scene import BODY_HOLE, BODY_OUTSIDE, FaceClasses, InnerLayer, Sheet
 from paneglow.transport import ResponseEffort, ask_response
+from paneglow.transport.kernels.response_rows import trace_spread_row
+from paneglow.transport.response.kit import build_kit, workspace
+from paneglow.transport.response.levels import absorption_error, absorption_weights
+from paneglow.transport.response.records import Channels
 from response_windows import EFFORT, SIDE_MM, fresh_luminance, led, traced, window_scene
 
 PHOTONS = 40_000
@@ -33,6 +37,40 @@ def assert_as_traced(answer, batches, *, what, model_frac=MODEL_FRAC):
     off = float(asked.mean()) - mean
     allowed = 4.0 * math.hypot(*errors) + model_frac * mean
     assert abs(off) <= allowed, f"{what}: asked {asked.mean():.5g}, traced {mean:.5g}, allowed off {allowed:.3g}"
+
+
+def spread_map(scene, *, absorb_per_mm, seed):
+    """Luminance [channel, y, x] round the entry of light at up to 33 degrees, in an endless slab."""
+    levels = np.asarray(absorb_per_mm)
+    channels = Channels(
+        group_of_node=np.array([0]),
+        scatter_per_mm=np.array([7.5]),
+        absorb_per_mm=levels,
+        n_groups=1,
+        traced_scatter_per_mm=7.5,
+    )
+    kit = build_kit(scene, channels=channels, grid=scene.map_grid)
+    maps = np.zeros((levels.size, *scene.map_grid.shape), dtype=np.float32)
+    trace_spread_row(
+        0, 4_000, seed, 0.0, 0.3, False, kit.ratio, kit.emitter, kit.plain, kit.plain, kit.coat, kit.slab, kit.air,
+        kit.view, workspace(levels.size, maps=maps), np.zeros((2, levels.size)),
+    )  # fmt: skip
+    return maps
+
+
+def test_carried_absorption_is_exact_along_the_same_paths():
+    # Weights stay above what roulette looks at (0.25), so all traces follow the very same photons: what is left is
+    # 32-bit rounding of sums of some hundred scores
+    levels = np.array([0.0, 0.001, 0.002])
+    carried = spread_map(window_scene(), absorb_per_mm=levels, seed=3)
+    alone = spread_map(window_scene(), absorb_per_mm=[0.001] * 3, seed=3)
+    np.testing.assert_allclose(carried[1], alone[0], rtol=2e-5)
+    assert not np.allclose(carried[0], carried[2], rtol=5e-3)
+    # Between levels the error is that of the weights for the worst path, as a share of the light without absorption
+    asked = spread_map(window_scene(), absorb_per_mm=[0.0015] * 3, seed=3)[0]
+    between = np.tensordot(absorption_weights(levels, absorb_per_mm=0.0015), carried, axes=1)
+    bound = absorption_error(levels, absorb_per_mm=0.0015)
+    assert np.all(np.abs(between - asked) <= (bound + 2e-5) * carried[0])
 
 
 def test_carried_absorption_agrees_with_a_trace_of_its_own():
