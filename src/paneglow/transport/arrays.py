@@ -68,7 +68,7 @@ def build_face_input(scene: Scene) -> FaceInput:
         wall_turn=wall_directions(body),
         inner=np.ascontiguousarray(inner),
         inner_z=np.array([layer.height_mm for layer in scene.inner], dtype=np.float64),
-        window=np.zeros((1, 1), dtype=np.uint8) if scene.windows is None else np.ascontiguousarray(scene.windows),
+        window=np.zeros(body.shape, dtype=np.uint8) if scene.windows is None else np.ascontiguousarray(scene.windows),
         x_min=scene.grid.x_min_mm,
         y_min=scene.grid.y_min_mm,
         pitch=pitch,

@@ -125,10 +125,11 @@ def test_maps_angles_and_fates_agree_within_the_error_of_few_photons(name):
     one = job(SCENES[name], photons=32_000, n_batches=16)
     (on_gpu,), (on_cpu,) = traced_on_gpu(one), traced_on_cpu(one)
     for ours, theirs in zip(on_gpu, on_cpu, strict=True):
-        # The photons are the same, so far less than the error: a tenth of it, for the few whose choices turned
+        # The photons are the same but for one in a hundred, at most, that took another turn: sqrt(2 / 100) of the
+        # error, four times over for the largest of many pixels
         error = theirs.std(axis=0, ddof=1) / 4.0
         apart = np.abs(ours.mean(axis=0, dtype=np.float64) - theirs.mean(axis=0, dtype=np.float64))
-        assert np.all(apart <= 0.1 * error.max() + 1e-6 * np.abs(theirs).max())
+        assert np.all(apart <= 0.6 * error.max() + 1e-6 * np.abs(theirs).max())
 
 
 @pytest.mark.parametrize("name", SCENES)
@@ -164,6 +165,15 @@ def test_versions_and_wavelengths_of_one_photon_are_as_on_the_cpu():
     )
 
 
+def test_no_variate_is_1_or_0():
+    from paneglow.transport.cuda.device import _few_to_single, _word_to_single
+
+    for word in (0, 2**64 - 1):
+        assert 0.0 < _word_to_single(np.uint64(word)) < 1.0
+    for bits in (0, 2**22 - 1):
+        assert 0.0 < _few_to_single(np.uint64(bits), np.float32(2.0**-22)) < 1.0
+
+
 def test_many_leds_in_one_launch_are_each_as_alone():
     names = ["bare", "coat", "rim", "light wall"]
     jobs = [job(SCENES[name], photons=8_000 + 16 * n, n_batches=16, number=n) for n, name in enumerate(names)]
@@ -191,7 +201,7 @@ def test_a_board_seen_from_far_away_is_the_same_board():
 def test_no_double_is_left_but_in_the_sums():
     from numba import cuda
 
-    from paneglow.transport.cuda.kernel import build_loop
+    from paneglow.transport.cuda.kernels.loop import build_loop
     from paneglow.transport.cuda.run import loop_shape
 
     one = job(SCENES["bare"], photons=1_000, n_batches=16)
@@ -199,11 +209,9 @@ def test_no_double_is_left_but_in_the_sums():
     kernel = next(iter(build_loop(loop_shape([one])).overloads.values()))
     assembly = kernel.inspect_asm(cuda.get_current_device().compute_capability)
     for line in assembly.splitlines():
-        code = line.strip()
-        if "f64" in code and not code.startswith("."):
-            assert code.startswith(("cvt.ftz.f64.f32", "cvt.f64.f32", "atom.global.add.f64", "red.global.add.f64")), (
-                code
-            )
+        operation = line.split(maxsplit=1)[0] if line.strip() else ""
+        if "f64" in operation:
+            assert operation in {"cvt.ftz.f64.f32", "cvt.f64.f32", "atom.global.add.f64", "red.global.add.f64"}, line
 
 
 def test_an_angle_of_view_beyond_grazing_has_no_nan():

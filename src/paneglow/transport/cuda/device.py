@@ -14,6 +14,7 @@ from paneglow.transport.single import Function, SinglePrecision, build_mathemati
 
 UNIT = np.float32(2.0**-32)
 HALF_UNIT = np.float32(2.0**-33)
+BELOW_ONE = np.float32(1.0 - 2.0**-24)
 HALF = np.float32(0.5)
 FULL_TURN = np.float32(2.0 * math.pi)
 EIGHTH_TURN = np.float32(0.25 * math.pi)
@@ -34,7 +35,8 @@ def _few_to_single(bits, step):
 
 
 def _word_to_single(word):
-    return np.float32(np.uint32(word >> SHIFT_32)) * UNIT + HALF_UNIT
+    # Words of nearly all ones round up to 1, which no variate may be: a coat that lets nothing through returns u < 1
+    return min(np.float32(np.uint32(word >> SHIFT_32)) * UNIT + HALF_UNIT, BELOW_ONE)
 
 
 def _circle_by_special_functions(turns):
