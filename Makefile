@@ -3,13 +3,14 @@
 #   make test         all tests
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
+#   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
 #   make bench-speed  time reading and tracing on this machine
 # Each makes .venv when it is missing. PYTHON=... picks the interpreter, 3.11 or newer.
 
 BIN := .venv/bin
 DEMO := examples/harbour-keepsake
 
-.PHONY: demo test check docs bench-speed clean
+.PHONY: demo test check docs reference bench-speed clean
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
@@ -27,8 +28,12 @@ check: .venv/installed-dev
 docs: .venv/installed-dev
 	PYTHONPATH=tools $(BIN)/python -m docpages
 
+reference: .venv/installed-dev
+	PYTHONPATH=tests $(BIN)/python -m reference.compare
+
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
+	$(BIN)/python benchmarks/response_speed.py --cases 4
 
 .venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh tools/constraints.txt
 	@tools/install.sh $*

@@ -249,16 +249,7 @@ class Checked:
 
 
 def check(design_path: Path) -> Checked:
-    """Read a design and find the defects that show without tracing light.
-
-    Parameters
-    ----------
-    design_path : Path
-        A design.toml, or the folder that holds it.
-
-    Returns
-    -------
-    Checked
+    """Read a design, or the one in a folder, and find the defects that show without tracing light.
 
     Raises
     ------

@@ -4,16 +4,15 @@ import math
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from paneglow.physics.phase import henyey_greenstein_density
 from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.interface import sample_lambertian, sample_unit_disc
 from paneglow.transport.kernels.phase import density_hg, sample_cosine_hg, scattered
 from paneglow.transport.kernels.random import next_uniform, stream_start
+from sampling_checks import assert_chi_square
 
 N = 40_000
-FALSE_ALARM = 1e-4
 
 
 # The loops run compiled: a stream's state is an unsigned 64-bit word, which Python would hand back as a signed one
@@ -57,11 +56,6 @@ def uniforms(*, seed, count):
     values = np.empty(count)
     fill_uniforms(values, seed)
     return values
-
-
-def assert_chi_square(counts, expected):
-    statistic = float(((counts - expected) ** 2 / expected).sum())
-    assert stats.chi2.sf(statistic, counts.size - 1) > FALSE_ALARM, f"chi-square {statistic:.1f} in {counts.size} bins"
 
 
 def test_uniform_variates_are_uniform_and_uncorrelated():

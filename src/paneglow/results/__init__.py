@@ -86,7 +86,6 @@ __all__ = [
     "build_options",
     "build_results",
     "check_prices",
-    "count_cost",
     "build_survey_results",
     "hash_design_files",
     "read_light",

@@ -27,7 +27,7 @@ from paneglow.physics import (
 )
 from paneglow.scene.attitude import Attitude, attitude_of
 from paneglow.scene.openings import find_opening
-from paneglow.scene.records import Emitter
+from paneglow.scene.records import Dome, Emitter
 from paneglow.scene.surroundings import build_light_wall, glue_dome, touching_lens
 from paneglow.units import Quantity
 
@@ -121,15 +121,12 @@ def build_emitter(
     centre = attitude.centre_mm
     if attitude.in_opening:
         centre = (*led.at_mm, -0.5) if opening is None else (*opening.centre_mm, centre[2])
-    pattern, passed, dome = light.pattern, 1.0, None
-    if led.gap_mm == 0.0 and led.mounting in TOUCHING:
-        dome = touching_lens(led, attitude)
+    dome = _dome(led, attitude, diffuser=diffuser)
+    pattern, passed = light.pattern, 1.0
     if diffuser is not None:
-        if led.mounting == "side_view" and led.diffuser == GLUE and led.side == "back":
-            dome = glue_dome(attitude, haze_frac=diffuser.haze.value)
-        else:
-            pattern = diffused(pattern, haze_frac=diffuser.haze.value)
         passed = _luminous_transmittance(diffuser, light=light)
+        if dome is None or dome.scatter_per_mm <= 0.0:
+            pattern = diffused(pattern, haze_frac=diffuser.haze.value)
     drive = led.current_ma / led.part.test_current_ma * passed
     return Emitter(
         ref=led.ref,
@@ -155,6 +152,13 @@ def build_emitter(
         start=light.start,
         shifted=light.shifted,
     )
+
+
+def _dome(led: PlacedLed, attitude: Attitude, *, diffuser: Film | None) -> Dome | None:
+    """Glue over a side-view part, or a lens pressed on the laminate; None where there is air."""
+    if diffuser is not None and led.mounting == "side_view" and led.diffuser == GLUE and led.side == "back":
+        return glue_dome(attitude, haze_frac=diffuser.haze.value)
+    return touching_lens(led, attitude) if led.gap_mm == 0.0 and led.mounting in TOUCHING else None
 
 
 def _luminous_transmittance(film: Film, *, light: PartLight) -> float:

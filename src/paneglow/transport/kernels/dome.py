@@ -6,14 +6,13 @@ from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.face import enter_face
 from paneglow.transport.kernels.inputs import BACK, BACK_FACE, BEHIND, ENDED, LAMINATE
 from paneglow.transport.kernels.interface import reflectance_at
-from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE
+from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE, free_length, sample_isotropic
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
 from paneglow.transport.kernels.view import face_pixel
 from paneglow.transport.kernels.weights import add_fate
 
 MOST_LEGS = 500  # light caught longer than this by total reflection is booked as lost behind the board
-NO_SCATTER = 1e-12
 
 
 @inner_kernel
@@ -63,11 +62,7 @@ def scatter_in_dome(state, x, y, z, emitter, face, coat, slab, view, work):
     if oz > 0.0:
         density = INVERSE_FULL_SPHERE * math.exp(emitter.dome_scatter * z / oz)
         state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
-    state, u = next_uniform(state)
-    state, turn = next_uniform(state)
-    uz = 2.0 * u - 1.0
-    sine = math.sqrt(max(0.0, 1.0 - uz * uz))
-    return state, sine * math.cos(2.0 * math.pi * turn), sine * math.sin(2.0 * math.pi * turn), uz
+    return sample_isotropic(state)
 
 
 @inner_kernel
@@ -78,9 +73,9 @@ def fly_in_dome(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, wor
         to_shell, radius, centre_z = shell_distance(x, y, z, ux, uy, uz, emitter)
         to_face = -z / uz if uz > 0.0 else math.inf
         free = math.inf
-        if emitter.dome_scatter > NO_SCATTER:
+        if emitter.dome_scatter > 0.0:
             state, u = next_uniform(state)
-            free = -math.log(u) / emitter.dome_scatter
+            free = free_length(u, 1.0 / emitter.dome_scatter)
         leg = min(free, to_shell, to_face)
         x, y, z = x + ux * leg, y + uy * leg, min(0.0, z + uz * leg)
         if leg == free:

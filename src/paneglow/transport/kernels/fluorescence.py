@@ -4,11 +4,8 @@ Per length a photon meets scatter collisions and loses absorb of its weight, so 
 on average; that much, shifted, is followed instead of the photon itself with a small chance, made up for in the weight.
 """
 
-import math
-
 from paneglow.transport.kernels.compile import inner_kernel
-from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE
-from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE, sample_isotropic
 from paneglow.transport.kernels.view import pick_ray, score_toward_view
 
 
@@ -42,8 +39,4 @@ def scatter_every_way(state, x, y, z, face, coat, slab, view, work):
     state, ray = pick_ray(state, x, y, face, coat, view)
     density = INVERSE_FULL_SPHERE
     state = score_toward_view(state, x, y, z, ray, density, density, 0.0, work.weight, face, coat, slab, view, work)
-    state, u = next_uniform(state)
-    state, turn = next_uniform(state)
-    uz = 2.0 * u - 1.0
-    sine = math.sqrt(max(0.0, 1.0 - uz * uz))
-    return state, sine * math.cos(2.0 * math.pi * turn), sine * math.sin(2.0 * math.pi * turn), uz
+    return sample_isotropic(state)

@@ -87,10 +87,22 @@ def score_emission(state, x, y, z, emitter, face, coat, slab, view, work):
 def emitted(sample, shift, emitter):
     """Start and direction of photon `sample` of a batch; `shift[4]` belongs to the batch."""
     step = np.uint64(sample)
-    a = (to_unit(shift[0] + step * STRIDE_1) - 0.5) * emitter.size_u
-    b = (to_unit(shift[1] + step * STRIDE_2) - 0.5) * emitter.size_v
-    mu = sampled_cosine(emitter, to_unit(shift[2] + step * STRIDE_3))
-    cos_azimuth, sin_azimuth = unit_circle(to_unit(shift[3] + step * STRIDE_4))
+    return emitted_at(
+        to_unit(shift[0] + step * STRIDE_1),
+        to_unit(shift[1] + step * STRIDE_2),
+        to_unit(shift[2] + step * STRIDE_3),
+        to_unit(shift[3] + step * STRIDE_4),
+        emitter,
+    )
+
+
+@inner_kernel
+def emitted_at(along, across, share, turn, emitter):
+    """Start and direction for four variates: the place on the emitter, the polar angle and the azimuth."""
+    a = (along - 0.5) * emitter.size_u
+    b = (across - 0.5) * emitter.size_v
+    mu = sampled_cosine(emitter, share)
+    cos_azimuth, sin_azimuth = unit_circle(turn)
     sine = math.sqrt(max(0.0, 1.0 - mu * mu))
     du = sine * cos_azimuth
     dv = sine * sin_azimuth

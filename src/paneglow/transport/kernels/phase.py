@@ -1,14 +1,20 @@
-"""Scattering inside the slab: Henyey-Greenstein."""
+"""Scattering inside the slab: how far light goes and how it turns (Henyey-Greenstein)."""
 
 import math
 
-from paneglow.transport.kernels.compile import kernel
+from paneglow.transport.kernels.compile import hot_kernel, kernel
 from paneglow.transport.kernels.interface import inverse_sqrt, unit_circle
 from paneglow.transport.kernels.random import next_uniform
 
 ISOTROPIC_BELOW = 1e-6  # the closed form divides by g
 POLE_COSINE = 0.99999  # beyond it the frame of the rotation formula degenerates
 INVERSE_FULL_SPHERE = 1.0 / (4.0 * math.pi)
+
+
+@hot_kernel
+def free_length(u, free_path):
+    """Length to the next collision, exponential about the mean free path, for a variate above 0."""
+    return -math.log(u) * free_path
 
 
 @kernel
@@ -52,3 +58,13 @@ def scattered(state, ux, uy, uz, g):
     state, turns = next_uniform(state)
     ux, uy, uz = turned(ux, uy, uz, g, u, turns)
     return state, ux, uy, uz
+
+
+@kernel
+def sample_isotropic(state):
+    """Direction without preference."""
+    state, u = next_uniform(state)
+    state, turn = next_uniform(state)
+    uz = 2.0 * u - 1.0
+    sine = math.sqrt(max(0.0, 1.0 - uz * uz))
+    return state, sine * math.cos(2.0 * math.pi * turn), sine * math.sin(2.0 * math.pi * turn), uz

@@ -34,6 +34,8 @@ FAINT_CHAIN = 0.01  # the same for a chain of specular bounces, after its first
 # Optical depth of one crossing above which specular bounces toward the view, then below 1e-5, are left out
 OPAQUE_DEPTH = 9.0
 LAST_BOUNCE = 1e-4  # a specular chain ends below this remaining share
+# ... and after so many crossings: total reflection loses nothing in clear laminate, and that long no board is
+MOST_CROSSINGS = 256
 HOME_CHANCE = 0.9  # a ray of the kind of face right above is drawn this often, others share the rest
 
 
@@ -174,7 +176,9 @@ def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat
         first = share
         for c in range(weight.size):
             work.chain[c] = weight[c]
-        while share > LAST_BOUNCE * first and share > 0.0:
+        for _ in range(MOST_CROSSINGS):
+            if share <= LAST_BOUNCE * first or share <= 0.0:
+                break
             row, column = face_pixel(face, at_x, at_y)
             k = face.classes[side, row, column]
             if face.body[row, column] != LAMINATE or coat.kind[k] != SMOOTH:

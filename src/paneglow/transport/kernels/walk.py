@@ -24,13 +24,13 @@ from paneglow.transport.kernels.inputs import (
     LAMINATE,
     LOST,
 )
-from paneglow.transport.kernels.phase import density_hg, turned
+from paneglow.transport.kernels.phase import density_hg, free_length, turned
 from paneglow.transport.kernels.random import next_triple, next_uniform
 from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.walls import meet_wall, wall_distance
 from paneglow.transport.kernels.weights import add_fate, scale_weights, settle_absorption, survives_roulette
 
-FARTHEST = 1e6  # mm; no board is that long
+FARTHEST = 1e4  # mm; no board is that long
 DEEP = 3.0  # optical depth below the front from which on a collision is scored more rarely and heavier, mean unchanged
 BOUNCED = 10.0  # times one crossing: chance to score what only bounces can show, made heavier accordingly
 AWAY = 1e-9  # mm; a photon that has just left a layer does not meet it again
@@ -112,7 +112,7 @@ def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
     two are variates left over for a collision.
     """
     state, v, u, turns = next_triple(state)
-    free = -math.log(v) * slab.free_path
+    free = free_length(v, slab.free_path)
     # Along the faces 0 / 0 may come up, which is no length
     to_face = ((slab.thickness if uz > 0.0 else 0.0) - z) / uz if uz != 0.0 else math.inf
     leg = min(free, to_face)
@@ -143,8 +143,8 @@ def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
 def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
     """What stops a path inside the slab: a face, copper, a wall. Returns (state, where, x, y, z, ux, uy, uz)."""
     settle_absorption(path, slab, view, work)
-    if where == LOST:
-        # Sideways in a clear slab without rims: it can only reach the edge
+    if where == LOST or abs(x) > FARTHEST or abs(y) > FARTHEST:
+        # Sideways in a clear slab without rims, or totally reflected for ever: it can only reach the edge
         add_fate(EDGE, 1.0, view, work)
         return state, ENDED, x, y, z, ux, uy, uz
     if where == AT_WALL:
