@@ -71,9 +71,9 @@ def test_congruent_windows_with_the_same_led_share_one_trace(monkeypatch):
     traced = []
     original = run.trace_on_cpu
 
-    def counted(scene, jobs, **options):
-        traced.append(scene)
-        return original(scene, jobs, **options)
+    def counted(jobs, **options):
+        traced.extend(jobs)
+        return original(jobs, **options)
 
     monkeypatch.setattr(run, "trace_on_cpu", counted)
     # Within reach of its light, 12 mm, each LED sees its own window and the same part of the other one's copper

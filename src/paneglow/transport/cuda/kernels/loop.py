@@ -51,7 +51,7 @@ class LoopShape:
     most_channels: int = 1  # 1 is compiled for one version at one wavelength node; room for more is counted at run time
     most_versions: int = 1
     threads: int = 128
-    blocks_per_processor: int = 4
+    blocks_per_processor: int = 5
 
 
 class Gathering(NamedTuple):
@@ -87,6 +87,14 @@ def row_of(
     return compiled(scope["row"], True)
 
 
+draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
+fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
+turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
+emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
+face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
+single, zero, none = np.float32, np.float32(0.0), np.int32(0)
+
+
 @cache
 def build_loop(shape: LoopShape) -> Any:
     """Compile-time sizes bound into the loop; it compiles when first launched.
@@ -95,18 +103,11 @@ def build_loop(shape: LoopShape) -> Any:
     -------
     CUDA kernel
         loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles);
-        the table has a row per block: job, scene, batch, row of the sums, first photon, last photon + 1, photons of the
-        batch.
+        the table has a row per block: job, scene, batch, row of the sums, first photon, end, photons of the batch.
     """
-    draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
-    fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
-    turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
-    emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
-    face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
     sizes = {"n_versions": 1, "n_nodes": 1} if shape.most_channels == 1 else {}
     view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
     most_versions, most_channels = shape.most_versions, shape.most_channels
-    single, zero, none = np.float32, np.float32(0.0), np.int32(0)
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
     def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):
