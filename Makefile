@@ -35,7 +35,6 @@ reference: .venv/installed-dev
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
 	$(BIN)/python benchmarks/growth.py
-	$(BIN)/python benchmarks/response_speed.py
 	$(BIN)/python benchmarks/response_speed.py --cases 4
 
 bench-gpu: .venv/installed-demo
