@@ -4,13 +4,14 @@
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
 #   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
-#   make bench-speed  time reading and tracing on this machine
+#   make bench-speed  time each step, growth with LEDs and board, and re-asking, on this machine
+#   make bench-gpu    time tracing on an NVIDIA GPU; needs the extra gpu
 # Each makes .venv when it is missing. PYTHON=... picks the interpreter, 3.11 or newer.
 
 BIN := .venv/bin
 DEMO := examples/harbour-keepsake
 
-.PHONY: demo test check docs reference bench-speed clean
+.PHONY: demo test check docs reference bench-speed bench-gpu clean
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
@@ -33,7 +34,12 @@ reference: .venv/installed-dev
 
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
+	$(BIN)/python benchmarks/growth.py
 	$(BIN)/python benchmarks/response_speed.py --cases 4
+
+bench-gpu: .venv/installed-demo
+	$(BIN)/pip install --quiet '.[gpu]'
+	$(BIN)/python benchmarks/gpu_speed.py
 
 .venv/installed-demo .venv/installed-dev: .venv/installed-%: pyproject.toml tools/install.sh tools/constraints.txt
 	@tools/install.sh $*

@@ -1,4 +1,4 @@
-"""How time and memory of a trace grow: with LEDs, with the board, with the slab (`make bench-growth`).
+"""How time and memory of a trace grow: with LEDs, with the board, with the slab (part of `make bench-speed`).
 
 Boards are drawn here: copper on both faces with windows of 6 x 6 mm, an LED behind the middle of each. Every line is a
 process of its own, so that its memory is its own; times are of the trace alone, kernels compiled before.

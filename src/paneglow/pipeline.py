@@ -112,7 +112,7 @@ def evaluate(
     quality : {"draft", "normal", "fine"}
         How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
-        Where the light is traced; "auto" is an NVIDIA GPU where one can be used, else the CPU.
+        Where the light is traced; "auto" is the CPU for now, as `choose_device` says.
     seed : int
         The same seed gives the same numbers.
     on_progress : callable, optional

@@ -10,8 +10,6 @@ ROOT = Path(__file__).parents[2]
 FILE_LINES = 400
 FUNCTION_LINES = 50  # without the docstring
 KERNEL_LINES = 80
-GPU_LOOP = "kernel.py"  # the one loop of all that a GPU does: its parts are kernels, what is left has to stand together
-GPU_LOOP_LINES = 100
 POSITIONAL = 2
 FOLDERS = ("src", "tests", "tools", "examples", "benchmarks")
 FILES = sorted(itertools.chain.from_iterable((ROOT / folder).rglob("*.py") for folder in FOLDERS))
@@ -30,11 +28,7 @@ def lines_without_docstring(function):
     return function.end_lineno - function.lineno + 1 - docstring_lines
 
 
-def is_gpu_loop(path):
-    return path.name == GPU_LOOP and "cuda" in path.parts
-
-
-HOST_SOURCES = [path for path in SOURCES if "kernels" not in path.parts and not is_gpu_loop(path)]
+HOST_SOURCES = [path for path in SOURCES if "kernels" not in path.parts]
 
 
 def shown(path):
@@ -49,7 +43,6 @@ def test_a_file_is_short(path):
 @pytest.mark.parametrize("path", SOURCES, ids=shown)
 def test_every_function_is_short(path):
     most = KERNEL_LINES if "kernels" in path.parts else FUNCTION_LINES
-    most = GPU_LOOP_LINES if is_gpu_loop(path) else most
     assert [
         f"{node.name}: {lines_without_docstring(node)}"
         for node in functions(path)

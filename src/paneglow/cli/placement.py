@@ -1,7 +1,7 @@
 """`paneglow placement`: the placement file as an assembly service wants it."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, get_args
 
 import typer
 from rich.text import Text
@@ -17,9 +17,17 @@ def placement(
     design: Annotated[Path, typer.Argument(metavar="DESIGN", help="A design.toml, or the folder that holds it.")],
     *,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write.")],
-    dialect: Annotated[DialectName, typer.Option("--dialect", help="Separator, unit, side words.")] = "comma-mm",
+    dialect: Annotated[
+        DialectName,
+        typer.Option("--dialect", metavar="NAME", help=f"Separator, unit, side words: {', '.join(DIALECTS)}."),
+    ] = "comma-mm",
     bottom: Annotated[
-        BottomRule, typer.Option("--bottom", help="How rotations of parts on the back are counted.")
+        BottomRule,
+        typer.Option(
+            "--bottom",
+            metavar="RULE",
+            help=f"How rotations of parts on the back are counted: {', '.join(get_args(BottomRule))}.",
+        ),
     ] = "turned-left-right",
     zero: Annotated[ZeroRule, typer.Option("--zero", help="Which way a part points at zero.")] = "cathode-left",
     turn: Annotated[TurnRule, typer.Option("--turn", help="Axis lens-down parts are turned about.")] = "long-axis",

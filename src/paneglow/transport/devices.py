@@ -11,21 +11,22 @@ EXTRA = "paneglow[gpu]"
 
 
 def choose_device(wanted: Literal["auto", "cpu", "cuda"]) -> TracingDevice:
-    """Device to trace on: "auto" is an NVIDIA GPU where one can be used, else the CPU.
+    """Device to trace on.
+
+    "auto" is the CPU for now: the loop for several versions and wavelengths takes minutes to compile on a GPU's first
+    use, and only the loop for one of each has been proven on a GPU (docs/speed.md).
 
     Raises
     ------
     MissingExtraError
         If a GPU is asked for and cannot be used.
     """
-    if wanted == "cpu":
+    if wanted != "cuda":
         return "cpu"
     obstacle = find_obstacle()
-    if obstacle is None:
-        return "cuda"
-    if wanted == "cuda":
+    if obstacle is not None:
         raise MissingExtraError(f"device cuda cannot be used: {obstacle}; use --device cpu or leave it out")
-    return "cpu"
+    return "cuda"
 
 
 def find_obstacle() -> str | None:

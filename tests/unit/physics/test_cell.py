@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.integrate import solve_ivp
@@ -52,6 +52,7 @@ def test_cells_in_series_add_voltage_and_resistance_but_no_charge():
     assert (pair.cutoff_v, pair.capacity_mah) == (2.0, 200.0)
 
 
+@settings(deadline=None)
 @given(
     st.floats(min_value=0.0, max_value=50.0),
     st.floats(min_value=0.01, max_value=300.0),

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -32,6 +32,7 @@ def test_the_reference_point_lies_on_the_curve_at_its_temperature():
     assert float(diode_voltage_v(20.0, curve=RED)) == pytest.approx(2.0, abs=1e-12)
 
 
+@settings(deadline=None)
 @given(st.floats(min_value=-12, max_value=2), st.sampled_from([RED, BLUE]), st.floats(min_value=-20.0, max_value=100.0))
 def test_voltage_and_current_undo_each_other_over_fourteen_decades(decade, curve, junction_c):
     current_ma = 10.0**decade
@@ -127,6 +128,7 @@ def test_light_is_one_at_the_reference_and_none_without_current():
     assert_allclose(relative_light([0.0, -1.0, 5.0], curve=LIGHT), [0.0, 0.0, 1.0], atol=1e-12)
 
 
+@settings(deadline=None)
 @given(st.floats(min_value=1e-4, max_value=100.0), st.floats(min_value=0.5, max_value=50.0))
 def test_light_solves_the_rate_equation(current_ma, quality):
     curve = replace(LIGHT, quality=quality)

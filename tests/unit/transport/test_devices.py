@@ -10,19 +10,15 @@ def without_gpu(monkeypatch):
     monkeypatch.setattr(devices, "find_obstacle", lambda: "no NVIDIA GPU was found")
 
 
-def test_the_cpu_needs_no_look_for_a_gpu(monkeypatch):
+@pytest.mark.parametrize("wanted", ["cpu", "auto"])
+def test_the_cpu_needs_no_look_for_a_gpu(monkeypatch, wanted):
     monkeypatch.setattr(devices, "find_obstacle", lambda: pytest.fail("looked for a GPU"))
-    assert choose_device("cpu") == "cpu"
+    assert choose_device(wanted) == "cpu"
 
 
-def test_auto_takes_the_cpu_where_no_gpu_can_be_used(monkeypatch):
-    without_gpu(monkeypatch)
-    assert choose_device("auto") == "cpu"
-
-
-def test_auto_takes_a_usable_gpu(monkeypatch):
+def test_a_usable_gpu_is_taken_where_it_is_asked_for(monkeypatch):
     monkeypatch.setattr(devices, "find_obstacle", lambda: None)
-    assert choose_device("auto") == "cuda"
+    assert choose_device("cuda") == "cuda"
 
 
 def test_a_missing_gpu_that_is_asked_for_is_one_line_with_its_reason(monkeypatch):

@@ -20,7 +20,7 @@ from numba.cuda import serialize
 from numba.cuda.dispatcher import _Kernel
 
 from paneglow.transport.cache import code_digest
-from paneglow.transport.cuda.kernel import LoopShape, build_loop
+from paneglow.transport.cuda.kernels.loop import LoopShape, build_loop
 
 ENDING = ".loop"
 # What a file that is not a loop of this compiler raises

@@ -9,7 +9,7 @@ from numba import cuda
 
 from paneglow.transport.arrays import Ground, build_ground
 from paneglow.transport.cuda.kept import compiled_loop
-from paneglow.transport.cuda.kernel import Gathering, LoopShape
+from paneglow.transport.cuda.kernels.loop import Gathering, LoopShape
 from paneglow.transport.cuda.tables import build_tables
 from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
 from paneglow.transport.kernels.inputs import N_FATES

@@ -14,7 +14,7 @@ from paneglow.transport.arrays import (
     build_slab_input,
     build_view_input,
 )
-from paneglow.transport.cuda.kernel import SIGHT_FIELDS
+from paneglow.transport.cuda.kernels.loop import SIGHT_FIELDS
 from paneglow.transport.job import TraceJob
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
 

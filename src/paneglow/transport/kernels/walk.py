@@ -140,10 +140,16 @@ def fly(state, x, y, z, ux, uy, uz, safe, face, slab):
 
 
 @inner_kernel
+def is_far(x, y, emitter):
+    """Whether a photon is farther from its LED than any board is long."""
+    return abs(x - emitter.centre[0]) > FARTHEST or abs(y - emitter.centre[1]) > FARTHEST
+
+
+@inner_kernel
 def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
     """What stops a path inside the slab: a face, copper, a wall. Returns (state, where, x, y, z, ux, uy, uz)."""
     settle_absorption(path, slab, view, work)
-    if where == LOST or abs(x) > FARTHEST or abs(y) > FARTHEST:
+    if where == LOST or is_far(x, y, emitter):
         # Sideways in a clear slab without rims, or totally reflected for ever: it can only reach the edge
         add_fate(EDGE, 1.0, view, work)
         return state, ENDED, x, y, z, ux, uy, uz

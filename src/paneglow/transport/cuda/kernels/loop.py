@@ -87,6 +87,29 @@ def row_of(
     return compiled(scope["row"], True)
 
 
+single, zero, none = np.float32, np.float32(0.0), np.int32(0)
+
+
+def _clear_fates(own, n_versions):
+    for fate in range(N_FATES):
+        for version in range(n_versions):
+            own[fate, version] = zero
+
+
+def _add_fates(own, n_versions, fates, row):
+    for fate in range(N_FATES):
+        for version in range(n_versions):
+            cuda.atomic.add(fates, (row, fate, version), own[fate, version])
+
+
+clear_fates, add_fates = compiled(_clear_fates, True), compiled(_add_fates, True)
+draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
+fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
+turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
+emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
+face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
+
+
 @cache
 def build_loop(shape: LoopShape) -> Any:
     """Compile-time sizes bound into the loop; it compiles when first launched.
@@ -95,18 +118,11 @@ def build_loop(shape: LoopShape) -> Any:
     -------
     CUDA kernel
         loop[blocks, threads](table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles);
-        the table has a row per block: job, scene, batch, row of the sums, first photon, last photon + 1, photons of the
-        batch.
+        the table has a row per block: job, scene, batch, row of the sums, first photon, end, photons of the batch.
     """
-    draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
-    fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
-    turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
-    emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
-    face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
     sizes = {"n_versions": 1, "n_nodes": 1} if shape.most_channels == 1 else {}
     view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
     most_versions, most_channels = shape.most_versions, shape.most_channels
-    single, zero, none = np.float32, np.float32(0.0), np.int32(0)
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
     def loop(table, seed, gathering, emitters, faces, coats, slabs, airs, views, maps, fates, angles):
@@ -117,18 +133,13 @@ def build_loop(shape: LoopShape) -> Any:
         if cuda.threadIdx.x == 0:
             upcoming[0] = table[cuda.blockIdx.x, FIRST]
         cuda.syncthreads()
-        emitter, face, coat = (
-            emitter_row(emitters, job, place),
-            face_row(faces, job, place),
-            coat_row(coats, job, place),
-        )
+        emitter, face = emitter_row(emitters, job, place), face_row(faces, job, place)
+        coat = coat_row(coats, job, place)
         slab, air, view = slab_row(slabs, job, place), air_row(airs, job, place), view_row(views, job, place)
         shift = cuda.local.array(4, np.uint64)
         draw_shift_(batch, seed, emitter.number, shift)
         own_fates = cuda.local.array((N_FATES, most_versions), single)
-        for fate in range(N_FATES):
-            for version in range(view.n_versions):
-                own_fates[fate, version] = zero
+        clear_fates(own_fates, view.n_versions)
         n_channels = view.n_versions * view.n_nodes
         work = Workspace(
             cuda.local.array(most_channels, single)[:n_channels],
@@ -164,18 +175,16 @@ def build_loop(shape: LoopShape) -> Any:
                             state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
                         )
                 waits = where > COLLIDED
-                if forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met:
-                    if waits:
-                        state, where, x, y, z, ux, uy, uz = meet_(
-                            state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
-                        )
-                        path = zero
+                if (forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met) and waits:
+                    state, where, x, y, z, ux, uy, uz = meet_(
+                        state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+                    )
+                    path = zero
                 waits = where == COLLIDED
-                if forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen:
-                    if waits:
-                        state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
-                        ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
-                        where = INSIDE
+                if (forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen) and waits:
+                    state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                    ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
+                    where = INSIDE
             if where == INSIDE:
                 met = True
                 state, where, layer, x, y, z, safe, leg, u, turns = fly_(state, x, y, z, ux, uy, uz, safe, face, slab)
@@ -185,8 +194,6 @@ def build_loop(shape: LoopShape) -> Any:
                     if heavier <= zero:
                         ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
                         where = INSIDE
-        for fate in range(N_FATES):
-            for version in range(view.n_versions):
-                cuda.atomic.add(fates, (row, fate, version), own_fates[fate, version])
+        add_fates(own_fates, view.n_versions, fates, row)
 
     return loop

@@ -1,0 +1,1 @@
+"""What runs on the GPU alone: the loop over photons."""
