@@ -108,7 +108,7 @@ def _span(centre_mm: float, reach_mm: float, start_mm: float, grid: Grid, count:
 
 
 def _whole_pixels(centre_mm: float, reach_mm: float, start_mm: float, pitch_mm: float) -> tuple[float, float]:
-    """Where the map pixels within reach along one axis would begin, were the map endless, and how long they are [mm]."""
+    """Where the map pixels within reach along an axis would begin, were the map endless, and their length [mm]."""
     first = np.floor((centre_mm - reach_mm - start_mm) / pitch_mm)
     last = np.ceil((centre_mm + reach_mm - start_mm) / pitch_mm)
     return float(start_mm + first * pitch_mm), float((last - first) * pitch_mm)
