@@ -28,6 +28,8 @@ TURN = 2.0 * math.pi
 # How an attitude holds its emitter: tilt of the axis to the normal [deg], gap to the laminate [mm]
 ATTITUDES = {"lens-down": (0.0, 0.03), "reverse": (0.0, 0.15), "side-view": (90.0, 0.5), "carrier": (0.0, 3.0)}
 HALF_ANGLES_DEG = (30.0, 60.0)
+EVEN_STEPS_MM = (4.5, 5.0)
+EVEN_ATTITUDES = ("carrier", "reverse")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +141,23 @@ def random_question(random: np.random.Generator, *, laminate: Laminate, n_leds: 
     )
 
 
+def even_question(random: np.random.Generator, *, laminate: Laminate, attitude: str) -> Question:
+    """Nine LEDs in rows, as a designer would place them for an even window, each up to 0.4 mm off."""
+    step = float(random.choice(EVEN_STEPS_MM))
+    places = [(step * i, step * j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+    return Question(
+        emitters=tuple(
+            led(
+                attitude,
+                at_mm=(x + float(random.uniform(-0.4, 0.4)), y + float(random.uniform(-0.4, 0.4))),
+                turn_rad=float(random.uniform(0.0, TURN)),
+            )
+            for x, y in places
+        ),
+        absorb_per_mm=laminate.absorb_per_mm,
+    )
+
+
 def evenness(luminance: npt.NDArray[np.floating]) -> tuple[float, float]:
     """2nd over 98th percentile after the eye's blur, and the 98th."""
     dark, bright = np.percentile(gaussian_filter(np.asarray(luminance, dtype=np.float64), BLUR_PX), [DARK, BRIGHT])
@@ -199,24 +218,42 @@ def answers_per_second(ready: ReadyResponse, *, laminate: Laminate, n_threads: i
 
 
 def print_comparisons(scene: Scene, *, ready: ReadyResponse, laminate: Laminate, count: int, photons: int) -> None:
-    """Worst of `count` single LEDs, and of a quarter as many layouts of nine."""
+    """Worst of `count` single LEDs, and of a quarter as many layouts of nine, scattered and in rows."""
     random = np.random.default_rng(3)
     styles = tuple(ATTITUDES)
-    for n_leds, cases in ((1, count), (9, max(1, count // 4))):
-        found = []
-        for case in range(cases):
-            attitude = styles[case % len(styles)]
-            question = random_question(random, laminate=laminate, n_leds=n_leds, attitude=attitude)
-            found.append(compare(scene, ready=ready, question=question, photons=photons // n_leds, seed=100 + case))
-        worst_mean = max(found, key=lambda one: abs(one.mean))
-        evens = sorted(one.traced_evenness for one in found)
-        chance = math.sqrt(sum((one.mean / one.mean_se) ** 2 for one in found) / len(found))
-        print(
-            f"  {cases:3d} x {n_leds} LED: mean within {abs(worst_mean.mean):.1%} (its error {worst_mean.mean_se:.1%}, "
-            f"rms z {chance:.2f}), evenness within {max(abs(one.evenness) for one in found):.3f} "
-            f"(it is {evens[0]:.2f} to {evens[-1]:.2f}), 98th percentile within "
-            f"{max(abs(one.bright) for one in found):.1%}"
-        )
+    fewer = max(2, count // 4)
+
+    def scattered(n_leds: int, case: int) -> Question:
+        return random_question(random, laminate=laminate, n_leds=n_leds, attitude=styles[case % len(styles)])
+
+    kinds = {
+        "1 LED": [scattered(1, case) for case in range(count)],
+        "9 LEDs": [scattered(9, case) for case in range(fewer)],
+        "9 LEDs in rows": [
+            even_question(random, laminate=laminate, attitude=EVEN_ATTITUDES[case % len(EVEN_ATTITUDES)])
+            for case in range(fewer)
+        ],
+    }
+    for name, questions in kinds.items():
+        per_led = photons // round(math.sqrt(len(questions[0].emitters)))
+        found = [
+            compare(scene, ready=ready, question=question, photons=per_led, seed=100 + case)
+            for case, question in enumerate(questions)
+        ]
+        print_worst(name, found=found)
+
+
+def print_worst(name: str, *, found: list[Comparison]) -> None:
+    """One line about the worst of several comparisons."""
+    worst_mean = max(found, key=lambda one: abs(one.mean))
+    evens = sorted(one.traced_evenness for one in found)
+    chance = math.sqrt(sum((one.mean / one.mean_se) ** 2 for one in found) / len(found))
+    print(
+        f"  {len(found):3d} x {name}: mean within {abs(worst_mean.mean):.1%} (its error {worst_mean.mean_se:.1%}, "
+        f"rms z {chance:.2f}), evenness within {max(abs(one.evenness) for one in found):.3f} "
+        f"(it is {evens[0]:.2f} to {evens[-1]:.2f}), 98th percentile within "
+        f"{max(abs(one.bright) for one in found):.1%}"
+    )
 
 
 def main() -> None:

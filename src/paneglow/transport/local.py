@@ -56,9 +56,13 @@ def cut_out(scene: Scene, number: int, *, reach_mm: float) -> Neighbourhood:
         n_y=rows.stop - rows.start,
     )
     grid = scene.grid
-    width_mm, height_mm = map_grid.n_x * map_grid.pitch_mm, map_grid.n_y * map_grid.pitch_mm
-    inner_columns = _pixels(x_origin - grid.x_min_mm, width_mm, grid.pitch_mm, grid.n_x)
-    inner_rows = _pixels(y_origin - grid.y_min_mm, height_mm, grid.pitch_mm, grid.n_y)
+    # Of the board as much as of the map, and what lies beside a map that is smaller than the board
+    around_x, around_y = (
+        _whole_pixels(emitter.centre_mm[axis], reach_mm, start_mm, scene.map_grid.pitch_mm)
+        for axis, start_mm in enumerate((scene.map_grid.x_min_mm, scene.map_grid.y_min_mm))
+    )
+    inner_columns = _pixels(around_x[0] - grid.x_min_mm, around_x[1], grid.pitch_mm, grid.n_x)
+    inner_rows = _pixels(around_y[0] - grid.y_min_mm, around_y[1], grid.pitch_mm, grid.n_y)
     cut = np.s_[inner_rows, inner_columns]
     windows, numbers = _renumbered(scene, cut)
     local = replace(
@@ -101,6 +105,13 @@ def _span(centre_mm: float, reach_mm: float, start_mm: float, grid: Grid, count:
     first = int(np.clip(np.floor((centre_mm - reach_mm - start_mm) / grid.pitch_mm), 0, n - 1))
     last = int(np.clip(np.ceil((centre_mm + reach_mm - start_mm) / grid.pitch_mm), first + 1, n))
     return slice(first, last), start_mm + first * grid.pitch_mm
+
+
+def _whole_pixels(centre_mm: float, reach_mm: float, start_mm: float, pitch_mm: float) -> tuple[float, float]:
+    """Where the map pixels within reach along an axis would begin, were the map endless, and their length [mm]."""
+    first = np.floor((centre_mm - reach_mm - start_mm) / pitch_mm)
+    last = np.ceil((centre_mm + reach_mm - start_mm) / pitch_mm)
+    return float(start_mm + first * pitch_mm), float((last - first) * pitch_mm)
 
 
 def _pixels(offset_mm: float, length_mm: float, pitch_mm: float, n: int) -> slice:
