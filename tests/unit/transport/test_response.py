@@ -113,6 +113,7 @@ UNANSWERABLE = {
     "opening": ({"opening_mm": (1.0, 1.0)}, "shines in an opening"),
     "dome": ({"dome": Dome(radius_mm=2.0, height_mm=1.0, refractive_index=1.5, scatter_per_mm=0.0)}, "glued"),
     "front": ({"centre_mm": (0.0, 0.0, 2.0)}, "not behind the board"),
+    "glow": ({"shifted": np.zeros((1, 1))}, "does not follow"),
 }
 
 

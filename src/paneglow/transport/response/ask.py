@@ -135,6 +135,7 @@ def check_emitter(response: Response, *, emitter: Emitter) -> None:
         (emitter.dome is not None, "is glued to the board"),
         (emitter.light_wall is not None, "stands within a light wall"),
         (emitter.centre_mm[2] > 0.0, "is not behind the board"),
+        (emitter.shifted is not None, "excites a laminate to fluoresce, which a response does not follow"),
         (bool(np.any(response.channels.group_of_node[emitter.nodes] < 0)), "has wavelengths that were not traced"),
     )
     for holds, reason in reasons:
