@@ -99,7 +99,7 @@ def test_a_netlist_names_nets_and_rails_and_contradictions_are_told(demo):
             'placement = "placement.csv"\nnetlist = "none.ipc"',
             "none.ipc: cannot be read",
         ),
-        ('refs = ["D8"]', 'refs = ["D88"]', "wire D88 in a [[circuit]]"),
+        ('"D8"', '"D88"', "led D88 is not in the placement file; the nearest name is D8"),
     ],
 )
 def test_mistakes_are_told_in_one_line(demo, before, after, words):

@@ -40,7 +40,7 @@ def to_minutes_text(minutes: Quantity) -> str:
     Examples
     --------
     >>> to_minutes_text(Quantity(value=12, low=5, high=25, origin="assumed", source="no source"))
-    '12 min (5–25, assumed)'
+    '12 min (5.0–25, assumed)'
     """
     low, high = to_digits(minutes.lowest), to_digits(minutes.highest)
     return f"{to_digits(minutes.value)} min ({low}\N{EN DASH}{high}, {minutes.origin})"
