@@ -20,6 +20,7 @@ from numba.cuda import serialize
 from numba.cuda.dispatcher import _Kernel
 
 from paneglow.transport.cache import code_digest
+from paneglow.transport.cuda.kernels.lean import build_lean_loop
 from paneglow.transport.cuda.kernels.loop import LoopShape, build_loop
 
 ENDING = ".loop"
@@ -30,6 +31,11 @@ UNREADABLE = (OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportE
 def kept_folder() -> Path:
     """Folder for what can be made again, as the XDG base directories have it."""
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "paneglow"
+
+
+def build_any_loop(shape: LoopShape) -> Any:
+    """The loop of a shape; it compiles when first launched."""
+    return build_lean_loop(shape) if shape.is_lean else build_loop(shape)
 
 
 def compiled_loop(shape: LoopShape, arguments: Sequence[Any]) -> Any:
@@ -45,7 +51,7 @@ def compiled_loop(shape: LoopShape, arguments: Sequence[Any]) -> Any:
     -------
     CUDA kernel
     """
-    loop = build_loop(shape)
+    loop = build_any_loop(shape)
     types = tuple(loop.typeof_pyval(argument) for argument in arguments)
     if types in loop.overloads:
         return loop

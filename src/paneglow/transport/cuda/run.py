@@ -1,11 +1,13 @@
 """Many LEDs, versions and wavelengths at a time on an NVIDIA GPU."""
 
+import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from numba import cuda
+from numba.cuda.core.errors import NumbaPerformanceWarning
 
 from paneglow.transport.arrays import Ground, build_ground
 from paneglow.transport.cuda.kept import compiled_loop
@@ -20,6 +22,7 @@ LEAST_PHOTONS, MOST_PHOTONS = 512, 1 << 16  # of one block
 ROUNDS = 6  # blocks for every one that runs at a time, so that all of the GPU ends at about the same time
 
 LEAST_CHANNELS, LEAST_VERSIONS = 8, 4  # of a loop for more than one
+BLOCKS, LEAN_BLOCKS = 4, 5  # that run on a processor at a time; the fastest that were measured
 GATHERING = Gathering()
 
 FloatArray = npt.NDArray[np.float64]
@@ -91,7 +94,10 @@ def launch(
     tables = build_tables(jobs, [grounds[scene] for scene in scenes], places=places)
     inputs = [_to_device(record) for record in tables]
     arguments = (cuda.to_device(table), np.uint64(seed), gathering, *inputs, *sums)
-    compiled_loop(shape, arguments)[len(table), shape.threads](*arguments)
+    with warnings.catch_warnings():
+        # Few photons make few blocks
+        warnings.simplefilter("ignore", NumbaPerformanceWarning)
+        compiled_loop(shape, arguments)[len(table), shape.threads](*arguments)
     maps, fates, angles = (array.copy_to_host() for array in sums)
     ends = np.cumsum([job.n_batches for job in jobs])
     return [
@@ -105,7 +111,8 @@ def loop_shape(jobs: Sequence[TraceJob]) -> LoopShape:
     versions = max(len(job.versions) for job in jobs)
     channels = max(len(job.versions) * job.emitter.nodes.size for job in jobs)
     if channels == 1:
-        return LoopShape()
+        is_lean = not any(job.scene.inner for job in jobs)
+        return LoopShape(is_lean=is_lean, blocks_per_processor=LEAN_BLOCKS if is_lean else BLOCKS)
     return LoopShape(most_channels=_rounded(channels, LEAST_CHANNELS), most_versions=_rounded(versions, LEAST_VERSIONS))
 
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import cuda
 
-from paneglow.transport.cuda.device import GPU, compiled
+from paneglow.transport.cuda.device import GPU, ODD, compiled
 from paneglow.transport.kernels.batch import draw_shift
 from paneglow.transport.kernels.inputs import (
     BEFORE,
@@ -50,6 +50,7 @@ class LoopShape:
 
     most_channels: int = 1  # 1 is compiled for one version at one wavelength node; room for more is counted at run time
     most_versions: int = 1
+    is_lean: bool = False  # one version at one wavelength node and no copper inside (`lean.build_lean_loop`)
     threads: int = 128
     blocks_per_processor: int = 4
 
@@ -61,6 +62,7 @@ class Gathering(NamedTuple):
     met: int = 8  # wait at a face, wall or copper
     seen: int = 8  # wait for their collision to be scored
     outside: int = 8  # wait for a photon, or have one outside the slab
+    stopped: int = 8  # of 32 lanes in use, in the lean loop: have left the slab or its safe surroundings
 
 
 def row_of(
@@ -165,7 +167,7 @@ def build_loop(shape: LoopShape) -> Any:
                         where = DONE
                         if sample < last:
                             met, path, safe = False, zero, zero
-                            state = stream_start_(seed, emitter.number, batch * per_batch + sample)
+                            state = stream_start_(seed, emitter.number, batch * per_batch + sample) | ODD
                             state, where, x, y, z, ux, uy, uz = emit_(
                                 state, sample, shift, emitter, face, coat, slab, air, view, work
                             )
