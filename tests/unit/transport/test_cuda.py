@@ -162,7 +162,7 @@ def test_versions_and_wavelengths_of_one_photon_are_as_on_the_cpu():
     bare = SCENES["bare"]
     scatter = bare.slabs[0].scatter_per_mm
     versions = tuple(
-        Slab(name=str(n), scatter_per_mm=scatter, absorb_per_mm=np.array([0.02, 0.1, 0.3]) * n) for n in (1.0, 2.0, 0.0)
+        Slab(name=str(n), scatter_per_mm=scatter, absorb_per_mm=np.array([0.02, 0.1, 0.3]) * n) for n in (1.0, 2.0)
     )
     classes = replace(
         bare.classes, transmit=np.ones((1, 3)), reflect=np.zeros((1, 3)), backing_reflect=np.zeros((1, 3))

@@ -13,14 +13,16 @@ from numba.cuda import libdevice
 from paneglow.transport.cuda.device import FULL_TURN, GPU, compiled, next_word_
 from paneglow.transport.kernels.inputs import AT_FACE, AT_WALL, INSIDE, LOST
 from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel
-from paneglow.transport.kernels.walk import DEEP, FARTHEST
+from paneglow.transport.kernels.walk import FARTHEST
 from paneglow.transport.kernels.walls import wall_distance
 
 single, zero, one = np.float32, np.float32(0.0), np.float32(1.0)
 two, three, half_ = np.float32(2.0), np.float32(3.0), np.float32(0.5)
 ONE_AND_HALF = np.float32(1.5)
 OPAQUE = np.float32(OPAQUE_DEPTH)
-DEEP_ = np.float32(DEEP)
+# Optical depth from which on a collision is scored more rarely and heavier. The CPU's is deeper (`walk.DEEP`), but most of
+# what it looks at is thrown away as too faint, and here looking costs more than flying
+DEEP_ = np.float32(1.0)
 FAR = np.float32(FARTHEST)
 EVERYWHERE = np.float32(-1e30)  # a height that all collisions lie above
 LONGEST = np.float32(1e30)  # mm, stands for an endless free path: times 0 it is 0
