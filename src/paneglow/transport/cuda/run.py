@@ -22,7 +22,7 @@ LEAST_PHOTONS, MOST_PHOTONS = 512, 1 << 16  # of one block
 ROUNDS = 6  # blocks for every one that runs at a time, so that all of the GPU ends at about the same time
 
 LEAST_CHANNELS, LEAST_VERSIONS = 8, 4  # of a loop for more than one
-BLOCKS, LEAN_BLOCKS = 4, 6  # that run on a processor at a time; the fastest that were measured
+BLOCKS, LEAN_BLOCKS = 4, 7  # that run on a processor at a time; the fastest that were measured
 GATHERING = Gathering()
 
 FloatArray = npt.NDArray[np.float64]

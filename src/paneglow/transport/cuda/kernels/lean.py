@@ -295,7 +295,22 @@ deal_with, score_waiting = compiled(_deal_with, True), compiled(_score_waiting, 
 
 
 def _make_photons(
-    count, n_samples, numbering, lane, upcoming, words, states, shift, flight, emitter, face, coat, slab, air, view, work
+    count,
+    n_samples,
+    numbering,
+    lane,
+    upcoming,
+    words,
+    states,
+    shift,
+    flight,
+    emitter,
+    face,
+    coat,
+    slab,
+    air,
+    view,
+    work,
 ):
     """Emit up to 32 photons and keep in the pool those that enter the slab. Returns (count, whether more are left)."""
     seed, first, offset = numbering

@@ -62,7 +62,7 @@ class Gathering(NamedTuple):
     met: int = 8  # wait at a face, wall or copper
     seen: int = 8  # wait for their collision to be scored
     outside: int = 8  # wait for a photon, or have one outside the slab
-    stopped: int = 12  # of 32 lanes in use, in the lean loop: have left the slab or its safe surroundings
+    stopped: int = 16  # of 32 lanes in use, in the lean loop: have left the slab or its safe surroundings
 
 
 def row_of(
