@@ -127,13 +127,17 @@ def quarters(maps):
     """Sums of the luminance over the quarters of a map, and over all of it; shape (batch, 5)."""
     luminance = maps[:, 0, 1].astype(np.float64)
     rows, columns = luminance.shape[1] // 2, luminance.shape[2] // 2
-    parts = [part for half in (luminance[:, :rows], luminance[:, rows:]) for part in (half[..., :columns], half[..., columns:])]
+    parts = [
+        part
+        for half in (luminance[:, :rows], luminance[:, rows:])
+        for part in (half[..., :columns], half[..., columns:])
+    ]
     return np.stack([part.sum(axis=(1, 2)) for part in (*parts, luminance)], axis=1)
 
 
 @pytest.mark.parametrize("name", SCENES)
 def test_fates_angles_and_maps_agree_with_the_cpu(name):
-    # 64 batches, so that their spread is known to 9 %; a rare fate of a few photons has no normal error, so many photons
+    # 64 batches, so that their spread is known to 9 %; many photons, as a fate of few of them has no normal error
     one = job(SCENES[name], photons=256_000, n_batches=64)
     (on_gpu,), (on_cpu,) = traced_on_gpu(one), traced_on_cpu(one)
     assert_estimates_agree(on_gpu.fates, on_cpu.fates)
