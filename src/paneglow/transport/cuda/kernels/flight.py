@@ -20,8 +20,8 @@ single, zero, one = np.float32, np.float32(0.0), np.float32(1.0)
 two, three, half_ = np.float32(2.0), np.float32(3.0), np.float32(0.5)
 ONE_AND_HALF = np.float32(1.5)
 OPAQUE = np.float32(OPAQUE_DEPTH)
-# Optical depth from which on a collision is scored more rarely and heavier. The CPU's is deeper (`walk.DEEP`), but most of
-# what it looks at is thrown away as too faint, and here looking costs more than flying
+# Optical depth from which on a collision is scored more rarely and heavier. The CPU's is deeper (`walk.DEEP`), but most
+# of what it looks at is thrown away as too faint, and here looking costs more than flying
 DEEP_ = np.float32(1.0)
 FAR = np.float32(FARTHEST)
 EVERYWHERE = np.float32(-1e30)  # a height that all collisions lie above
