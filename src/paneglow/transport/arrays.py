@@ -183,7 +183,9 @@ def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirIn
     )
 
 
-def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int) -> EmitterInput:
+def build_emitter_input(
+    emitter: Emitter, *, number: int, n_versions: int, n_companions: int = 0
+) -> EmitterInput:
     """One LED as scalars and arrays."""
     opening = (0.0, 0.0) if emitter.opening_mm is None else emitter.opening_mm
     dome, wall = emitter.dome, emitter.light_wall
@@ -212,6 +214,7 @@ def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int) -> Em
         dome_radius=0.0 if dome is None else dome.radius_mm,
         dome_height=0.0 if dome is None else dome.height_mm,
         dome_scatter=0.0 if dome is None else dome.scatter_per_mm,
+        n_companions=n_companions,
     )
 
 

@@ -17,6 +17,7 @@ from paneglow.transport.arrays import (
     build_slab_input,
     build_view_input,
 )
+from paneglow.transport.companions import build_company, count_companions
 from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
 from paneglow.transport.kernels.batch import trace_batch
 from paneglow.transport.kernels.inputs import N_FATES, Workspace
@@ -88,7 +89,8 @@ def trace_emitter(
     maps = np.zeros((n_batches, 3 * len(versions), *map_grid.shape), dtype=np.float32)
     fates = np.zeros((n_batches, N_FATES, len(versions)))
     angles = np.zeros((n_batches, count_windows(scene), N_ANGLE_BINS, len(versions)))
-    emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions))
+    n_companions = count_companions(scene, emitter, n_versions=len(versions))
+    emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions), n_companions=n_companions)
     ground = build_ground(scene) if ground is None else ground
     face = ground.face
     coat = build_coat_input(scene, emitter, n_versions=len(versions))
@@ -98,7 +100,8 @@ def trace_emitter(
 
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))
-        work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch])
+        company = build_company(n_companions, scene=scene, emitter=emitter, n_versions=len(versions))
+        work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch], company)
         trace_batch(
             batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4, dtype=np.uint64), work
         )

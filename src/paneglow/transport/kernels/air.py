@@ -6,6 +6,7 @@ it is still in that air, or ENDED.
 
 import math
 
+from paneglow.transport.kernels.company import company_size, placed
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about
 from paneglow.transport.kernels.face import enter_face, outcome_at
@@ -57,11 +58,9 @@ def score_behind(state, x, y, z, nx, ny, nz, emitter, face, coat, slab, view, wo
 
 
 @inner_kernel
-def tally_angle(x, y, uz, face, view, work):
-    """Book what leaves the front under its window and polar angle; bins are equal in the sine squared."""
+def book_angle(x, y, bin_number, share, face, view, work):
+    """Book a share of what leaves the front at x, y under its window and polar angle."""
     row, column = face_pixel(face, x, y)
-    n_bins = work.angles.shape[1]
-    bin_number = min(n_bins - 1, int((1.0 - uz * uz) * float(n_bins)))
     window = face.window[row, column]
     if window >= work.angles.shape[0]:
         return
@@ -69,7 +68,20 @@ def tally_angle(x, y, uz, face, view, work):
         total = 0.0
         for node in range(view.n_nodes):
             total += work.weight[version * view.n_nodes + node] * view.xyz[node, 1]
-        accumulate(work.angles, window, bin_number, version, total)
+        accumulate(work.angles, window, bin_number, version, share * total)
+
+
+@inner_kernel
+def tally_angle(x, y, uz, face, view, work):
+    """Book what leaves the front, a company at all its places; bins are equal in the sine squared."""
+    n_bins = work.angles.shape[1]
+    bin_number = min(n_bins - 1, int((1.0 - uz * uz) * float(n_bins)))
+    n = company_size(work)
+    share = 1.0 / float(n + 1)
+    book_angle(x, y, bin_number, share, face, view, work)
+    for m in range(n):
+        at_x, at_y = placed(work.company, m, x, y)
+        book_angle(at_x, at_y, bin_number, share, face, view, work)
 
 
 @inner_kernel

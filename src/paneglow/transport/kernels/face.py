@@ -20,7 +20,7 @@ from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.microfacet import cross_rough
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
-from paneglow.transport.kernels.view import deposit, face_pixel, pick_ray, score_toward_view
+from paneglow.transport.kernels.view import deposit_alike, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.weights import (
     add_fate,
     book_loss,
@@ -197,7 +197,7 @@ def meet_coat(state, side, k, x, y, face, coat, slab, view, work):
     if side == FRONT_FACE and coat.haze[k] > 0.0:
         for c in range(work.weight.size):
             work.aside[c] = work.weight[c] * coat.transmit[k, c] * coat.haze[k]
-        deposit(x, y, INVERSE_PI, 0.0, work.aside, view.through, slab, view, work.maps)
+        deposit_alike(x, y, INVERSE_PI, work.aside, slab, view, work)
     state, returned, alive = returned_by_coat(state, k, coat, view, work)
     if not alive:
         return state, ENDED, 0.0, 0.0, 0.0

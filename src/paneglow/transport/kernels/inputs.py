@@ -97,6 +97,7 @@ class EmitterInput(NamedTuple):
     dome_radius: float  # of its foot on the back face
     dome_height: float
     dome_scatter: float
+    n_companions: int  # places beside the photon's own at which its path is followed (`company.py`)
 
 
 class ViewInput(NamedTuple):
@@ -124,6 +125,18 @@ class ViewInput(NamedTuple):
     n_y: int
 
 
+class Company(NamedTuple):
+    """Scratch for the companions of a photon (`company.py`)."""
+
+    turn: FloatArray  # [companion, 2], cosine and sine of its turn about the vertical from the leader
+    place: FloatArray  # [companion, 4], cosine, sine, and where the origin comes to
+    count: npt.NDArray[np.int64]  # [3]: first of the rows that follow, end of them, groups that have parted and wait
+    parted: FloatArray  # [group, 7 + channel]: place, direction, length not yet settled in the weights, weights
+    parted_state: npt.NDArray[np.uint64]  # [group]
+    parted_what: npt.NDArray[np.int64]  # [group, 3]: where its leader is, first of its rows, end of them
+    values: FloatArray  # [version * 3 + xyz], of one score
+
+
 class Workspace(NamedTuple):
     """Scratch and tallies of one block."""
 
@@ -134,6 +147,7 @@ class Workspace(NamedTuple):
     maps: npt.NDArray[np.float32]  # [version * 3 + xyz, y, x]
     fates: FloatArray  # [fate, version]
     angles: FloatArray  # [window, bin, version]; what leaves the front, by polar angle
+    company: Company
 
 
 # Rows of Workspace.fates, in the order of tally.Fates
@@ -166,6 +180,7 @@ AT_FACE = 5
 AT_WALL = 6
 AT_COPPER = 7
 LOST = 8
+UNMET = 9  # behind the board, and has not met it yet
 
 SMOOTH = 0
 RAY_X = 0

@@ -4,15 +4,17 @@ import math
 
 import numpy as np
 
-from paneglow.transport.kernels.air import fly_in_air
+from paneglow.transport.kernels.air import fly_in_air, is_held
+from paneglow.transport.kernels.company import company_size, dismiss_company, n_parted
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.dome import fly_in_dome
-from paneglow.transport.kernels.inputs import BEFORE, BEHIND, ENDED, IN_DOME, INSIDE
+from paneglow.transport.kernels.inputs import AT_FACE, BEFORE, BEHIND, ENDED, IN_DOME, INSIDE, UNMET
 from paneglow.transport.kernels.interface import unit_circle
 from paneglow.transport.kernels.light_wall import is_walled
 from paneglow.transport.kernels.opening import shine_in_opening
+from paneglow.transport.kernels.parting import gather_company, part_all, part_where_they_enter, take_parted
 from paneglow.transport.kernels.random import to_unit
-from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind, score_through_hole
+from paneglow.transport.kernels.source import GRAZING, pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.walk import walk
 
 # Additive recurrence of lowest discrepancy in four dimensions: powers of 1/phi_4, phi_4 the root of x^5 = x + 1
@@ -141,15 +143,41 @@ def fly_outside(state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, sla
 
 
 @inner_kernel
-def launch(state, sample, shift, emitter, face, coat, slab, air, view, work):
-    """Emit one photon and follow it to its end."""
-    state, where, x, y, z, ux, uy, uz = emit(state, sample, shift, emitter, face, coat, slab, air, view, work)
-    met = False
+def follow(state, where, x, y, z, ux, uy, uz, path, met, emitter, face, coat, slab, air, view, work):
+    """Follow a photon, and its company, to its end; those that part wait in the workspace. Returns the random state.
+
+    `met` says whether it has been in the board already.
+    """
     while where != ENDED:
-        if where == INSIDE:
+        if where == INSIDE or where == AT_FACE:
             met = True
-            state, where, x, y, z, ux, uy, uz = walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work)
+            state, where, x, y, z, ux, uy, uz = walk(
+                state, where, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
+            )
+            path = 0.0
         else:
+            if not met and company_size(work) > 0:
+                state = part_where_they_enter(state, x, y, z, ux, uy, uz, face, work)
             state, where, x, y, z, ux, uy, uz = fly_outside(
                 state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
             )
+        if where != INSIDE and company_size(work) > 0:
+            # Outside nobody is followed; what goes away for ever is booked with the leader
+            if where != ENDED and is_held(where, emitter, air):
+                state = part_all(state, where if met else UNMET, x, y, z, ux, uy, uz, work)
+            dismiss_company(work)
+    return state
+
+
+@inner_kernel
+def launch(state, sample, shift, emitter, face, coat, slab, air, view, work):
+    """Emit one photon and follow it to its end, then those of its company that have parted from it."""
+    state, where, x, y, z, ux, uy, uz = emit(state, sample, shift, emitter, face, coat, slab, air, view, work)
+    if emitter.n_companions > 0 and where == BEHIND and uz > GRAZING:
+        gather_company(x, y, emitter, work)
+    state = follow(state, where, x, y, z, ux, uy, uz, 0.0, False, emitter, face, coat, slab, air, view, work)
+    while n_parted(work) > 0:
+        state, where, x, y, z, ux, uy, uz, path = take_parted(work)
+        met = where != UNMET
+        where = where if met else BEHIND
+        state = follow(state, where, x, y, z, ux, uy, uz, path, met, emitter, face, coat, slab, air, view, work)

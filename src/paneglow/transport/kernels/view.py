@@ -11,6 +11,7 @@ A ray is (kind of face it leaves by, x, y, z, x / z, y / z, 1 / z, S / (n^2 z), 
 
 import math
 
+from paneglow.transport.kernels.company import company_size, placed
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.inputs import (
     BACK_FACE,
@@ -141,6 +142,72 @@ def deposit_through_coat(x, y, scale, path, weight, kind, face, coat, slab, view
 
 
 @inner_kernel
+def sum_score(scale, path, weight, slab, view, values):
+    """Fill `values` with one score's X, Y, Z per version for every place alike."""
+    for version in range(view.n_versions):
+        for axis in range(3):
+            values[3 * version + axis] = 0.0
+        for node in range(view.n_nodes):
+            c = version * view.n_nodes + node
+            value = scale * weight[c] * view.through[c] * math.exp(-slab.absorb[c] * path)
+            for axis in range(3):
+                values[3 * version + axis] += value * view.xyz[node, axis]
+
+
+@inner_kernel
+def add_score(x, y, view, values, maps):
+    """Add the score that `values` holds to the map at one place."""
+    i = int(math.floor((x - view.x_min) * view.inverse_pitch))
+    j = int(math.floor((y - view.y_min) * view.inverse_pitch))
+    if i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
+        return
+    for plane in range(3 * view.n_versions):
+        maps[plane, j, i] += values[plane]
+
+
+@inner_kernel
+def deposit_in_company(x, y, scale, path, weight, kind, face, coat, slab, view, work):
+    """`deposit_through_coat` for the leader at x, y and for every companion."""
+    company = work.company
+    n = company_size(work)
+    share = scale / float(n + 1)
+    sum_score(share * view.inverse_pixel_area, path, weight, slab, view, company.values)
+    at_x, at_y = x, y
+    for m in range(n + 1):
+        if m > 0:
+            at_x, at_y = placed(company, m - 1, x, y)
+        row, column = face_pixel(face, at_x, at_y)
+        k = face.classes[FRONT_FACE, row, column]
+        if face.body[row, column] != LAMINATE or coat.kind[k] != kind:
+            continue
+        if coat.is_plain[k]:
+            add_score(at_x, at_y, view, company.values, work.maps)
+        else:
+            deposit_through_coat(at_x, at_y, share, path, weight, kind, face, coat, slab, view, work)
+
+
+@inner_kernel
+def deposit_alike(x, y, scale, weight, slab, view, work):
+    """Score what leaves the board at x, y for the leader and for every companion, whose face is like his."""
+    n = company_size(work)
+    deposit(x, y, scale / float(n + 1), 0.0, weight, view.through, slab, view, work.maps)
+    for m in range(n):
+        at_x, at_y = placed(work.company, m, x, y)
+        deposit(at_x, at_y, scale / float(n + 1), 0.0, weight, view.through, slab, view, work.maps)
+
+
+@inner_kernel
+def score_bounces_in_company(x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
+    """`score_bounces` for the leader and every companion; rays that bounce are turned with none of them."""
+    n = company_size(work)
+    up, down = toward_up / float(n + 1), toward_down / float(n + 1)
+    score_bounces(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+    for m in range(n):
+        at_x, at_y = placed(work.company, m, x, y)
+        score_bounces(at_x, at_y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+
+
+@inner_kernel
 def is_blocked(x, y, z, to_z, slope_x, slope_y, face):
     """Whether copper inside the slab stands on the leg from z to to_z; x, y at z, slopes per unit of z travelled."""
     low = min(z, to_z)
@@ -216,7 +283,7 @@ def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight,
         state, u = next_uniform(state)
         if u * heavier < 1.0 and heavier > 0.0:
             up, down = heavier * toward_up, heavier * toward_down
-            score_bounces(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+            score_bounces_in_company(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
     if share < FAINT:
         state, u = next_uniform(state)
         if u * FAINT >= share:
@@ -224,17 +291,9 @@ def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight,
         share = FAINT
     if is_blocked(x, y, z, slab.thickness, slope_x, slope_y, face):
         return state
-    deposit_through_coat(
-        x + slope_x * leg,
-        y + slope_y * leg,
-        share * ray_scale,
-        path + leg * secant,
-        weight,
-        kind,
-        face,
-        coat,
-        slab,
-        view,
-        work,
-    )
+    at_x, at_y, scale, travelled = x + slope_x * leg, y + slope_y * leg, share * ray_scale, path + leg * secant
+    if company_size(work) > 0:
+        deposit_in_company(at_x, at_y, scale, travelled, weight, kind, face, coat, slab, view, work)
+    else:
+        deposit_through_coat(at_x, at_y, scale, travelled, weight, kind, face, coat, slab, view, work)
     return state

@@ -3,6 +3,7 @@
 import math
 
 from paneglow.transport.kernels.air import tally_angle
+from paneglow.transport.kernels.company import company_size
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 from paneglow.transport.kernels.diffuse import scatter_diffusely
 from paneglow.transport.kernels.dome import is_under_dome
@@ -24,6 +25,7 @@ from paneglow.transport.kernels.inputs import (
     LAMINATE,
     LOST,
 )
+from paneglow.transport.kernels.parting import part_at_wall, part_near_walls, part_where_they_meet
 from paneglow.transport.kernels.phase import density_hg, free_length, turned
 from paneglow.transport.kernels.random import next_triple, next_uniform
 from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel, pick_ray, score_toward_view
@@ -60,7 +62,8 @@ def score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab,
     over = slab.thickness - z
     row, column = face_pixel(face, x + slope_x * over, y + slope_y * over)
     k = face.classes[FRONT_FACE, row, column]
-    if face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind:
+    covered = face.body[row, column] != LAMINATE or coat.is_opaque[k] or coat.kind[k] != kind
+    if covered and company_size(work) == 0:
         chance = min(1.0, BOUNCED * math.exp(-slab.scatter * slab.thickness)) if bounces else 0.0
         if slope_x == 0.0 and slope_y == 0.0:
             chance = 0.0
@@ -153,6 +156,11 @@ def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, sl
         # Sideways in a clear slab without rims, or totally reflected for ever: it can only reach the edge
         add_fate(EDGE, 1.0, view, work)
         return state, ENDED, x, y, z, ux, uy, uz
+    if company_size(work) > 0:
+        if where == AT_FACE:
+            state = part_where_they_meet(state, x, y, z, ux, uy, uz, face, work)
+        else:
+            state = part_at_wall(state, x, y, z, ux, uy, uz, work)
     if where == AT_WALL:
         state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, face, coat, slab, view, work)
     elif where == AT_COPPER:
@@ -174,31 +182,51 @@ def meet(state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, sl
 
 
 @inner_kernel
-def walk(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
-    """Follow a photon inside the slab. Returns (state, where, x, y, z, ux, uy, uz)."""
-    path = 0.0
+def meet_collision(state, x, y, z, ux, uy, uz, path, u, turns, face, coat, slab, view, work):
+    """Light meets a particle, or is given back at longer waves. Returns (state, where, ux, uy, uz, path)."""
+    if slab.shift_chance > 0.0:
+        settle_absorption(path, slab, view, work)
+        path = 0.0
+        state, u_shift = next_uniform(state)
+        if u_shift < slab.shift_chance:
+            shift_weights(slab, view, work)
+            state, ux, uy, uz = scatter_every_way(state, x, y, z, face, coat, slab, view, work)
+            state, alive = survives_roulette(state, work)
+            return state, (INSIDE if alive else ENDED), ux, uy, uz, path
+        unshift_weights(slab, work)
+    heavier = see_collision(turns, z, slab)
+    if heavier > 0.0:
+        state = score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+    ux, uy, uz = turned(ux, uy, uz, slab.asymmetry, u, turns)
+    return state, INSIDE, ux, uy, uz, path
+
+
+@inner_kernel
+def walk(state, where, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
+    """Follow a photon inside the slab, or from where it has come to a face. Returns (state, where, x, y, z, ux, uy, uz).
+
+    `path` is the length not yet settled in the weights.
+    """
     safe = 0.0
+    room = 0.0
+    layer = -1
     while True:
-        state, where, layer, x, y, z, safe, leg, u, turns = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
-        path += leg
-        if where == COLLIDED:
-            if slab.shift_chance > 0.0:
-                settle_absorption(path, slab, view, work)
-                path = 0.0
-                state, u_shift = next_uniform(state)
-                if u_shift < slab.shift_chance:
-                    shift_weights(slab, view, work)
-                    state, ux, uy, uz = scatter_every_way(state, x, y, z, face, coat, slab, view, work)
-                    state, alive = survives_roulette(state, work)
-                    if not alive:
-                        return state, ENDED, x, y, z, ux, uy, uz
-                    continue
-                unshift_weights(slab, work)
-            heavier = see_collision(turns, z, slab)
-            if heavier > 0.0:
-                state = score_collision(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
-            ux, uy, uz = turned(ux, uy, uz, slab.asymmetry, u, turns)
-            continue
+        if where == INSIDE:
+            before = state
+            state, where, layer, x, y, z, safe, leg, u, turns = fly(state, x, y, z, ux, uy, uz, safe, face, slab)
+            if company_size(work) > 0:
+                if leg >= room:
+                    back_x, back_y, back_z = x - ux * leg, y - uy * leg, z - uz * leg
+                    room = part_near_walls(before, leg, back_x, back_y, back_z, ux, uy, uz, path, face, work)
+                room -= leg
+            path += leg
+            if where == COLLIDED:
+                state, where, ux, uy, uz, path = meet_collision(
+                    state, x, y, z, ux, uy, uz, path, u, turns, face, coat, slab, view, work
+                )
+                if where == ENDED:
+                    return state, ENDED, x, y, z, ux, uy, uz
+                continue
         state, where, x, y, z, ux, uy, uz = meet(
             state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
         )

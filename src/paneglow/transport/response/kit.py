@@ -17,6 +17,7 @@ from paneglow.transport.arrays import (
     build_slab_input,
     build_view_input,
 )
+from paneglow.transport.companions import no_company
 from paneglow.transport.kernels.inputs import (
     N_FATES,
     AirInput,
@@ -143,4 +144,5 @@ def workspace(n_channels: int, *, maps: Float32Array) -> Workspace:
     """Scratch of one thread, with maps of its own, [channel, y, x]."""
     n_versions = n_channels // NODES_PER_VERSION
     weight, aside, chain, before = np.ones((4, n_channels))
-    return Workspace(weight, aside, chain, before, maps, np.zeros((N_FATES, n_versions)), np.zeros((1, 1, n_versions)))
+    fates, angles = np.zeros((N_FATES, n_versions)), np.zeros((1, 1, n_versions))
+    return Workspace(weight, aside, chain, before, maps, fates, angles, no_company())

@@ -1,0 +1,57 @@
+"""How many companions a photon of an LED takes along, and room for them (`kernels/company.py`)."""
+
+import math
+
+import numpy as np
+
+from paneglow.scene import Emitter, Scene
+from paneglow.transport.kernels.inputs import Company
+
+# Places per photon, the leader's included, and map planes that a score may add to at all places together: beyond either,
+# noise falls by less than time grows (measured on windows, docs/speed.md)
+MOST_PLACES = 32
+MOST_ADDED = 96
+UPRIGHT = 1.0 - 1e-9  # cosine of the LED's axis to the vertical from which turning about it changes nothing
+
+
+def count_companions(scene: Scene, emitter: Emitter, *, n_versions: int) -> int:
+    """Companions per photon; none where its light meets more than laminate and faces before it can be shared."""
+    apart = emitter.opening_mm is not None or emitter.dome is not None or emitter.light_wall is not None
+    if apart or emitter.centre_mm[2] > 0.0 or scene.inner:
+        return 0
+    if max(emitter.size_mm) <= 0.0 and not _may_turn(scene, emitter):
+        return 0
+    return max(1, min(MOST_PLACES, MOST_ADDED // (3 * n_versions))) - 1
+
+
+def build_company(n: int, *, scene: Scene, emitter: Emitter, n_versions: int) -> Company:
+    """Scratch for `n` companions; they stand in equal turns about the LED where it and the view allow that."""
+    turns = np.arange(1, n + 1) / (n + 1) if _may_turn(scene, emitter) else np.zeros(n)
+    angle_rad = 2.0 * math.pi * turns
+    return Company(
+        turn=np.stack([np.cos(angle_rad), np.sin(angle_rad)], axis=-1),
+        place=np.zeros((n, 4)),
+        count=np.zeros(3, dtype=np.int64),
+        parted=np.zeros((n, 7 + n_versions * emitter.nodes.size)),
+        parted_state=np.zeros(n, dtype=np.uint64),
+        parted_what=np.zeros((n, 3), dtype=np.int64),
+        values=np.zeros(3 * n_versions),
+    )
+
+
+def no_company() -> Company:
+    """For walks in which nobody follows."""
+    nothing = np.zeros((0, 4))
+    return Company(
+        turn=nothing,
+        place=nothing,
+        count=np.zeros(3, dtype=np.int64),
+        parted=nothing,
+        parted_state=np.zeros(0, dtype=np.uint64),
+        parted_what=np.zeros((0, 3), dtype=np.int64),
+        values=np.zeros(0),
+    )
+
+
+def _may_turn(scene: Scene, emitter: Emitter) -> bool:
+    return scene.view_angle_rad == 0.0 and emitter.axis[2] > UPRIGHT
