@@ -7,10 +7,12 @@ import numpy as np
 from paneglow.scene import Emitter, Scene
 from paneglow.transport.kernels.inputs import Company
 
-# Places per photon, the leader's included, and map planes that a score may add to at all places together: beyond either,
-# noise falls by less than time grows (measured on windows, docs/speed.md)
-MOST_PLACES = 32
-MOST_ADDED = 96
+# Places per photon, the leader's included, where a walk may be turned about its LED; elsewhere they lie but over the LED,
+# so near each other that more tell little. And map planes that a score may add to at all places together. Beyond these,
+# noise falls by less than time grows (measured on windows of several kinds, docs/speed.md).
+MOST_PLACES = 64
+MOST_UNTURNED = 16
+MOST_ADDED = 384
 UPRIGHT = 1.0 - 1e-9  # cosine of the LED's axis to the vertical from which turning about it changes nothing
 
 
@@ -19,9 +21,10 @@ def count_companions(scene: Scene, emitter: Emitter, *, n_versions: int) -> int:
     apart = emitter.opening_mm is not None or emitter.dome is not None or emitter.light_wall is not None
     if apart or emitter.centre_mm[2] > 0.0 or scene.inner:
         return 0
-    if max(emitter.size_mm) <= 0.0 and not _may_turn(scene, emitter):
+    if not _may_turn(scene, emitter) and max(emitter.size_mm) <= 0.0:
         return 0
-    return max(1, min(MOST_PLACES, MOST_ADDED // (3 * n_versions))) - 1
+    most = MOST_PLACES if _may_turn(scene, emitter) else MOST_UNTURNED
+    return max(1, min(most, MOST_ADDED // (3 * n_versions))) - 1
 
 
 def build_company(n: int, *, scene: Scene, emitter: Emitter, n_versions: int) -> Company:

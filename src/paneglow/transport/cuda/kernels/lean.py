@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numba import cuda
 
+from paneglow.transport.cuda.device import NOBODY
 from paneglow.transport.cuda.kernels.flight import (
     FLIES_ON,
     Flight,
@@ -162,7 +163,7 @@ def build_lean_loop(shape: LoopShape) -> Any:
                 j, p, r = same_(job), same_(place), same_(row)
                 face, coat = face_row(faces, j, p), coat_row(coats, j, p)
                 slab, view = slab_row(slabs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r])
+                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
                 waiting = score_waiting(
                     waiting, lane, queue, queue_state, flight_of(slab), face, coat, slab, view, work
                 )
@@ -171,7 +172,7 @@ def build_lean_loop(shape: LoopShape) -> Any:
             j, p, r = same_(job), same_(place), same_(row)
             emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
             slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-            work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r])
+            work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
             flight = flight_of(slab)
             if wheres[thread] == HAS_STOPPED:
                 wheres[thread] = meet_plain_face(
@@ -181,7 +182,7 @@ def build_lean_loop(shape: LoopShape) -> Any:
                 j, p, r = same_(job), same_(place), same_(row)
                 emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
                 slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r])
+                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
                 if wheres[thread] == HAS_STOPPED:
                     wheres[thread] = deal_with(
                         lanes, lane_states, thread, flight_of(slab), emitter, face, coat, slab, air, view, work
@@ -193,7 +194,7 @@ def build_lean_loop(shape: LoopShape) -> Any:
                 j, p, r = same_(job), same_(place), same_(row)
                 emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
                 slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r])
+                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
                 ready, more = make_photons(
                     ready, n_samples, numbering, lane, upcoming, pool, pool_state, shift, flight_of(slab),
                     emitter, face, coat, slab, air, view, work,
@@ -212,7 +213,7 @@ def build_lean_loop(shape: LoopShape) -> Any:
         if waiting > 0:
             face, coat = face_row(faces, job, place), coat_row(coats, job, place)
             slab, view = slab_row(slabs, job, place), view_row(views, job, place)
-            work = Workspace(weights, aside, chain, before, maps[row], own_fates, angles[row])
+            work = Workspace(weights, aside, chain, before, maps[row], own_fates, angles[row], NOBODY)
             score_waiting(waiting, lane, queue, queue_state, flight_of(slab), face, coat, slab, view, work)
         add_fates(own_fates, 1, fates, row)
 

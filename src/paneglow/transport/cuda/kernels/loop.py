@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import cuda
 
-from paneglow.transport.cuda.device import GPU, ODD, compiled
+from paneglow.transport.cuda.device import GPU, NOBODY, ODD, compiled
 from paneglow.transport.kernels.batch import draw_shift
 from paneglow.transport.kernels.inputs import (
     BEFORE,
@@ -151,6 +151,7 @@ def build_loop(shape: LoopShape) -> Any:
             maps[row],
             own_fates,
             angles[row],
+            NOBODY,
         )
         state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
         x = y = z = ux = uy = uz = path = safe = leg = u = turns = heavier = zero
