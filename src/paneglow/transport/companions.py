@@ -21,9 +21,11 @@ def count_companions(scene: Scene, emitter: Emitter, *, n_versions: int) -> int:
     apart = emitter.opening_mm is not None or emitter.dome is not None or emitter.light_wall is not None
     if apart or emitter.centre_mm[2] > 0.0 or scene.inner:
         return 0
-    if not _may_turn(scene, emitter) and max(emitter.size_mm) <= 0.0:
-        return 0
-    most = MOST_PLACES if _may_turn(scene, emitter) else MOST_UNTURNED
+    if _may_turn(scene, emitter):
+        most = MOST_PLACES
+    else:
+        level_mm = [size for side, size in zip((emitter.u, emitter.v), emitter.size_mm, strict=True) if side[2] == 0.0]
+        most = MOST_UNTURNED if max(level_mm, default=0.0) > 0.0 else 1
     return max(1, min(most, MOST_ADDED // (3 * n_versions))) - 1
 
 

@@ -194,16 +194,14 @@ def part_near_walls(before, leg, x, y, z, ux, uy, uz, path, face, work):
 
 
 @inner_kernel
-def start_u(along, m):
-    """Companion m's place along a side of the LED, in its length from one end."""
-    place = along + float(m + 1) * STEP_U
-    return place - math.floor(place)
-
-
-@inner_kernel
-def start_v(across, m):
-    place = across + float(m + 1) * STEP_V
-    return place - math.floor(place)
+def moved_along(dx, dy, m, step, side, size):
+    """How far [mm] companion m starts from the leader along a side of the LED; dx, dy lead there from its centre."""
+    if size <= 0.0 or side[2] != 0.0:
+        # Along a side that rises it would start at another height
+        return 0.0
+    share = (dx * side[0] + dy * side[1]) / size + 0.5
+    other = share + float(m + 1) * step
+    return (other - math.floor(other) - share) * size
 
 
 @inner_kernel
@@ -211,16 +209,13 @@ def gather_company(x, y, emitter, work):
     """Companions of a photon that leaves its LED at x, y toward the board."""
     company = work.company
     dx, dy = x - emitter.centre[0], y - emitter.centre[1]
-    along = (dx * emitter.u[0] + dy * emitter.u[1]) / emitter.size_u + 0.5 if emitter.size_u > 0.0 else 0.0
-    across = (dx * emitter.v[0] + dy * emitter.v[1]) / emitter.size_v + 0.5 if emitter.size_v > 0.0 else 0.0
     for m in range(emitter.n_companions):
-        a = (start_u(along, m) - 0.5) * emitter.size_u
-        b = (start_v(across, m) - 0.5) * emitter.size_v
+        a = moved_along(dx, dy, m, STEP_U, emitter.u, emitter.size_u)
+        b = moved_along(dx, dy, m, STEP_V, emitter.v, emitter.size_v)
         cosine, sine = company.turn[m, COSINE], company.turn[m, SINE]
+        at_x, at_y = x + a * emitter.u[0] + b * emitter.v[0], y + a * emitter.u[1] + b * emitter.v[1]
         company.place[m, COSINE] = cosine
         company.place[m, SINE] = sine
-        at_x = emitter.centre[0] + a * emitter.u[0] + b * emitter.v[0]
-        at_y = emitter.centre[1] + a * emitter.u[1] + b * emitter.v[1]
         company.place[m, ORIGIN_X] = at_x - cosine * x + sine * y
         company.place[m, ORIGIN_Y] = at_y - sine * x - cosine * y
     company.count[FIRST], company.count[LAST] = 0, emitter.n_companions
