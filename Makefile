@@ -36,6 +36,7 @@ bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
 	$(BIN)/python benchmarks/growth.py
 	$(BIN)/python benchmarks/response_speed.py --cases 4
+	$(BIN)/python benchmarks/race.py
 
 bench-gpu: .venv/installed-demo
 	$(BIN)/pip install --quiet '.[gpu]'

@@ -49,9 +49,7 @@ COPPER = {"transmit": 0.0, "reflect": 0.7}
 SCENES = {
     "bare": board(),
     "copper in strips": board(covered=strips(), classes=one_coat(**COPPER), windows=windows()),
-    "tinted strips": board(
-        covered=strips(), classes=one_coat(transmit=0.3, reflect=0.5, haze=0.4), windows=windows()
-    ),
+    "tinted strips": board(covered=strips(), classes=one_coat(transmit=0.3, reflect=0.5, haze=0.4), windows=windows()),
     "rough beside smooth": board(
         covered=strips(), classes=replace(one_coat(), roughness=np.array([0.0, 0.35])), windows=windows()
     ),
@@ -82,7 +80,8 @@ SCENES = {
     ),
     "tilted lamp": board(emitter=near_lamp(axis=(0.6, 0.0, 0.8), u=(0.8, 0.0, -0.6))),
     "lamp tilted across": board(
-        emitter=near_lamp(axis=(0.0, -0.6, 0.8), u=(1.0, 0.0, 0.0), v=(0.0, 0.8, 0.6)), covered=strips(),
+        emitter=near_lamp(axis=(0.0, -0.6, 0.8), u=(1.0, 0.0, 0.0), v=(0.0, 0.8, 0.6)),
+        covered=strips(),
         classes=one_coat(**COPPER),
     ),
     "a beam": board(covered=strips(), classes=one_coat(**COPPER), emitter=beam()),

@@ -183,9 +183,7 @@ def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirIn
     )
 
 
-def build_emitter_input(
-    emitter: Emitter, *, number: int, n_versions: int, n_companions: int = 0
-) -> EmitterInput:
+def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_companions: int = 0) -> EmitterInput:
     """One LED as scalars and arrays."""
     opening = (0.0, 0.0) if emitter.opening_mm is None else emitter.opening_mm
     dome, wall = emitter.dome, emitter.light_wall

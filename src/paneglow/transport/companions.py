@@ -7,9 +7,9 @@ import numpy as np
 from paneglow.scene import Emitter, Scene
 from paneglow.transport.kernels.inputs import Company
 
-# Places per photon, the leader's included, where a walk may be turned about its LED; elsewhere they lie but over the LED,
-# so near each other that more tell little. And map planes that a score may add to at all places together. Beyond these,
-# noise falls by less than time grows (measured on windows of several kinds, docs/speed.md).
+# Places per photon, the leader's included, where a walk may be turned about its LED. Where it may not, they lie but over
+# the LED, near each other. And map planes that a score may add to at all places together. Beyond these, noise falls by
+# less than time grows (measured on windows of several kinds, docs/speed.md).
 MOST_PLACES = 64
 MOST_UNTURNED = 16
 MOST_ADDED = 384
@@ -36,7 +36,7 @@ def build_company(n: int, *, scene: Scene, emitter: Emitter, n_versions: int) ->
     return Company(
         turn=np.stack([np.cos(angle_rad), np.sin(angle_rad)], axis=-1),
         place=np.zeros((n, 4)),
-        count=np.zeros(3, dtype=np.int64),
+        rows=np.zeros(3, dtype=np.int64),
         parted=np.zeros((n, 7 + n_versions * emitter.nodes.size)),
         parted_state=np.zeros(n, dtype=np.uint64),
         parted_what=np.zeros((n, 3), dtype=np.int64),
@@ -50,7 +50,7 @@ def no_company() -> Company:
     return Company(
         turn=nothing,
         place=nothing,
-        count=np.zeros(3, dtype=np.int64),
+        rows=np.zeros(3, dtype=np.int64),
         parted=nothing,
         parted_state=np.zeros(0, dtype=np.uint64),
         parted_what=np.zeros((0, 3), dtype=np.int64),

@@ -12,7 +12,8 @@ import numpy as np
 from numba import cuda
 from numba.cuda import libdevice
 
-from paneglow.transport.kernels.company import company_size, placed
+from paneglow.transport.cuda.kernels import alone
+from paneglow.transport.kernels.company import company_size, placed, turned_with
 from paneglow.transport.kernels.interface import inverse_sqrt, unit_circle
 from paneglow.transport.kernels.parting import part_at_wall, part_where_they_meet
 from paneglow.transport.kernels.random import next_triple, next_uniform, to_unit
@@ -85,40 +86,17 @@ def _circle_by_special_functions(turns):
     return libdevice.fast_cosf(angle), libdevice.fast_sinf(angle)
 
 
-# Here nobody follows a photon (`kernels.company`): lanes that walk are plenty, and a lane has no room for companions
-NOBODY = np.int32(0)  # stands for Workspace.company
-
-
-def _no_size(work):
-    return NOBODY
-
-
-def _own_place(company, m, x, y):
-    return x, y
-
-
-def _nobody_parts_at_wall(state, x, y, z, ux, uy, uz, work):
-    return state
-
-
-def _nobody_parts_at_face(state, x, y, z, ux, uy, uz, face, work):
-    return state
-
-
-def _nothing_deposited(x, y, scale, path, weight, kind, face, coat, slab, view, work):
-    return
-
-
 GPU = SinglePrecision(
     compiled=compiled,
     own={
         accumulate: compiled(_add_atomically, True),
         face_pixel: compiled(_pixel_without_sign, True),
-        company_size: compiled(_no_size, True),
-        placed: compiled(_own_place, True),
-        part_at_wall: compiled(_nobody_parts_at_wall, True),
-        part_where_they_meet: compiled(_nobody_parts_at_face, True),
-        deposit_in_company: compiled(_nothing_deposited, True),
+        company_size: compiled(alone.company_size, True),
+        placed: compiled(alone.placed, True),
+        turned_with: compiled(alone.turned_with, True),
+        part_at_wall: compiled(alone.part_at_wall, True),
+        part_where_they_meet: compiled(alone.part_where_they_meet, True),
+        deposit_in_company: compiled(alone.deposit_in_company, True),
         next_uniform: next_single_,
         next_triple: compiled(_next_three_singles, True),
         to_unit: compiled(_word_to_single, True),

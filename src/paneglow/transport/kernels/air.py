@@ -6,7 +6,7 @@ it is still in that air, or ENDED.
 
 import math
 
-from paneglow.transport.kernels.company import company_size, placed
+from paneglow.transport.kernels.company import company_size, placed, turned_with
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about
 from paneglow.transport.kernels.face import enter_face, outcome_at
@@ -118,14 +118,25 @@ def meet_front_sheet(state, x, y, slab, air, view, work):
 
 
 @inner_kernel
-def shine_through_hole(x, y, ux, uy, uz, face, slab, view, work):
-    """Light meets the board where there is a hole: out at the other side if it clears the wall, else lost in it."""
+def clears_hole(x, y, ux, uy, uz, face, slab):
+    """Whether light that meets the board where there is a hole comes out at the other side, past the wall."""
     leg = slab.thickness / abs(uz)
     middle_row, middle_column = face_pixel(face, x + 0.5 * ux * leg, y + 0.5 * uy * leg)
     row, column = face_pixel(face, x + ux * leg, y + uy * leg)
-    clears = face.body[middle_row, middle_column] != LAMINATE and is_hole(face.body[row, column])
+    return face.body[middle_row, middle_column] != LAMINATE and is_hole(face.body[row, column])
+
+
+@inner_kernel
+def shine_through_hole(x, y, ux, uy, uz, face, slab, view, work):
+    """Light, and its company, meets the board where there is a hole: out at the other side, or lost in it."""
     opposite = THROUGH if uz > 0.0 else BACK
-    add_fate(opposite if clears else HOLE, 1.0, view, work)
+    n = company_size(work)
+    share = 1.0 / float(n + 1)
+    add_fate(opposite if clears_hole(x, y, ux, uy, uz, face, slab) else HOLE, share, view, work)
+    for m in range(n):
+        at_x, at_y = placed(work.company, m, x, y)
+        vx, vy = turned_with(work.company, m, ux, uy)
+        add_fate(opposite if clears_hole(at_x, at_y, vx, vy, uz, face, slab) else HOLE, share, view, work)
 
 
 @inner_kernel

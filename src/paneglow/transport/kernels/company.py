@@ -14,7 +14,7 @@ hold only until a path meets something that breaks it.
 
 from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
 
-# Columns of Company.count: the rows of Company.place from the first up to the last are those that follow
+# Columns of Company.rows: the rows of Company.place from the first up to the last are those that follow
 FIRST = 0
 LAST = 1
 PARTED = 2
@@ -27,7 +27,7 @@ ORIGIN_Y = 3
 @hot_kernel
 def company_size(work):
     """Companions that follow."""
-    return work.company.count[LAST] - work.company.count[FIRST]
+    return work.company.rows[LAST] - work.company.rows[FIRST]
 
 
 @hot_kernel
@@ -43,16 +43,24 @@ def place_of(row, company, x, y):
 @hot_kernel
 def placed(company, m, x, y):
     """Where companion m of those that follow is while the leader is at x, y."""
-    return place_of(company.count[FIRST] + m, company, x, y)
+    return place_of(company.rows[FIRST] + m, company, x, y)
+
+
+@hot_kernel
+def turned_with(company, m, ux, uy):
+    """Sideways direction of companion m of those that follow, for that of the leader."""
+    row = company.rows[FIRST] + m
+    cosine, sine = company.place[row, COSINE], company.place[row, SINE]
+    return cosine * ux - sine * uy, sine * ux + cosine * uy
 
 
 @inner_kernel
 def dismiss_company(work):
     """Nobody follows any more: all of them have ended, or gone for ever, with the leader."""
-    work.company.count[LAST] = work.company.count[FIRST]
+    work.company.rows[LAST] = work.company.rows[FIRST]
 
 
 @inner_kernel
 def n_parted(work):
     """Groups that have parted and wait to be followed."""
-    return work.company.count[PARTED]
+    return work.company.rows[PARTED]

@@ -130,7 +130,7 @@ class Company(NamedTuple):
 
     turn: FloatArray  # [companion, 2], cosine and sine of its turn about the vertical from the leader
     place: FloatArray  # [companion, 4], cosine, sine, and where the origin comes to
-    count: npt.NDArray[np.int64]  # [3]: first of the rows that follow, end of them, groups that have parted and wait
+    rows: npt.NDArray[np.int64]  # [3]: first of the rows that follow, end of them, groups that have parted and wait
     parted: FloatArray  # [group, 7 + channel]: place, direction, length not yet settled in the weights, weights
     parted_state: npt.NDArray[np.uint64]  # [group]
     parted_what: npt.NDArray[np.int64]  # [group, 3]: where its leader is, first of its rows, end of them

@@ -12,7 +12,6 @@ from paneglow.transport.kernels.company import (
     ORIGIN_Y,
     PARTED,
     SINE,
-    company_size,
     place_of,
 )
 from paneglow.transport.kernels.compile import inner_kernel
@@ -63,7 +62,7 @@ def keep_parted(first, last, state, where, x, y, z, ux, uy, uz, path, share, wor
     cosine, sine = company.place[leader, COSINE], company.place[leader, SINE]
     lead(first, leader, company)
     parted = company.parted
-    group = company.count[PARTED]
+    group = company.rows[PARTED]
     parted[group, 0], parted[group, 1], parted[group, 2] = at_x, at_y, z
     parted[group, 3], parted[group, 4], parted[group, 5] = cosine * ux - sine * uy, sine * ux + cosine * uy, uz
     parted[group, 6] = path
@@ -72,17 +71,17 @@ def keep_parted(first, last, state, where, x, y, z, ux, uy, uz, path, share, wor
     company.parted_state[group] = state
     what = company.parted_what
     what[group, 0], what[group, 1], what[group, 2] = where, first, leader
-    company.count[PARTED] = group + 1
+    company.rows[PARTED] = group + 1
 
 
 @inner_kernel
 def take_parted(work):
     """The last group of the pile, its weights in the workspace. Returns (state, where, x, y, z, ux, uy, uz, path)."""
     company = work.company
-    group = company.count[PARTED] - 1
-    company.count[PARTED] = group
-    company.count[FIRST] = company.parted_what[group, 1]
-    company.count[LAST] = company.parted_what[group, 2]
+    group = company.rows[PARTED] - 1
+    company.rows[PARTED] = group
+    company.rows[FIRST] = company.parted_what[group, 1]
+    company.rows[LAST] = company.parted_what[group, 2]
     parted = company.parted
     for c in range(work.weight.size):
         work.weight[c] = parted[group, 7 + c]
@@ -105,12 +104,12 @@ def part_group(state, first, last, where, x, y, z, ux, uy, uz, work):
 
     It takes up again with its leader at x, y, z, as `where` says. Returns the random state.
     """
-    share = float(last - first) / float(work.company.count[LAST] - first + 1)
+    share = float(last - first) / float(work.company.rows[LAST] - first + 1)
     chance = min(1.0, heaviest_weight(work.weight) * share / PARTED_WEIGHT)
     state, u = next_uniform(state)
     if u < chance:
         keep_parted(first, last, own_stream(state, 0), where, x, y, z, ux, uy, uz, 0.0, share / chance, work)
-    work.company.count[FIRST] = last
+    work.company.rows[FIRST] = last
     scale_all(1.0 - share, work)
     return state
 
@@ -129,13 +128,12 @@ def part_at_face(state, side, where, start, x, y, ux, uy, uz, face, work):
     """
     company = work.company
     row, column = face_pixel(face, x, y)
-    k = face.classes[side, row, column]
-    together = face.body[row, column] == LAMINATE
-    first, last = company.count[FIRST], company.count[LAST]
+    k, body = face.classes[side, row, column], face.body[row, column]
+    first, last = company.rows[FIRST], company.rows[LAST]
     end = first
     for m in range(first, last):
         row, column = face_pixel(face, *place_of(m, company, x, y))
-        if together and face.body[row, column] == LAMINATE and face.classes[side, row, column] == k:
+        if face.body[row, column] == body and (body != LAMINATE or face.classes[side, row, column] == k):
             continue
         exchange(m, end, company.place)
         end += 1
@@ -148,7 +146,7 @@ def part_at_face(state, side, where, start, x, y, ux, uy, uz, face, work):
 def part_all(state, where, x, y, z, ux, uy, uz, work):
     """Every companion goes on alone, or is dropped. Returns the random state."""
     company = work.company
-    first, last = company.count[FIRST], company.count[LAST]
+    first, last = company.rows[FIRST], company.rows[LAST]
     each = 1.0 / float(last - first + 1)
     chance = min(1.0, heaviest_weight(work.weight) * each / PARTED_WEIGHT)
     state, comb = next_uniform(state)
@@ -157,7 +155,7 @@ def part_all(state, where, x, y, z, ux, uy, uz, work):
         if comb >= 1.0:
             comb -= 1.0
             keep_parted(m, m + 1, own_stream(state, m), where, x, y, z, ux, uy, uz, 0.0, each / chance, work)
-    company.count[LAST] = first
+    company.rows[LAST] = first
     scale_all(each, work)
     return state
 
@@ -169,7 +167,7 @@ def part_near_walls(before, leg, x, y, z, ux, uy, uz, path, face, work):
     That they part depends on the leg drawn from the state `before`, so they take up with that state, to draw it again.
     """
     company = work.company
-    first, last = company.count[FIRST], company.count[LAST]
+    first, last = company.rows[FIRST], company.rows[LAST]
     each = 1.0 / float(last - first + 1)
     chance = min(1.0, heaviest_weight(work.weight) * each / PARTED_WEIGHT)
     # Apart from the stream that leader and companion share from here
@@ -188,7 +186,7 @@ def part_near_walls(before, leg, x, y, z, ux, uy, uz, path, face, work):
             comb -= 1.0
             keep_parted(end, end + 1, before, INSIDE, x, y, z, ux, uy, uz, path, each / chance, work)
         end += 1
-    company.count[FIRST] = end
+    company.rows[FIRST] = end
     scale_all(1.0 - float(end - first) * each, work)
     return least
 
@@ -218,7 +216,7 @@ def gather_company(x, y, emitter, work):
         company.place[m, SINE] = sine
         company.place[m, ORIGIN_X] = at_x - cosine * x + sine * y
         company.place[m, ORIGIN_Y] = at_y - sine * x - cosine * y
-    company.count[FIRST], company.count[LAST] = 0, emitter.n_companions
+    company.rows[FIRST], company.rows[LAST] = 0, emitter.n_companions
 
 
 @inner_kernel
@@ -238,5 +236,5 @@ def part_where_they_meet(state, x, y, z, ux, uy, uz, face, work):
 @inner_kernel
 def part_at_wall(state, x, y, z, ux, uy, uz, work):
     """The leader has come to a wall, all others are clear of theirs and go on together. Returns the random state."""
-    first, last = work.company.count[FIRST], work.company.count[LAST]
+    first, last = work.company.rows[FIRST], work.company.rows[LAST]
     return part_group(state, first, last, INSIDE, x, y, z, ux, uy, uz, work)

@@ -203,9 +203,9 @@ def meet_collision(state, x, y, z, ux, uy, uz, path, u, turns, face, coat, slab,
 
 @inner_kernel
 def walk(state, where, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work):
-    """Follow a photon inside the slab, or from where it has come to a face. Returns (state, where, x, y, z, ux, uy, uz).
+    """Follow a photon inside the slab, or from where it has come to a face.
 
-    `path` is the length not yet settled in the weights.
+    `path` is the length not yet settled in the weights. Returns (state, where, x, y, z, ux, uy, uz).
     """
     safe = 0.0
     room = 0.0

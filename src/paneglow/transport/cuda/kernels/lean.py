@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numba import cuda
 
-from paneglow.transport.cuda.device import NOBODY
+from paneglow.transport.cuda.kernels.alone import NOBODY
 from paneglow.transport.cuda.kernels.flight import (
     FLIES_ON,
     Flight,

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import cuda
 
-from paneglow.transport.cuda.device import GPU, NOBODY, ODD, compiled
+from paneglow.transport.cuda.device import GPU, ODD, compiled
+from paneglow.transport.cuda.kernels.alone import NOBODY
 from paneglow.transport.kernels.batch import draw_shift
 from paneglow.transport.kernels.inputs import (
     BEFORE,
