@@ -14,7 +14,7 @@ def choose_device(wanted: Literal["auto", "cpu", "cuda"]) -> TracingDevice:
     """Device to trace on.
 
     "auto" is the CPU for now: the loop for several versions and wavelengths takes minutes to compile on a GPU's first
-    use, and only the loop for one of each has been proven on a GPU (docs/speed.md).
+    use, longer than most traces take here (docs/speed.md).
 
     Raises
     ------
