@@ -34,6 +34,7 @@ reference: .venv/installed-dev
 
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
+	$(BIN)/python benchmarks/steps.py
 	$(BIN)/python benchmarks/growth.py
 	$(BIN)/python benchmarks/response_speed.py --cases 4
 	$(BIN)/python benchmarks/race.py
