@@ -28,6 +28,7 @@ SCATTER_PER_MM, ASYMMETRY, THICKNESS_MM = 20.0, 0.8, 1.6
 
 @kernel
 def draw(n, state):
+    """Draw what a step needs from one random word."""
     total = 0.0
     for _ in range(n):
         state, u, v, w = next_triple(state)
@@ -37,6 +38,7 @@ def draw(n, state):
 
 @kernel
 def draw_lengths(n, state, free_path):
+    """Draw it and make a length of one variate."""
     total = 0.0
     for _ in range(n):
         state, u, v, w = next_triple(state)
@@ -46,6 +48,7 @@ def draw_lengths(n, state, free_path):
 
 @kernel
 def draw_and_turn(n, state, free_path, g):
+    """Draw, go and turn."""
     x = y = z = 0.0
     ux, uy, uz = 0.6, 0.0, 0.8
     for _ in range(n):
