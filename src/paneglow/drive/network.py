@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
 
+from paneglow.drive.incidence import GROUND_NODE, Incidence, build_incidence
 from paneglow.drive.records import GROUND, RAIL, Chip, Circuit, LedString
 from paneglow.drive.steps import Step
 from paneglow.drive.supplies import Source
@@ -26,8 +26,6 @@ LEAK_OHM = 1e9
 # A load that is not an LED stops drawing as its voltage goes; it draws 76 % of its current at this voltage; our choice
 LOAD_KNEE_V = 0.2
 
-GROUND_NODE = -1
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Network:
@@ -35,8 +33,8 @@ class Network:
 
     Attributes
     ----------
-    incidence : sparse array, shape (branch, node)
-        +1 where a branch leaves a node, -1 where it enters; the voltage of branches is `incidence @ node_v`.
+    incidence : Incidence
+        Which nodes each branch joins.
     weight : ndarray, shape (branch,)
         Share of the cycle in which the branch exists [1]; balances are of charge over the cycle.
     linear, diode, sink : ndarray of int
@@ -53,7 +51,7 @@ class Network:
         of ("resistor", string) in the steps that have it; and of the nodes ("rail", 0).
     """
 
-    incidence: sparse.csr_array
+    incidence: Incidence
     weight: FloatArray
     linear: IntArray
     conductance_ms: FloatArray
@@ -208,20 +206,13 @@ def _add_string(
 
 
 def _finished(draft: _Draft, *, circuit: Circuit, junction_c: npt.ArrayLike) -> Network:
-    rows, columns, signs = [], [], []
-    for row, pair in enumerate(draft.ends):
-        for node, sign in zip(pair, (1.0, -1.0), strict=True):
-            if node != GROUND_NODE:
-                rows.append(row)
-                columns.append(node)
-                signs.append(sign)
     linear, conductance_ms, force_v = _columns(draft.linear)
     sink, sink_ma, knee_v = _columns(draft.sink)
     diode = np.array([branch for branch, _ in draft.diode], dtype=np.int64)
     which = np.array([led for _, led in draft.diode], dtype=np.int64)
     saturation, slope = _junctions(circuit, junction_c=junction_c)
     return Network(
-        incidence=sparse.csr_array((signs, (rows, columns)), shape=(len(draft.ends), draft.nodes)),
+        incidence=build_incidence(draft.ends, nodes=draft.nodes),
         weight=np.array(draft.weights),
         linear=linear.astype(np.int64),
         conductance_ms=conductance_ms,

@@ -33,7 +33,7 @@ def solve_point(circuit: Circuit, *, depth_frac: float = 0.0) -> OperatingPoint:
 
     Notes
     -----
-    All steps of the cycle are solved as one sparse system. Junctions start at the air's temperature and warm by their
+    All steps of the cycle are solved as one system. Junctions start at the air's temperature and warm by their
     mean electrical power (light carries a part of it away, which is left out: a little too warm) until nothing changes.
     """
     check_circuit(circuit)
