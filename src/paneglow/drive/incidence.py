@@ -57,7 +57,8 @@ class DenseIncidence:
 
     def balancing_v(self, force_ma: FloatArray, *, conductance_ms: FloatArray) -> FloatArray:
         """See `Incidence`."""
-        return np.linalg.solve((self._transposed * conductance_ms) @ self._table, -force_ma)
+        jacobian = (self._transposed * conductance_ms) @ self._table
+        return np.asarray(np.linalg.solve(jacobian, -force_ma), dtype=np.float64)
 
 
 class SparseIncidence:

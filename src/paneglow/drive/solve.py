@@ -8,7 +8,7 @@ from paneglow.drive.newton import Balance, solve_network
 from paneglow.drive.records import Circuit, OperatingPoint
 from paneglow.drive.steps import Step, build_steps, check_circuit
 from paneglow.drive.supplies import Source, supply_source
-from paneglow.physics import relative_light
+from paneglow.physics import relative_lights
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -77,10 +77,7 @@ def _point(
 ) -> OperatingPoint:
     share_frac = np.array([step.share_frac for step in steps])
     led_ma = _by_step(balance.branch_ma, network.diode, steps=len(steps))
-    light = [
-        share_frac @ relative_light(led_ma[:, number], curve=led.flux, junction_c=float(junction_c[number]))
-        for number, led in enumerate(circuit.leds)
-    ]
+    lights = relative_lights(led_ma, curves=[led.flux for led in circuit.leds], junction_c=junction_c)
     power_mw = balance.branch_v * balance.branch_ma
 
     def mean_power_mw(name: tuple[str, str | int]) -> float:
@@ -104,7 +101,7 @@ def _point(
         supply_v=balance.node_v[network.named["rail", 0]],
         supply_current_ma=balance.branch_ma[network.named["supply", 0]],
         junction_c=junction_c,
-        light_frac=np.array(light),
+        light_frac=share_frac @ lights,
         open_circuit_v=source.voltage_v,
         depth_frac=source.depth_frac,
         node_v=balance.node_v,
