@@ -16,9 +16,9 @@ FloatArray = npt.NDArray[np.float64]
 class Junctions:
     """Junctions at their temperatures: V = slope ln(1 + I / saturation) + series I, every array of shape (led,)."""
 
-    saturation_ma: FloatArray
-    slope_v: FloatArray
-    series_ohm: FloatArray
+    saturation_ma: FloatArray  # saturation current
+    slope_v: FloatArray  # voltage per e-fold of current
+    series_ohm: FloatArray  # resistance in series with the junction
 
 
 def build_junctions(curves: Sequence[DiodeCurve], *, junction_c: npt.ArrayLike) -> Junctions:
