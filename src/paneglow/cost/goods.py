@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from paneglow.cost.buying import Basket, Ladder, Line, best_basket
+from paneglow.cost.buying import Basket, Line, Market
 from paneglow.cost.charges import Charge, Group, to_price
 from paneglow.cost.money import ZERO
 from paneglow.cost.prices import BOARD, in_base, in_words
@@ -23,20 +23,19 @@ class Goods:
     value: Mapping[str, Decimal]  # of the pieces a run uses, by item
 
 
-def buy_goods(plan: RunPlan, *, costs: CostFile, ladders: Sequence[Ladder], postage: Mapping[str, Decimal]) -> Goods:
+def buy_goods(plan: RunPlan, *, costs: CostFile, market: Market) -> Goods:
     """Buy what a run needs.
 
     Parameters
     ----------
     plan : RunPlan
     costs : CostFile
-    ladders : sequence of Ladder
-    postage : mapping of str to Decimal
-        Both as `paneglow.cost.prices` builds them.
+    market : Market
+        As `paneglow.cost.prices` builds it.
     """
     stock = {row.item: min(row.pieces, plan.needs.get(row.item, 0)) for row in costs.stock}
     to_buy = {item: need - stock.get(item, 0) for item, need in plan.needs.items()}
-    basket = best_basket(to_buy, ladders=ladders, postage=postage)
+    basket = market.best_basket(to_buy)
     left = {item: sum(line.usable for line in lines) - to_buy[item] for item, lines in basket.lines.items()}
     charges: list[Charge] = []
     value: dict[str, Decimal] = {}
