@@ -7,16 +7,20 @@ import numpy.typing as npt
 from scipy.optimize import brentq
 
 from paneglow.board import Board
+from paneglow.catalog import Catalog
 from paneglow.design import Design
 from paneglow.grid import Grid
+from paneglow.look.build import build_glow
 from paneglow.look.camera import photographed
 from paneglow.look.canvas import Canvas, build_canvas, draw_glow, interpolated
 from paneglow.look.colour import decode_srgb, in_gamut, to_linear_srgb, to_pixels
 from paneglow.look.eye import response, veil
 from paneglow.look.false_colour import false_colour_ramp, round_scale, scale_place
 from paneglow.look.figures import DARK_CD_M2
-from paneglow.look.records import Look, Pictures
+from paneglow.look.records import Glow, Look, Pictures
 from paneglow.look.room import N_STACKS, room_map
+from paneglow.scene import Scene
+from paneglow.transport import Tally
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -51,10 +55,7 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
     the dark, the design's in the lit room. False colour shows the light of the LEDs alone.
     """
     canvas = build_canvas(board)
-    glow = draw_glow(look, board=board, canvas=canvas)
-    body_per_lx = np.zeros_like(glow)
-    if len(look.room_stack_xyz_per_lx) == N_STACKS:
-        body_per_lx = room_map(board.maps, stack_xyz=look.room_stack_xyz_per_lx, resample=canvas.resample)
+    glow, body_per_lx = _drawn(look.glow, board=board, canvas=canvas)
     in_the_dark = glow + DARK_ROOM_LX * body_per_lx
     scale_cd_m2 = round_scale(glow[1][canvas.windows > 0.5])
     pictures = (
@@ -72,6 +73,25 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
         false_colour=false_colour,
         false_colour_scale_cd_m2=scale_cd_m2,
     )
+
+
+def render_dark_adapted(
+    board: Board, *, design: Design, catalog: Catalog, scene: Scene, tally: Tally
+) -> npt.NDArray[np.uint8]:
+    """The first of the four pictures alone, without the figures of windows; arguments as in `build_look`."""
+    glow = build_glow(design=design, catalog=catalog, scene=scene, tally=tally)
+    canvas = build_canvas(board)
+    drawn, body_per_lx = _drawn(glow, board=board, canvas=canvas)
+    picture = _dark_adapted(drawn + DARK_ROOM_LX * body_per_lx, canvas=canvas, distance_mm=design.view.distance_mm)
+    return np.ascontiguousarray(picture[::-1])
+
+
+def _drawn(glow: Glow, *, board: Board, canvas: Canvas) -> tuple[FloatArray, FloatArray]:
+    """XYZ of the lit board, and of the board per lux of room light, on the picture grid."""
+    drawn = draw_glow(glow, board=board, canvas=canvas)
+    if len(glow.room_stack_xyz_per_lx) != N_STACKS:
+        return drawn, np.zeros_like(drawn)
+    return drawn, room_map(board.maps, stack_xyz=glow.room_stack_xyz_per_lx, resample=canvas.resample)
 
 
 def _rescaled(linear: FloatArray, *, level: FloatArray) -> FloatArray:

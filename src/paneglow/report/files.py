@@ -108,8 +108,8 @@ def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path
     """
     pictures = encode_pictures(evaluation)
     contents = {picture.file: pictures[picture.name] for picture in results.pictures}
-    if evaluation.other_pictures is not None:
-        contents[OTHER_PICTURE] = to_png(evaluation.other_pictures.dark_adapted)
+    if evaluation.other_picture is not None:
+        contents[OTHER_PICTURE] = to_png(evaluation.other_picture)
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()
