@@ -12,6 +12,7 @@ from decimal import Decimal
 from functools import cached_property
 from itertools import combinations
 
+from paneglow.cost.charges import to_price
 from paneglow.cost.money import ZERO
 from paneglow.errors import DesignError
 
@@ -74,6 +75,18 @@ class Line:
     def cost(self) -> Decimal:
         """What the line costs."""
         return self.ladder.cost(self.pieces)
+
+    @cached_property
+    def each(self) -> Decimal:
+        """Price of one piece."""
+        return self.ladder.each(self.pieces)
+
+    @cached_property
+    def price_words(self) -> str:
+        """Price of one piece as it was quoted, with its terms."""
+        ladder = self.ladder
+        quoted = ladder.quoted[ladder.step(self.pieces)] if ladder.quoted else self.each
+        return f"{to_price(quoted)}{ladder.terms}"
 
     @property
     def usable(self) -> int:

@@ -163,17 +163,22 @@ def _straightened(
     table = build_string_table(circuit, point=point)
     currents_ma = string_currents_ma(circuit, point=point)
     per_value = _light_per_value(table, point=point, knobs=knobs, value=value)
-    light, load_ma, turned = [], [], np.zeros(len(circuit.refs), dtype=np.bool_)
-    for knob, now in zip(knobs, value, strict=True):
-        own = np.isin(table.string_of, knob.strings)
-        turned[table.leds[own]] = True
-        light.append(task.light[:, table.leds[own]] @ per_value[own])
-        by_share = float(currents_ma[list(knob.strings)].sum()) / max(now, DARK_MA)
-        load_ma.append(by_share if knob.kind == "brightness" else sum(knob.pattern))
+    knob_of = _knob_of(table, knobs=knobs)
+    mine, own = knob_of >= 0, task.light[:, table.leds] * per_value
+    light = np.zeros((len(task.windows), len(knobs)))
+    np.add.at(light.T, knob_of[mine], own.T[mine])
+    turned = np.zeros(len(circuit.refs), dtype=np.bool_)
+    turned[table.leds[mine]] = True
+    load_ma = [
+        float(currents_ma[list(knob.strings)].sum()) / max(now, DARK_MA)
+        if knob.kind == "brightness"
+        else sum(knob.pattern)
+        for knob, now in zip(knobs, value, strict=True)
+    ]
     fixed_light = np.where(turned, 0.0, point.light_frac)
     taken_ma = float(np.dot(load_ma, _present(knobs=knobs, value=value, currents_ma=currents_ma)))
     return MatchProblem(
-        light=np.array(light).T.reshape(len(task.windows), len(knobs)),
+        light=light,
         fixed_cd_m2=task.light @ fixed_light + task.beside_cd_m2,
         ratio=task.ratio,
         most=_most(circuit, knobs=knobs, table=table, point=point),
@@ -181,6 +186,14 @@ def _straightened(
         load_most_ma=max(circuit.supply.continuous_max_ma - max(point.mean_supply_ma - taken_ma, 0.0), 0.0),
         level_cd_m2=task.level_cd_m2,
     )
+
+
+def _knob_of(table: StringTable, *, knobs: tuple[Knob, ...]) -> npt.NDArray[np.int64]:
+    """Knob that turns each LED, shape (led,); -1 where none does."""
+    of_string = np.full(table.strings, -1, dtype=np.int64)
+    for number, knob in enumerate(knobs):
+        of_string[list(knob.strings)] = number
+    return of_string[table.string_of]
 
 
 def _light_per_value(

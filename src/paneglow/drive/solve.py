@@ -49,8 +49,9 @@ def solve_at(
     junction_c = np.full(len(circuit.leds), circuit.ambient_c) if start is None else start.junction_c
     node_v = None if start is None else start.node_v
     network = build_network(circuit, steps=steps, source=source, junction_c=junction_c)
-    for _ in range(WARMING_ROUNDS):
-        network = warmed_network(network, circuit=circuit, junction_c=junction_c)
+    for turn in range(WARMING_ROUNDS):
+        if turn > 0:
+            network = warmed_network(network, circuit=circuit, junction_c=junction_c)
         balance = solve_network(network, start_v=node_v)
         node_v = balance.node_v
         power_mw = share_frac @ _by_step(balance.branch_v * balance.branch_ma, network.diode, steps=len(steps))
