@@ -104,7 +104,7 @@ def match_exactly(task: MatchTask) -> ExactMatch:
         new = value + (1.0 if turn < ROUNDS // 2 else 0.5) * (matched.value - value)
         settings = _settings(circuit, point=point, knobs=knobs, value=new, settings=settings)
         circuit = task.wire(settings)
-        point = solve_point(circuit, depth_frac=task.depth_frac)
+        point = solve_point(circuit, depth_frac=task.depth_frac, near=point)
         change = np.abs(new - value).max(initial=0.0) / max(float(new.max(initial=0.0)), DARK_MA)
         value = new
         if change < SETTLED_FRAC:
