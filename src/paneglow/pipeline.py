@@ -1,9 +1,7 @@
 """The chain from a design file to a verdict, as one readable function."""
 
-import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -20,16 +18,27 @@ from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.drive import BoardState, LitDrive, WiredBoard, drive_states, wire_up
 from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, Verdict, check_board, judge
-from paneglow.look import Look, Pictures, Precision, build_look, build_unfinished, render_dark_adapted, render_pictures
+from paneglow.look import (
+    Look,
+    Pictures,
+    Precision,
+    build_look,
+    build_unfinished,
+    draw_body,
+    render_dark_adapted,
+    render_pictures,
+)
 from paneglow.results import (
     MODEL_REFERENCES,
     CostResults,
     Device,
     Evaluation,
+    Listener,
     Prices,
     Provenance,
     Quality,
     StageTime,
+    Stopwatch,
     TracedLight,
     build_option_light,
     count_cost,
@@ -38,7 +47,7 @@ from paneglow.results import (
     read_prices,
 )
 from paneglow.scene import Scene, build_scene
-from paneglow.transport import Tally, TraceCache, TraceProgress, TracingDevice, choose_device, trace
+from paneglow.transport import Tally, TraceCache, TracingDevice, choose_device, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
@@ -50,7 +59,7 @@ PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
+READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
@@ -60,41 +69,6 @@ READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
     "judge",
     "count the cost",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
-    """How far one stage is; `seconds_left` is None where it cannot be told."""
-
-    stage: str
-    done_frac: float
-    seconds_left: float | None = None
-
-
-Listener = Callable[[Progress], None]
-
-
-@dataclass(slots=True)
-class _Stopwatch:
-    """Times the stages and reports where each starts and ends."""
-
-    listener: Listener | None
-    times: list[StageTime] = field(default_factory=list)
-
-    def _tell(self, stage: str, *, done_frac: float, seconds_left: float | None = None) -> None:
-        if self.listener is not None:
-            self.listener(Progress(stage=stage, done_frac=done_frac, seconds_left=seconds_left))
-
-    def pass_on_trace(self, progress: TraceProgress) -> None:
-        self._tell(TRACE, done_frac=progress.done_frac, seconds_left=progress.seconds_left)
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        self._tell(name, done_frac=0.0)
-        start = time.perf_counter()
-        yield
-        self.times.append(StageTime(stage=name, seconds=time.perf_counter() - start))
-        self._tell(name, done_frac=1.0, seconds_left=0.0)
 
 
 def evaluate(
@@ -137,7 +111,7 @@ def evaluate(
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
     traced_on, design_path = choose_device(device), design_file(design_path)
-    watch = _Stopwatch(on_progress)
+    watch = Stopwatch(on_progress)
     with watch.stage(READ):
         design, catalog, prices = _read(design_path)
     with watch.stage(PLACE):
@@ -203,7 +177,7 @@ def _traced(
     quality: Quality,
     device: TracingDevice,
     seed: int,
-    watch: _Stopwatch,
+    watch: Stopwatch,
     cache: TraceCache | None,
 ) -> Tally:
     """Light traced until windows are precise at the currents that flow, which are not those it is traced for."""
@@ -214,7 +188,7 @@ def _traced(
         photons_per_led=PHOTONS_PER_LED[quality],
         seed=seed,
         unfinished=build_unfinished(wired.present_board, design=wired.design, scene=lit, precision=precision),
-        on_progress=watch.pass_on_trace,
+        on_progress=watch.within(TRACE),
         cache=cache,
         device=device,
     )
@@ -225,11 +199,11 @@ def _seen(
 ) -> tuple[Look, Pictures, npt.NDArray[np.uint8] | None]:
     """What is judged, its pictures, and one picture of the state beside it."""
     look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
-    pictures = render_pictures(look, board=state.board, design=design)
+    body = draw_body(look, board=state.board)
+    pictures = render_pictures(look, board=state.board, design=design, body=body)
     if other is None:
         return look, pictures, None
-    unlike = render_dark_adapted(other.board, design=design, catalog=catalog, scene=other.scene, tally=tally)
-    return look, pictures, unlike
+    return look, pictures, render_dark_adapted(other.board, design=design, scene=other.scene, tally=tally, body=body)
 
 
 def _judged(

@@ -75,15 +75,10 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
     )
 
 
-def build_glow(*, design: Design, catalog: Catalog, scene: Scene, tally: Tally) -> Glow:
-    """What a picture of the lit board is drawn from, without the figures of its windows; see `build_look`."""
+def build_glow(scene: Scene, *, tally: Tally) -> Glow:
+    """Light that a picture is drawn from, without the figures of windows; see `build_look`."""
     light = build_light(scene, tally=tally)
-    return Glow(
-        grid=tally.map_grid,
-        xyz=light.xyz,
-        luminance_se_cd_m2=_error_cd_m2(light),
-        room_stack_xyz_per_lx=build_stack_xyz_per_lx(design=design, catalog=catalog, scene=scene)[0],
-    )
+    return Glow(grid=tally.map_grid, xyz=light.xyz, luminance_se_cd_m2=_error_cd_m2(light))
 
 
 def _error_cd_m2(light: BoardLight) -> FloatArray:

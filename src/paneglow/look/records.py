@@ -43,12 +43,11 @@ class WindowLook(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Glow:
-    """What a picture of the lit board is drawn from; its windows need not be known. See `Look`."""
+    """Light that a picture is drawn from; its windows need not be known. See `Look`."""
 
     grid: Grid  # map pixels
     xyz: FloatMap  # light of the LEDs [3, y, x]
     luminance_se_cd_m2: FloatMap  # its standard error [y, x]
-    room_stack_xyz_per_lx: FloatMap  # [stack, 3], empty where it is not known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,13 +73,8 @@ class Look:
 
     @property
     def glow(self) -> Glow:
-        """What its pictures are drawn from."""
-        return Glow(
-            grid=self.grid,
-            xyz=self.xyz,
-            luminance_se_cd_m2=self.luminance_se_cd_m2,
-            room_stack_xyz_per_lx=self.room_stack_xyz_per_lx,
-        )
+        """Light that its pictures are drawn from."""
+        return Glow(grid=self.grid, xyz=self.xyz, luminance_se_cd_m2=self.luminance_se_cd_m2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -37,8 +37,12 @@ from paneglow.results.records import (
 )
 from paneglow.results.references import MODEL_REFERENCES, ModelReference
 from paneglow.results.statements import GOAL_WORDS
+from paneglow.results.stopwatch import Listener, Progress, Stopwatch
 
 __all__ = [
+    "Listener",
+    "Progress",
+    "Stopwatch",
     "OTHER_PICTURE",
     "ChangeResult",
     "DriveResults",

@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from paneglow.grid import Grid
 from paneglow.scene import Scene, Slab
-from paneglow.transport.arrays import Ground, build_ground
+from paneglow.transport.arrays import Ground, build_face_input, build_view_rays
 from paneglow.transport.cpu import trace_emitter
 from paneglow.transport.job import TraceJob
 from paneglow.transport.kernels.inputs import FRONT
@@ -29,6 +30,8 @@ RIM_MM = 2.0  # width of the ring along the border that must be as good as dark
 DARK_FRAC = 2e-4  # of the light that comes out
 RING_CELL_MM = 1.0
 
+ViewRays = tuple[npt.NDArray[np.float64], npt.NDArray[np.int64]]  # of `Ground`
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Place:
@@ -44,12 +47,22 @@ class Place:
         return int.from_bytes(self.digest[:4], "big")
 
 
-def find_place(scene: Scene, number: int, *, seed: int) -> Place:
-    """Surroundings of an emitter, wide enough that its light is as good as dark at their border."""
+def find_places(scene: Scene, *, seed: int) -> list[Place]:
+    """Surroundings of every emitter."""
+    rays = build_view_rays(scene)
+    return [find_place(scene, number, seed=seed, rays=rays) for number in range(len(scene.emitters))]
+
+
+def find_place(scene: Scene, number: int, *, seed: int, rays: ViewRays | None = None) -> Place:
+    """Surroundings of an emitter, wide enough that its light is as good as dark at their border.
+
+    The view rays are those of the whole scene; made here where absent.
+    """
+    rays = build_view_rays(scene) if rays is None else rays
     reach_mm = FIRST_REACH_MM
     while True:
         around = cut_out(scene, number, reach_mm=reach_mm)
-        ground = build_ground(around.scene)
+        ground = Ground(build_face_input(around.scene), *rays)
         if around.is_whole or _is_dark_at_rim(around.scene, seed=seed, ground=ground):
             break
         reach_mm *= WIDER

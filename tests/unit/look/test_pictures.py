@@ -5,7 +5,7 @@ import pytest
 from shapely.geometry import box
 
 from paneglow.design import View
-from paneglow.look import Pictures, build_look, false_colour_ramp, render_dark_adapted, render_pictures
+from paneglow.look import Pictures, build_look, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.camera import exposure_per_cd_m2, photographed
 from paneglow.look.canvas import MARGIN_MM, build_canvas, draw_glow
 from paneglow.look.colour import decode_srgb, hue_of, in_gamut, srgb_matrix, to_chromaticity
@@ -254,6 +254,10 @@ def test_light_through_a_hole_is_drawn(staged, lamp) -> None:
 
 def test_the_picture_for_a_dark_adapted_eye_is_the_same_alone(fading):
     parts = fading.parts()
-    all_four = render_pictures(build_look(**parts), board=parts["board"], design=parts["design"])
-    alone = render_dark_adapted(parts.pop("board"), **parts)
+    look = build_look(**parts)
+    body = draw_body(look, board=fading.board)
+    all_four = render_pictures(look, board=fading.board, design=fading.design)
+    alone = render_dark_adapted(
+        fading.board, design=fading.design, scene=parts["scene"], tally=parts["tally"], body=body
+    )
     assert np.array_equal(alone, all_four.dark_adapted)
