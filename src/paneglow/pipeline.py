@@ -1,11 +1,12 @@
 """The chain from a design file to a verdict, as one readable function."""
 
-import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
 
 import paneglow
 from paneglow.assembly import WrittenPlacement, build_placement
@@ -17,24 +18,36 @@ from paneglow.design import BoardDesign, Design, design_file, read_design
 from paneglow.drive import BoardState, LitDrive, WiredBoard, drive_states, wire_up
 from paneglow.fab import DialectName, PlacementRule, read_fabrication
 from paneglow.judge import Finding, Verdict, check_board, judge
-from paneglow.look import Look, Pictures, Precision, build_look, build_unfinished, render_pictures
+from paneglow.look import (
+    Look,
+    Pictures,
+    Precision,
+    build_look,
+    build_unfinished,
+    draw_body,
+    render_dark_adapted,
+    render_pictures,
+)
 from paneglow.results import (
     MODEL_REFERENCES,
     CostResults,
     Device,
     Evaluation,
+    Listener,
+    Prices,
     Provenance,
     Quality,
     StageTime,
+    Stopwatch,
     TracedLight,
     build_option_light,
-    check_prices,
     count_cost,
     hash_design_files,
     read_light,
+    read_prices,
 )
 from paneglow.scene import Scene, build_scene
-from paneglow.transport import Tally, TraceCache, TraceProgress, TracingDevice, choose_device, trace
+from paneglow.transport import Tally, TraceCache, TracingDevice, choose_device, trace
 
 # A trace stops where every window is this precise, at the latest after so many photons per LED
 PRECISION: dict[Quality, Precision] = {
@@ -46,7 +59,7 @@ PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine
 
 LEAST_PITCH_MM, MOST_PITCH_MM = 0.01, 0.5  # as for [board] pitch_mm of a design
 
-READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
+READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = (
     "read the design",
     "find windows and place LEDs",
     "set the scene",
@@ -56,41 +69,6 @@ READ, PLACE, SET, TRACE, DRIVE, SEE, JUDGE, COUNT = STAGES = (
     "judge",
     "count the cost",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
-    """How far one stage is; `seconds_left` is None where it cannot be told."""
-
-    stage: str
-    done_frac: float
-    seconds_left: float | None = None
-
-
-Listener = Callable[[Progress], None]
-
-
-@dataclass(slots=True)
-class _Stopwatch:
-    """Times the stages and reports where each starts and ends."""
-
-    listener: Listener | None
-    times: list[StageTime] = field(default_factory=list)
-
-    def _tell(self, stage: str, *, done_frac: float, seconds_left: float | None = None) -> None:
-        if self.listener is not None:
-            self.listener(Progress(stage=stage, done_frac=done_frac, seconds_left=seconds_left))
-
-    def pass_on_trace(self, progress: TraceProgress) -> None:
-        self._tell(TRACE, done_frac=progress.done_frac, seconds_left=progress.seconds_left)
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        self._tell(name, done_frac=0.0)
-        start = time.perf_counter()
-        yield
-        self.times.append(StageTime(stage=name, seconds=time.perf_counter() - start))
-        self._tell(name, done_frac=1.0, seconds_left=0.0)
 
 
 def evaluate(
@@ -133,9 +111,9 @@ def evaluate(
         Where an input is wrong; a design that misses its goals is a verdict, not an error.
     """
     traced_on, design_path = choose_device(device), design_file(design_path)
-    watch = _Stopwatch(on_progress)
+    watch = Stopwatch(on_progress)
     with watch.stage(READ):
-        design, catalog = _read(design_path)
+        design, catalog, prices = _read(design_path)
     with watch.stage(PLACE):
         wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
     with watch.stage(SET):
@@ -146,14 +124,11 @@ def evaluate(
     with watch.stage(DRIVE):
         lit, shown, other = drive_states(wired, scene=scene, tally=tally, catalog=catalog)
     with watch.stage(SEE):
-        look, pictures = _seen(shown, design=design, catalog=catalog, tally=tally)
-        unlike = None if other is None else _seen(other, design=design, catalog=catalog, tally=tally)[1]
+        look, pictures, unlike = _seen(shown, other, design=design, catalog=catalog, tally=tally)
     with watch.stage(JUDGE):
         verdict = _judged(shown, wired=wired, catalog=catalog, tally=tally, look=look, lit=lit)
     with watch.stage(COUNT):
-        cost = _count(
-            design_path, design, catalog=catalog, board=shown.board, look=look, verdict=verdict, seed=seed, on=on
-        )
+        cost = _count(prices, design, board=shown.board, look=look, verdict=verdict, seed=seed, on=on)
     return Evaluation(
         design=design,
         catalog=catalog,
@@ -164,7 +139,7 @@ def evaluate(
         pictures=pictures,
         verdict=verdict,
         drive=lit,
-        other_pictures=unlike,
+        other_picture=unlike,
         cost=cost,
         provenance=_provenance(
             design_path, design=design, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times
@@ -202,7 +177,7 @@ def _traced(
     quality: Quality,
     device: TracingDevice,
     seed: int,
-    watch: _Stopwatch,
+    watch: Stopwatch,
     cache: TraceCache | None,
 ) -> Tally:
     """Light traced until windows are precise at the currents that flow, which are not those it is traced for."""
@@ -213,15 +188,22 @@ def _traced(
         photons_per_led=PHOTONS_PER_LED[quality],
         seed=seed,
         unfinished=build_unfinished(wired.present_board, design=wired.design, scene=lit, precision=precision),
-        on_progress=watch.pass_on_trace,
+        on_progress=watch.within(TRACE),
         cache=cache,
         device=device,
     )
 
 
-def _seen(state: BoardState, *, design: Design, catalog: Catalog, tally: Tally) -> tuple[Look, Pictures]:
+def _seen(
+    state: BoardState, other: BoardState | None, *, design: Design, catalog: Catalog, tally: Tally
+) -> tuple[Look, Pictures, npt.NDArray[np.uint8] | None]:
+    """What is judged, its pictures, and one picture of the state beside it."""
     look = build_look(board=state.board, design=design, catalog=catalog, scene=state.scene, tally=tally)
-    return look, render_pictures(look, board=state.board, design=design)
+    body = draw_body(look, board=state.board)
+    pictures = render_pictures(look, board=state.board, design=design, body=body)
+    if other is None:
+        return look, pictures, None
+    return look, pictures, render_dark_adapted(other.board, design=design, scene=other.scene, tally=tally, body=body)
 
 
 def _judged(
@@ -257,7 +239,7 @@ def check(design_path: Path) -> Checked:
         Where an input is wrong.
     """
     design_path = design_file(design_path)
-    design, catalog = _read(design_path)
+    design, catalog, _ = _read(design_path)
     wired = wire_up(design, board=build_board(design, folder=design_path.parent, catalog=catalog))
     board = wired.present_board
     findings = check_board(design, board=board, catalog=catalog, drive=wired.used_drive)
@@ -287,7 +269,7 @@ def place(design_path: Path, *, dialect: DialectName, rule: PlacementRule) -> Wr
         Where an input is wrong, or the rule rests on what a part does not state.
     """
     design_path = design_file(design_path)
-    design, catalog = _read(design_path)
+    design, catalog, _ = _read(design_path)
     board = build_board(design, folder=design_path.parent, catalog=catalog)
     return build_placement(design, board=board, dialect=dialect, rule=rule)
 
@@ -317,40 +299,32 @@ def cost(
     """
     design_path = design_file(design_path)
     traced = None if light is None else read_light(light)
-    design, catalog = _read(design_path)
-    return count_cost(
-        design_path, design=design, catalog=catalog, on=on, quantities=quantities, seed=seed, light=traced
-    )
+    design, catalog, prices = _read(design_path)
+    # Where there is no cost file, reading it says so
+    prices = prices or read_prices(design_path, design=design, catalog=catalog)
+    return count_cost(prices, design=design, on=on, quantities=quantities, seed=seed, light=traced)
 
 
 def _count(
-    design_path: Path,
-    design: Design,
-    *,
-    catalog: Catalog,
-    board: Board,
-    look: Look,
-    verdict: Verdict,
-    on: date | None,
-    seed: int,
+    prices: Prices | None, design: Design, *, board: Board, look: Look, verdict: Verdict, on: date | None, seed: int
 ) -> CostResults | None:
     """What the piece costs, beside the light that was just traced; None where no cost file lies beside the design."""
-    if not cost_file(design_path).is_file():
+    if prices is None:
         return None
     light = TracedLight(
         leds=tuple((led.part.code, led.mounting) for led in board.leds),
         seen=build_option_light(look.windows, verdict=verdict),
     )
-    return count_cost(design_path, design=design, catalog=catalog, on=on or date.today(), seed=seed, light=light)
+    return count_cost(prices, design=design, on=on or date.today(), seed=seed, light=light)
 
 
-def _read(design_path: Path) -> tuple[Design, Catalog]:
-    """The design and the catalogue with the user's own parts over it."""
+def _read(design_path: Path) -> tuple[Design, Catalog, Prices | None]:
+    """The design, the catalogue with the user's own parts over it, and the prices, where a cost file lies beside it."""
     design = read_design(design_path)
     user_parts = design_path.parent / "parts"
     catalog = read_catalog(user_parts=user_parts if user_parts.is_dir() else None)
-    check_prices(design_path, design=design, catalog=catalog)
-    return design, catalog
+    priced = cost_file(design_path).is_file()
+    return design, catalog, read_prices(design_path, design=design, catalog=catalog) if priced else None
 
 
 def survey(

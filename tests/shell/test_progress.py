@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from paneglow.cli.progress import show_progress
-from paneglow.pipeline import Progress
+from paneglow.results import Progress
 
 
 class Terminal(io.StringIO):

@@ -2,7 +2,7 @@
 
 from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, survey_building
 from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
-from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
+from paneglow.assembly.fitting import JointFit, LandFit, fit_land, fit_lands, opening_outline
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
@@ -57,6 +57,7 @@ __all__ = [
     "build_ways",
     "find_pads",
     "fit_land",
+    "fit_lands",
     "height_of",
     "joint_goals",
     "leg_needed_mm",

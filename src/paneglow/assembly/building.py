@@ -1,6 +1,6 @@
 """Everything about how a board is built, in one record: ways and minutes, lands, standing, heights, room."""
 
-from paneglow.assembly.fitting import LandFit, fit_land
+from paneglow.assembly.fitting import LandFit, fit_lands
 from paneglow.assembly.labour import BuildWay, build_ways
 from paneglow.assembly.lands import LandPattern, build_land
 from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
@@ -62,7 +62,7 @@ def survey_building(design: Design, *, board: Board, catalog: Catalog) -> Buildi
         ways=ways,
         minutes_by_hand=_minutes(ways),
         lands=tuple(_needed(way, board=board) for way in ways),
-        fits=tuple(fit for fit in (fit_land(led, board=board) for led in board.leds) if fit is not None),
+        fits=tuple(fit for _, fit in fit_lands(board)),
         standings=tuple(_standings(board.leds)),
         heights=tuple(
             height_of(led, board=board, cover_mm=None if cover is None else cover.distance_mm) for led in board.leds

@@ -1,12 +1,13 @@
 """How well the board's own pads take a part: joints against their goals, overhangs, lens room, margins of holes."""
 
+from functools import lru_cache
 from typing import Literal
 
 from shapely.geometry import Polygon, box
 
 from paneglow.assembly.goals import COPPER_FREE_MARGIN_MM, FILLET_REACH, Density
 from paneglow.assembly.lands import LandPattern, build_land
-from paneglow.assembly.pads import FoundPad, exposed_copper, find_pads, find_strangers
+from paneglow.assembly.pads import FoundPad, exposed_copper, find_copper
 from paneglow.board import Board, FaceMaps, PlacedLed
 from paneglow.catalog import Terminal
 from paneglow.design import Mounting
@@ -50,6 +51,13 @@ class LandFit(Record):
     foreign_mm: NonNegativeFloat | None  # from its body to the nearest bare copper that is not its own; None beyond it
 
 
+@lru_cache(maxsize=1)  # every rule, and the report after them, asks for the same board
+def fit_lands(board: Board) -> tuple[tuple[PlacedLed, LandFit], ...]:
+    """Every LED that `fit_land` can measure, with what it measured."""
+    pairs = ((led, fit_land(led, board=board)) for led in board.leds)
+    return tuple((led, fit) for led, fit in pairs if fit is not None)
+
+
 def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
     """Measure the board's pads under a placed LED against the land pattern of its part and style.
 
@@ -61,7 +69,7 @@ def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
     terminals = led.part.terminals
     if terminals is None or led.mounting in OFF_BOARD_STYLES:
         return None
-    found = find_pads(led, maps=board.maps)
+    found, strangers = find_copper(led, maps=board.maps)
     lands = {density: _land(led, density=density) for density in DENSITIES}
     error_mm = max(MEASURE_ERROR_MM, board.maps.grid.pitch_mm)
     return LandFit(
@@ -75,7 +83,7 @@ def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:
         needed_mm=min(_outer_edges(lands, terminal=pad.name)["least"] for pad in terminals.pads),
         lens_on_land_mm=_lens_on_land_mm(led, found),
         hole_margin_mm=_hole_margin_mm(led, lands["nominal"], maps=board.maps),
-        foreign_mm=_foreign_mm(led, maps=board.maps),
+        foreign_mm=_foreign_mm(led, strangers=strangers),
     )
 
 
@@ -156,17 +164,14 @@ def _hole_margin_mm(led: PlacedLed, land: LandPattern, *, maps: FaceMaps) -> flo
     return min((float(shape.distance(piece)) for piece in pieces), default=None)
 
 
-def _foreign_mm(led: PlacedLed, *, maps: FaceMaps) -> float | None:
+def _foreign_mm(led: PlacedLed, *, strangers: tuple[Polygon, ...]) -> float | None:
     """Distance from the body to the nearest bare copper that takes none of its terminals [mm]; None where none is near.
 
     Solder of a neighbour's land, a bare fiducial or a test point that comes under a body lifts or shorts it.
     """
-    pieces = find_strangers(led, maps=maps)
-    if not pieces:
-        return None
     half_length, half_width = led.part.body.length_mm / 2, led.part.body.width_mm / 2
     body = box(-half_length, -half_width, half_length, half_width)
-    return min(float(body.distance(piece)) for piece in pieces)
+    return min((float(body.distance(piece)) for piece in strangers), default=None)
 
 
 def opening_outline(land: LandPattern) -> Polygon:

@@ -81,25 +81,24 @@ def find_pads(led: PlacedLed, *, maps: FaceMaps) -> tuple[FoundPad | None, ...]:
     edges are found to about a tenth of the raster pitch. Rims narrower than `RIM_MM`, which wide mask openings bare,
     are taken off first.
     """
+    return find_copper(led, maps=maps)[0]
+
+
+def find_copper(led: PlacedLed, *, maps: FaceMaps) -> tuple[tuple[FoundPad | None, ...], tuple[Polygon, ...]]:
+    """Pads under the terminals of a placed part, as `find_pads` gives them, and the bare copper near that is none.
+
+    The latter are outlines in the frame of the part.
+    """
     terminals = led.part.terminals
     if terminals is None:
-        return ()
+        return (), ()
     pieces = exposed_copper(led, maps=maps, reach_mm=_reach_mm(terminals))
     homes = [_home_of(pad, pieces) for pad in terminals.pads]
-    return tuple(
+    pads = tuple(
         None if home is None else _found(led, pad, pieces[home], shared=homes.count(home) > 1)
         for pad, home in zip(terminals.pads, homes, strict=True)
     )
-
-
-def find_strangers(led: PlacedLed, *, maps: FaceMaps) -> tuple[Polygon, ...]:
-    """Pieces of bare copper near a placed part that take none of its terminals, in its frame."""
-    terminals = led.part.terminals
-    if terminals is None:
-        return ()
-    pieces = exposed_copper(led, maps=maps, reach_mm=_reach_mm(terminals))
-    homes = {_home_of(pad, pieces) for pad in terminals.pads}
-    return tuple(piece for index, piece in enumerate(pieces) if index not in homes)
+    return pads, tuple(piece for index, piece in enumerate(pieces) if index not in homes)
 
 
 def _reach_mm(terminals: Terminals) -> float:

@@ -11,8 +11,9 @@ from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.light import OUT_FOLDER
 from paneglow.cost import MOST_PIECES, Way
 from paneglow.pipeline import cost as cost_design
-from paneglow.report import to_curve_csv, to_lines_csv, write_whole
+from paneglow.report import to_curve_csv, to_lines_csv
 from paneglow.results import RESULTS_FILE, to_json
+from paneglow.writing import write_whole
 
 
 def cost(

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from paneglow.errors import OutputError, PaneglowError
-from paneglow.report import write_whole
+from paneglow.writing import write_whole
 
 EXAMPLE = "harbour-keepsake"
 DESIGN_ENTRIES = frozenset(

@@ -1,7 +1,8 @@
 """The command group that keeps one promise: a person's mistake is one line on stderr and exit code 2, never a trace."""
 
 import sys
-from typing import Any
+from importlib import import_module
+from typing import Any, ClassVar
 
 import typer
 from typer.core import TyperGroup
@@ -51,3 +52,24 @@ class OneLineErrors(TyperGroup):
         if not standalone_mode:
             return outcome
         sys.exit(outcome if isinstance(outcome, int) else EXIT_DONE)
+
+
+class LateCommands(OneLineErrors):
+    """A group whose commands stand in modules of their names beside this one, imported when they are asked for."""
+
+    names: ClassVar[tuple[str, ...]] = ()  # in the order of the help
+
+    def list_commands(self, ctx: Any) -> list[str]:  # noqa: ARG002  what the base class passes
+        """Names of the commands, in the order of the help."""
+        return list(self.names)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002  what the base class passes
+        """The command of a name, None where there is none."""
+        if cmd_name not in self.names:
+            return None
+        found = getattr(import_module(f"paneglow.cli.{cmd_name}"), cmd_name)
+        if isinstance(found, typer.Typer):
+            return typer.main.get_command(found)
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+        alone.command(cmd_name)(found)
+        return typer.main.get_command(alone)

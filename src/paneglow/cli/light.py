@@ -51,8 +51,8 @@ def light(
             on_progress=listen,
             cache_folder=None if fresh else out / TRACES_FOLDER,
         )
-    page = write_report(evaluation, out=out)
     results = build_results(evaluation)
+    page = write_report(evaluation, results=results, out=out)
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:

@@ -10,13 +10,14 @@ from paneglow.catalog import to_parts_csv as to_csv
 from paneglow.catalog import to_parts_toml as to_toml
 from paneglow.cli.group import print_problem
 from paneglow.errors import CatalogError, OutputError
-from paneglow.report import write_whole
+from paneglow.writing import write_whole
 
 PARTS_FOLDER = "parts"
 
 part = typer.Typer(
     name="part",
     help="Write down parts by exact order code: from a data sheet, from a table, into a table.",
+    add_completion=False,
     rich_markup_mode=None,
     no_args_is_help=True,
 )

@@ -10,7 +10,8 @@ from paneglow.cli.console import build_console
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
 from paneglow.pipeline import place
-from paneglow.report import to_refs_text, write_whole
+from paneglow.report import to_refs_text
+from paneglow.writing import write_whole
 
 
 def placement(

@@ -8,8 +8,8 @@ from rich.progress import BarColumn, Progress, ProgressColumn, Task, TextColumn
 from rich.text import Text
 
 from paneglow.cli.console import build_console
-from paneglow.pipeline import Listener
-from paneglow.pipeline import Progress as StageProgress
+from paneglow.results import Listener
+from paneglow.results import Progress as StageProgress
 
 
 class _TimeLeft(ProgressColumn):

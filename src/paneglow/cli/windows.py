@@ -9,8 +9,9 @@ from rich.text import Text
 from paneglow.board import draw_survey
 from paneglow.cli.console import build_console, build_table, print_indented
 from paneglow.pipeline import survey
-from paneglow.report import to_digits, to_png, write_whole
+from paneglow.report import to_digits, to_png
 from paneglow.results import SurveyResults, WindowResult, build_survey_results, to_json
+from paneglow.writing import write_whole
 
 NUMBERS = ("area mm2", "width mm", "x mm", "y mm")
 

@@ -1,7 +1,7 @@
 """What a finished piece costs: optimal buying, assembly fees, own work, yield; every number with its working."""
 
 from paneglow.cost.answer import Answer, VariableCost, WantedPrice, build_answer
-from paneglow.cost.bill import Bill, BillRow, build_bill, count_rows, swap_parts
+from paneglow.cost.bill import Bill, BillRow, SizeOf, board_size_mm, build_bill, count_rows, swap_parts
 from paneglow.cost.charges import Group
 from paneglow.cost.curve import MOST_PIECES, BreakEven, Crossover, Curve
 from paneglow.cost.demand import DemandResult
@@ -48,10 +48,12 @@ __all__ = [
     "SaleLine",
     "SaleResult",
     "Sensitivity",
+    "SizeOf",
     "Statement",
     "VariableCost",
     "WantedPrice",
     "Way",
+    "board_size_mm",
     "build_answer",
     "build_bill",
     "build_costing",

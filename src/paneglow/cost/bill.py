@@ -1,6 +1,6 @@
 """What one board needs: parts by order code, with their joints and the face they sit on."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -41,7 +41,22 @@ def count_rows(placed: Iterable[tuple[str, Side, Mounting | None]]) -> tuple[Bil
     )
 
 
-def build_bill(design: Design, *, folder: Path) -> Bill:
+def board_size_mm(fabrication: Path, layers: frozenset[tuple[str, str]]) -> tuple[float, float]:
+    """Size of a board's outline along x and y [mm], from its fabrication files and the layers named apart.
+
+    Raises
+    ------
+    FabricationError
+        Where the outline cannot be read.
+    """
+    x_min, y_min, x_max, y_max = read_fabrication(fabrication, layer_files=dict(layers)).outline.bounds
+    return x_max - x_min, y_max - y_min
+
+
+SizeOf = Callable[[Path, frozenset[tuple[str, str]]], tuple[float, float]]
+
+
+def build_bill(design: Design, *, folder: Path, size_of: SizeOf = board_size_mm) -> Bill:
     """What one board needs: its LEDs, and every other part of the placement file by its value.
 
     Parameters
@@ -49,6 +64,8 @@ def build_bill(design: Design, *, folder: Path) -> Bill:
     design : Design
     folder : Path
         Folder of the design; its fabrication and placement files are read from there.
+    size_of : callable, optional
+        Stands for `board_size_mm` where it is asked often.
 
     Raises
     ------
@@ -63,9 +80,8 @@ def build_bill(design: Design, *, folder: Path) -> Bill:
     leds = [led for group in design.led for led in _leds(group, placed=placed)]
     refs = {ref for group in design.led for ref in group.refs}
     others = [(row.value or row.package or row.ref, row.side or "back", None) for row in rows if row.ref not in refs]
-    layers: dict[str, str] = dict(stated.layers.items())
-    x_min, y_min, x_max, y_max = read_fabrication(folder / stated.fabrication, layer_files=layers).outline.bounds
-    return Bill(rows=count_rows([*leds, *others]), size_mm=(x_max - x_min, y_max - y_min))
+    size_mm = size_of(folder / stated.fabrication, frozenset(stated.layers.items()))
+    return Bill(rows=count_rows([*leds, *others]), size_mm=size_mm)
 
 
 def _leds(group: LedGroup, *, placed: Mapping[str, PlacementRow]) -> Iterator[tuple[str, Side, Mounting | None]]:

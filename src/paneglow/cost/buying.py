@@ -5,12 +5,14 @@ all pieces of a line and never rise with quantity, which is checked when the cos
 result is the optimum, not an approximation.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from itertools import combinations
 
+from paneglow.cost.charges import to_price
 from paneglow.cost.money import ZERO
 from paneglow.errors import DesignError
 
@@ -41,7 +43,12 @@ class Ladder:
 
     def step(self, pieces: int) -> int:
         """Index of the step that so many pieces reach."""
-        return sum(at <= pieces for at, _ in self.steps) - 1
+        return bisect_right(self._starts, pieces) - 1
+
+    @cached_property
+    def _starts(self) -> tuple[int, ...]:
+        """Pieces at which the steps start."""
+        return tuple(at for at, _ in self.steps)
 
     @cached_property
     def least(self) -> int:
@@ -64,10 +71,22 @@ class Line:
     ladder: Ladder
     pieces: int
 
-    @property
+    @cached_property
     def cost(self) -> Decimal:
         """What the line costs."""
         return self.ladder.cost(self.pieces)
+
+    @cached_property
+    def each(self) -> Decimal:
+        """Price of one piece."""
+        return self.ladder.each(self.pieces)
+
+    @cached_property
+    def price_words(self) -> str:
+        """Price of one piece as it was quoted, with its terms."""
+        ladder = self.ladder
+        quoted = ladder.quoted[ladder.step(self.pieces)] if ladder.quoted else self.each
+        return f"{to_price(quoted)}{ladder.terms}"
 
     @property
     def usable(self) -> int:
@@ -82,7 +101,7 @@ class Basket:
     lines: Mapping[str, tuple[Line, ...]]
     postage: Mapping[str, Decimal]  # of every supplier that is ordered from
 
-    @property
+    @cached_property
     def cost(self) -> Decimal:
         """Goods and postage."""
         goods = (line.cost for lines in self.lines.values() for line in lines)
@@ -155,58 +174,66 @@ def _most_filling(need: int, *, alone: int, packed: Ladder, filler: Ladder) -> i
     return most
 
 
-def best_basket(needs: Mapping[str, int], *, ladders: Sequence[Ladder], postage: Mapping[str, Decimal]) -> Basket:
-    """Cheapest basket: every item at its best, and orders at few suppliers where postage outweighs prices.
+class Market:
+    """Offers of all items and postage by supplier; what was once worked out for an item is kept for later runs.
 
     Parameters
     ----------
-    needs : mapping of str to int
-        Usable pieces by item.
     ladders : sequence of Ladder
         Offers of all items.
     postage : mapping of str to Decimal
         By supplier, per order; 0 where a supplier is not named.
-
-    Raises
-    ------
-    DesignError
-        Where an item has no offer, or more than ten suppliers ask postage.
     """
-    by_item = {item: [ladder for ladder in ladders if ladder.item == item] for item, need in needs.items() if need > 0}
-    missing = [item for item, offers in by_item.items() if not offers]
-    if missing:
-        raise DesignError(f"there is no offer for {', '.join(missing)}; add an [[offer]] with item and ladder")
-    concerned = {ladder.supplier for offers in by_item.values() for ladder in offers}
-    charging = sorted(name for name in concerned if postage.get(name, ZERO) > 0)
-    if len(charging) > MOST_SUPPLIERS:
-        raise DesignError(f"{len(charging)} suppliers ask postage; allowed are {MOST_SUPPLIERS}: leave some out")
-    free = concerned - set(charging)
-    known: dict[tuple[str, frozenset[str]], tuple[Line, ...]] = {}
-    best: Basket | None = None
-    for count in range(len(charging) + 1):
-        for chosen in combinations(charging, count):
-            open_at = free.union(chosen)
-            if all(any(ladder.supplier in open_at for ladder in offers) for offers in by_item.values()):
-                basket = _basket(needs, by_item=by_item, open_at=open_at, postage=postage, known=known)
-                best = basket if best is None or basket.cost < best.cost else best
-    return best if best is not None else Basket(lines={}, postage={})
 
+    def __init__(self, *, ladders: Sequence[Ladder], postage: Mapping[str, Decimal]) -> None:
+        self.ladders = tuple(ladders)
+        self.postage = dict(postage)
+        self._known: dict[tuple[str, int, frozenset[str]], tuple[Line, ...]] = {}
+        self._offers: dict[str, list[Ladder]] = {}
+        for ladder in self.ladders:
+            self._offers.setdefault(ladder.item, []).append(ladder)
 
-def _basket(
-    needs: Mapping[str, int],
-    *,
-    by_item: Mapping[str, Sequence[Ladder]],
-    open_at: set[str],
-    postage: Mapping[str, Decimal],
-    known: dict[tuple[str, frozenset[str]], tuple[Line, ...]],
-) -> Basket:
-    """Best lines of every item among the suppliers that are ordered from."""
-    lines: dict[str, tuple[Line, ...]] = {}
-    for item, offers in by_item.items():
-        within = [ladder for ladder in offers if ladder.supplier in open_at]
-        key = item, frozenset(ladder.supplier for ladder in within)
-        if key not in known:
-            known[key] = best_lines(needs[item], ladders=within)
-        lines[item] = known[key]
-    used = sorted({line.ladder.supplier for chosen in lines.values() for line in chosen})
-    return Basket(lines=lines, postage={name: postage.get(name, ZERO) for name in used})
+    def best_basket(self, needs: Mapping[str, int]) -> Basket:
+        """Cheapest basket: every item at its best, and orders at few suppliers where postage outweighs prices.
+
+        Parameters
+        ----------
+        needs : mapping of str to int
+            Usable pieces by item.
+
+        Raises
+        ------
+        DesignError
+            Where an item has no offer, or more than ten suppliers ask postage.
+        """
+        wanted = {item: need for item, need in needs.items() if need > 0}
+        missing = [item for item in wanted if item not in self._offers]
+        if missing:
+            raise DesignError(f"there is no offer for {', '.join(missing)}; add an [[offer]] with item and ladder")
+        suppliers = {item: frozenset(ladder.supplier for ladder in self._offers[item]) for item in wanted}
+        concerned = frozenset().union(*suppliers.values())
+        charging = sorted(name for name in concerned if self.postage.get(name, ZERO) > 0)
+        if len(charging) > MOST_SUPPLIERS:
+            raise DesignError(f"{len(charging)} suppliers ask postage; allowed are {MOST_SUPPLIERS}: leave some out")
+        free = concerned.difference(charging)
+        best: Basket | None = None
+        for count in range(len(charging) + 1):
+            for chosen in combinations(charging, count):
+                open_at = free.union(chosen)
+                if all(open_at & own for own in suppliers.values()):
+                    basket = self._basket(wanted, open_at=open_at)
+                    best = basket if best is None or basket.cost < best.cost else best
+        return best if best is not None else Basket(lines={}, postage={})
+
+    def _basket(self, wanted: Mapping[str, int], *, open_at: frozenset[str]) -> Basket:
+        """Best lines of every item among the suppliers that are ordered from."""
+        lines = {item: self._lines(item, need=need, open_at=open_at) for item, need in wanted.items()}
+        used = sorted({line.ladder.supplier for chosen in lines.values() for line in chosen})
+        return Basket(lines=lines, postage={name: self.postage.get(name, ZERO) for name in used})
+
+    def _lines(self, item: str, *, need: int, open_at: frozenset[str]) -> tuple[Line, ...]:
+        within = [ladder for ladder in self._offers[item] if ladder.supplier in open_at]
+        key = item, need, frozenset(ladder.supplier for ladder in within)
+        if key not in self._known:
+            self._known[key] = best_lines(need, ladders=within)
+        return self._known[key]

@@ -69,7 +69,7 @@ def _break_quantities(costing: Costing, *, way: Way, most: int) -> Iterable[int]
     def reaches(good: int, *, item: str, pieces: int) -> bool:
         return needs(good).get(item, 0) >= pieces
 
-    for ladder in costing.ladders:
+    for ladder in costing.market.ladders:
         for at, _ in ladder.steps[1:]:
             reached = partial(reaches, item=ladder.item, pieces=at - ladder.leader)
             if reached(most):

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from paneglow.cost.buying import Basket, Ladder, Line, best_basket
-from paneglow.cost.charges import Charge, Group, to_price
+from paneglow.cost.buying import Basket, Line, Market
+from paneglow.cost.charges import Charge, Group
 from paneglow.cost.money import ZERO
 from paneglow.cost.prices import BOARD, in_base, in_words
 from paneglow.cost.records import LOOSE, CostFile
@@ -23,26 +23,27 @@ class Goods:
     value: Mapping[str, Decimal]  # of the pieces a run uses, by item
 
 
-def buy_goods(plan: RunPlan, *, costs: CostFile, ladders: Sequence[Ladder], postage: Mapping[str, Decimal]) -> Goods:
+def buy_goods(plan: RunPlan, *, costs: CostFile, market: Market) -> Goods:
     """Buy what a run needs.
 
     Parameters
     ----------
     plan : RunPlan
     costs : CostFile
-    ladders : sequence of Ladder
-    postage : mapping of str to Decimal
-        Both as `paneglow.cost.prices` builds them.
+    market : Market
+        As `paneglow.cost.prices` builds it.
     """
     stock = {row.item: min(row.pieces, plan.needs.get(row.item, 0)) for row in costs.stock}
     to_buy = {item: need - stock.get(item, 0) for item, need in plan.needs.items()}
-    basket = best_basket(to_buy, ladders=ladders, postage=postage)
+    basket = market.best_basket(to_buy)
     left = {item: sum(line.usable for line in lines) - to_buy[item] for item, lines in basket.lines.items()}
+    packaging = {row.name for row in plan.items if row.packaging}
     charges: list[Charge] = []
     value: dict[str, Decimal] = {}
     for item in plan.needs:
         of_item = [*_stock_charges(item, stock=stock, costs=costs)]
-        of_item += _line_charges(basket.lines.get(item, ()), left=left.get(item, 0), group=_group(item, plan=plan))
+        group: Group = "boards" if item == BOARD else "packaging" if item in packaging else "parts"
+        of_item += _line_charges(basket.lines.get(item, ()), left=left.get(item, 0), group=group)
         value[item] = sum((charge.amount for charge in of_item if charge.kind == "variable"), ZERO)
         charges += of_item
     charges += [
@@ -51,11 +52,6 @@ def buy_goods(plan: RunPlan, *, costs: CostFile, ladders: Sequence[Ladder], post
         if amount
     ]
     return Goods(basket=basket, from_stock=stock, left=left, charges=tuple(charges), value=value)
-
-
-def _group(item: str, *, plan: RunPlan) -> Group:
-    packaging = {row.name for row in plan.items if row.packaging}
-    return "boards" if item == BOARD else "packaging" if item in packaging else "parts"
 
 
 def _stock_charges(item: str, *, stock: Mapping[str, int], costs: CostFile) -> Iterator[Charge]:
@@ -68,13 +64,12 @@ def _stock_charges(item: str, *, stock: Mapping[str, int], costs: CostFile) -> I
 
 def _line_charges(lines: Sequence[Line], *, left: int, group: Group) -> Iterator[Charge]:
     """Charges of one item: used and left over of every line, the leftovers in the dearest line first."""
-    ordered = sorted(lines, key=lambda line: line.ladder.each(line.pieces))
+    ordered = sorted(lines, key=lambda line: line.each)
     for line in ordered:
-        ladder, each = line.ladder, line.ladder.each(line.pieces)
+        ladder, each = line.ladder, line.each
         over = min(left, line.usable) if line is ordered[-1] else max(0, left - ordered[-1].usable)
-        price = _price_words(line)
         count = f"{line.pieces - over} of {line.pieces}" if over else f"{line.pieces}"
-        working = f"{count}{f' ({ladder.leader} on the leader)' if ladder.leader else ''} x {price}"
+        working = f"{count}{f' ({ladder.leader} on the leader)' if ladder.leader else ''} x {line.price_words}"
         name = "bare board" if ladder.item == BOARD else ladder.item
         name = name if ladder.form == LOOSE else f"{name}, {ladder.form}"
         yield Charge(
@@ -84,7 +79,7 @@ def _line_charges(lines: Sequence[Line], *, left: int, group: Group) -> Iterator
             yield Charge(
                 group="leftovers",
                 what=f"{name}, left over",
-                working=f"{over} of {line.pieces} x {price}",
+                working=f"{over} of {line.pieces} x {line.price_words}",
                 kind="leftover",
                 amount=over * each,
             )
@@ -92,10 +87,3 @@ def _line_charges(lines: Sequence[Line], *, left: int, group: Group) -> Iterator
             yield Charge(
                 group=group, what=f"{name}, order fee", working="per purchase", kind="fixed", amount=ladder.fee
             )  # fmt: skip
-
-
-def _price_words(line: Line) -> str:
-    """Price of one piece of a line as it was quoted, with its terms."""
-    ladder = line.ladder
-    quoted = ladder.quoted[ladder.step(line.pieces)] if ladder.quoted else ladder.each(line.pieces)
-    return f"{to_price(quoted)}{ladder.terms}"

@@ -6,12 +6,13 @@ from decimal import Decimal
 from typing import Any
 
 from paneglow.cost.figures import Dated, Figure, figures_of
-from paneglow.cost.prices import build_ladders, postage_by_supplier
+from paneglow.cost.prices import build_market
 from paneglow.cost.records import CostFile
 from paneglow.cost.statement import Costing
 from paneglow.units import Record
 
 Path = tuple[str, int | None, str]  # table, its number in an array, field
+PRICED = frozenset(("board", "offer", "supplier"))  # tables that prices come from
 NAMING = ("item", "name", "way")  # fields that say what a table is about
 
 
@@ -53,19 +54,22 @@ def _words(field: str) -> str:
 
 def with_inputs(costing: Costing, *, values: Mapping[Path, Decimal]) -> Costing:
     """The same costing with some figures replaced by single values."""
-    moved = costing.costs
+    by_table: dict[str, dict[int | None, dict[str, Decimal]]] = {}
     for (table, number, field), value in values.items():
-        moved = moved.model_copy(
-            update={table: _with_value(getattr(moved, table), number=number, field=field, to=value)}
-        )
-    return replace(
-        costing, costs=moved, ladders=build_ladders(moved, bill=costing.bill), postage=postage_by_supplier(moved)
-    )
+        by_table.setdefault(table, {}).setdefault(number, {})[field] = value
+    held = {table: _with_rows(getattr(costing.costs, table), rows=rows) for table, rows in by_table.items()}
+    moved = costing.costs.model_copy(update=held)
+    # The market keeps what it has worked out, for as long as no price moves
+    market = build_market(moved, bill=costing.bill) if PRICED.intersection(by_table) else costing.market
+    return replace(costing, costs=moved, market=market)
 
 
-def _with_value(held: Any, *, number: int | None, field: str, to: Decimal) -> Any:
-    """A table, or an array of tables, with one figure replaced."""
-    if number is None:
-        return held.model_copy(update={field: Figure.model_construct(value=to)})
-    changed = _with_value(held[number], number=None, field=field, to=to)
-    return (*held[:number], changed, *held[number + 1 :])
+def _with_rows(held: Any, *, rows: Mapping[int | None, Mapping[str, Decimal]]) -> Any:
+    """A table, or an array of tables, with figures of some rows replaced."""
+    if None in rows:
+        return _with_values(held, values=rows[None])
+    return tuple(_with_values(row, values=rows[number]) if number in rows else row for number, row in enumerate(held))
+
+
+def _with_values(row: Record, *, values: Mapping[str, Decimal]) -> Record:
+    return row.model_copy(update={field: Figure.model_construct(value=value) for field, value in values.items()})

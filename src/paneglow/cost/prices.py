@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from paneglow.cost.bill import Bill
-from paneglow.cost.buying import Ladder
+from paneglow.cost.buying import Ladder, Market
 from paneglow.cost.charges import to_plain
 from paneglow.cost.figures import Figure
 from paneglow.cost.money import ZERO, to_base
@@ -62,6 +62,12 @@ def holds_board(offer: BoardOffer, *, bill: Bill) -> bool:
     return all(own <= quoted + 0.01 for own, quoted in zip(sorted(bill.size_mm), sorted(offer.size_mm), strict=True))
 
 
+def build_market(costs: CostFile, *, bill: Bill) -> Market:
+    """All offers and postage in the base currency; raises DesignError where no board is offered for the bill."""
+    postage = {row.name: in_base(row.postage, table=row, costs=costs) for row in costs.supplier}
+    return Market(ladders=build_ladders(costs, bill=bill), postage=postage)
+
+
 def build_ladders(costs: CostFile, *, bill: Bill) -> tuple[Ladder, ...]:
     """Offers for the board in the chosen finish and for all items, in the base currency with duty.
 
@@ -98,11 +104,6 @@ def _ladder(offer: Offer, *, costs: CostFile, duty: Decimal) -> Ladder:
         quoted=tuple(rung.each for rung in offer.ladder),
         terms=terms_of(offer, costs=costs, duty=duty, factor=offer.price_factor.value),
     )
-
-
-def postage_by_supplier(costs: CostFile) -> dict[str, Decimal]:
-    """Postage of one order by supplier, in the base currency."""
-    return {row.name: in_base(row.postage, table=row, costs=costs) for row in costs.supplier}
 
 
 def supplier_named(name: str, *, costs: CostFile) -> Supplier | None:

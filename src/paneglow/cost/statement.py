@@ -1,6 +1,6 @@
 """What one run costs, line by line; printed lines always add up to the printed total."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -9,12 +9,12 @@ from itertools import groupby
 from pydantic import Field
 
 from paneglow.cost.bill import Bill
-from paneglow.cost.buying import Ladder
+from paneglow.cost.buying import Market
 from paneglow.cost.charges import GROUPS, Charge, Group, Kind
 from paneglow.cost.goods import Goods, buy_goods
 from paneglow.cost.labour import labour_charges
 from paneglow.cost.money import ZERO, apportion, to_paid
-from paneglow.cost.prices import build_ladders, in_base, postage_by_supplier
+from paneglow.cost.prices import build_market, in_base
 from paneglow.cost.records import CostFile, Way
 from paneglow.cost.run import RunPlan, plan_run
 from paneglow.cost.service import service_charges
@@ -52,8 +52,7 @@ class Costing:
 
     costs: CostFile  # as read
     bill: Bill  # what one board needs
-    ladders: tuple[Ladder, ...]  # every offer in the base currency
-    postage: Mapping[str, Decimal]  # of one order, by supplier
+    market: Market  # every offer and postage in the base currency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,9 +94,7 @@ def total_of(charges: Sequence[Charge]) -> Decimal:
 
 def build_costing(costs: CostFile, *, bill: Bill) -> Costing:
     """Bring a cost file and a bill together; raises DesignError where no board is offered for it."""
-    return Costing(
-        costs=costs, bill=bill, ladders=build_ladders(costs, bill=bill), postage=postage_by_supplier(costs)
-    )  # fmt: skip
+    return Costing(costs=costs, bill=bill, market=build_market(costs, bill=bill))
 
 
 def cost_run(costing: Costing, *, way: Way, good: int) -> RunCost:
@@ -110,7 +107,7 @@ def cost_run(costing: Costing, *, way: Way, good: int) -> RunCost:
     """
     costs = costing.costs
     plan = plan_run(costs, bill=costing.bill, way=way, good=good)
-    goods = buy_goods(plan, costs=costs, ladders=costing.ladders, postage=costing.postage)
+    goods = buy_goods(plan, costs=costs, market=costing.market)
     charges = (
         *goods.charges,
         *service_charges(plan, costs=costs, value=goods.value),

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from paneglow.checks import check_above, check_between
 from paneglow.drive.records import Circuit, OperatingPoint
-from paneglow.physics import relative_light
+from paneglow.physics import relative_lights
 
 FloatArray = npt.NDArray[np.float64]
 FlickerBand = Literal["steady", "no observable effect", "low risk", "above low risk"]
@@ -88,11 +88,8 @@ def least_frequency_hz(modulation_frac: float) -> float:
 
 def led_modulation_frac(circuit: Circuit, *, point: OperatingPoint) -> FloatArray:
     """Modulation of the light of each LED within the cycle [1], shape (led,); 0 for steady light and for none."""
-    light = np.column_stack(
-        [
-            relative_light(point.led_current_ma[:, number], curve=led.flux, junction_c=point.junction_c[number])
-            for number, led in enumerate(circuit.leds)
-        ]
+    light = relative_lights(
+        point.led_current_ma, curves=[led.flux for led in circuit.leds], junction_c=point.junction_c
     )
     lit = light[point.share_frac > 0.0]
     most, least = lit.max(axis=0), lit.min(axis=0)

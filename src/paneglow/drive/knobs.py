@@ -6,17 +6,15 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
 
 from paneglow.drive.records import GROUND, RAIL, Circuit, LedString, OperatingPoint
-from paneglow.physics import diode_voltage_v, relative_light
+from paneglow.drive.strings import DARK_MA, StringTable, strings_on_ma
 
 FloatArray = npt.NDArray[np.float64]
 KnobKind = Literal["resistor", "sink", "brightness"]
 
 LEAST_RESISTOR_OHM = 1.0  # the least of the preferred values
 SINK_HEADROOM = 2.0  # knee voltages left for a sink: tanh(2) is 96 % of its current
-DARK_MA = 1e-9  # less is no current
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,72 +64,34 @@ def string_currents_ma(circuit: Circuit, *, point: OperatingPoint) -> FloatArray
     return np.array([mean[string.refs[0]] for string in circuit.strings])
 
 
-def on_share_frac(circuit: Circuit, *, string: LedString) -> float:
-    """Share of the cycle in which a string that is not scanned is on: its own PWM, or that of its pin."""
-    duties = dict(circuit.phases[0].duties)
-    by_pin = min(duties.get(end, 1.0) for end in (string.from_terminal, string.to_terminal))
-    return string.duty_frac * by_pin
+def most_mean_ma(circuit: Circuit, *, table: StringTable, rail_v: float) -> FloatArray:
+    """Greatest mean current of every string within the limits of its LEDs and pins and the voltage there is [mA].
+
+    Parameters
+    ----------
+    circuit : Circuit
+    table : StringTable
+        All its strings.
+    rail_v : float
+        Voltage of the rail [V].
+    """
+    headroom_v = np.array([0.0 if string.sink is None else string.sink.knee_v for string in circuit.strings])
+    least_ohm = np.array([LEAST_RESISTOR_OHM if string.sink is None else 0.0 for string in circuit.strings])
+    usable_v = rail_v - SINK_HEADROOM * headroom_v
+    by_voltage = strings_on_ma(table, resistor_ohm=least_ohm, rail_v=usable_v)
+    share, limits = table.on_share_frac, np.array([_limits_ma(circuit, string=string) for string in circuit.strings])
+    mean_ma = np.divide(limits[:, 1], share, out=np.full_like(share, np.inf), where=share > 0.0)
+    on_ma = np.minimum(np.minimum(limits[:, 0], mean_ma), by_voltage)
+    return np.where(usable_v > 0.0, share * on_ma, 0.0)
 
 
-def pin_ohm(circuit: Circuit, *, string: LedString) -> float:
-    """Resistance of the pins at both ends of a string [ohm]; 0 between rail and ground."""
-    if circuit.chip is None:
-        return 0.0
-    behind = {pin.name: pin.resistor_ohm for pin in circuit.pins}
-    ohm = 0.0
-    for end, own in ((string.from_terminal, circuit.chip.high_ohm), (string.to_terminal, circuit.chip.low_ohm)):
-        ohm += 0.0 if end in (RAIL, GROUND) else own + behind[end]
-    return ohm
-
-
-def string_voltage_v(circuit: Circuit, *, string: LedString, on_ma: float, point: OperatingPoint) -> float:
-    """Voltage across the LEDs of a string that carries a current [V], warm as they are at a point."""
-    order = {ref: number for number, ref in enumerate(point.refs)}
-    return sum(
-        float(diode_voltage_v(on_ma, curve=circuit.leds[order[ref]].curve, junction_c=point.junction_c[order[ref]]))
-        for ref in string.refs
-    )
-
-
-def string_light(circuit: Circuit, *, string: LedString, on_ma: float, point: OperatingPoint) -> FloatArray:
-    """Light of each LED of a string that carries a current, over that at its test current [1], shape (ref,)."""
-    order = {ref: number for number, ref in enumerate(point.refs)}
-    share = on_share_frac(circuit, string=string)
-    return np.array(
-        [
-            share
-            * float(relative_light(on_ma, curve=circuit.leds[order[ref]].flux, junction_c=point.junction_c[order[ref]]))
-            for ref in string.refs
-        ]
-    )
-
-
-def string_on_ma(
-    circuit: Circuit, *, string: LedString, resistor_ohm: float, rail_v: float, point: OperatingPoint
-) -> float:
-    """Current of a string of LEDs and a resistor on a rail while it is on [mA]."""
-    ohm = resistor_ohm + pin_ohm(circuit, string=string)
-
-    def left_v(on_ma: float) -> float:
-        return rail_v - string_voltage_v(circuit, string=string, on_ma=on_ma, point=point) - 1e-3 * ohm * on_ma
-
-    most_ma = 1e3 * rail_v / max(ohm, LEAST_RESISTOR_OHM)
-    return float(brentq(left_v, 0.0, most_ma, xtol=1e-9)) if left_v(DARK_MA) > 0.0 else 0.0
-
-
-def most_mean_ma(circuit: Circuit, *, string: LedString, rail_v: float, point: OperatingPoint) -> float:
-    """Greatest mean current of a string within the limits of its LEDs and pins and the voltage there is [mA]."""
-    share = on_share_frac(circuit, string=string)
+def _limits_ma(circuit: Circuit, *, string: LedString) -> tuple[float, float]:
+    """Greatest current of a string while on, and averaged over its time on and off [mA]."""
     leds = [led for led in circuit.leds if led.ref in string.refs]
-    on_ma = min(*(led.peak_current_max_ma for led in leds), min(led.current_max_ma for led in leds) / share)
+    on_ma = min(led.peak_current_max_ma for led in leds)
     if circuit.chip is not None and {string.from_terminal, string.to_terminal} - {RAIL, GROUND}:
         on_ma = min(on_ma, circuit.chip.pin_max_ma)
-    usable_v = rail_v if string.sink is None else rail_v - SINK_HEADROOM * string.sink.knee_v
-    least_ohm = LEAST_RESISTOR_OHM if string.sink is None else 0.0
-    if usable_v <= 0.0:
-        return 0.0
-    by_voltage = string_on_ma(circuit, string=string, resistor_ohm=least_ohm, rail_v=usable_v, point=point)
-    return share * min(on_ma, by_voltage)
+    return on_ma, min(led.current_max_ma for led in leds)
 
 
 def _kind(string: LedString, *, scanned: frozenset[str]) -> KnobKind:

@@ -1,5 +1,8 @@
 """Catalogue parts as loads: curves fitted to their data sheets, limits, and the ends of their bins."""
 
+from dataclasses import replace
+from functools import lru_cache
+
 from paneglow.catalog import Part
 from paneglow.drive.data_files import End, quantity_at
 from paneglow.drive.records import DriveLed
@@ -30,6 +33,12 @@ def build_drive_led(ref: str, part: Part, *, voltage: End = "nominal") -> DriveL
     CatalogError
         If the part says nothing of itself as a load, or its points do not make a curve.
     """
+    return replace(_fitted(part, voltage), ref=ref)
+
+
+@lru_cache(maxsize=1024)
+def _fitted(part: Part, voltage: End) -> DriveLed:
+    """The part as a load without a designator; a board has many of one part, and matching solves it many times."""
     electrical = part.electrical
     if electrical is None:
         raise CatalogError(f"part {part.code!r} has no electrical values; start it `like` the nearest code")
@@ -58,7 +67,7 @@ def build_drive_led(ref: str, part: Part, *, voltage: End = "nominal") -> DriveL
         quality=_usual_factor(electrical.efficiency_quality),
     )
     return DriveLed(
-        ref=ref,
+        ref="",
         curve=shifted_diode(curve, reference_v=curve.reference_v + shift_v),
         flux=flux,
         current_max_ma=part.current_max_ma.lowest,

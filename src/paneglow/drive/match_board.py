@@ -8,21 +8,17 @@ import numpy.typing as npt
 
 from paneglow.drive.board_circuit import Settings
 from paneglow.drive.knobs import (
-    DARK_MA,
     LEAST_RESISTOR_OHM,
     Knob,
     build_knobs,
     most_mean_ma,
-    on_share_frac,
-    pin_ohm,
     string_currents_ma,
-    string_light,
-    string_voltage_v,
 )
 from paneglow.drive.matching import Matched, MatchProblem, match_light
-from paneglow.drive.records import Circuit, LedString, OperatingPoint
+from paneglow.drive.records import Circuit, OperatingPoint
 from paneglow.drive.series import MOST_OHM, Series
 from paneglow.drive.solve import solve_point
+from paneglow.drive.strings import DARK_MA, StringTable, build_string_table, string_lights, string_voltages_v
 from paneglow.drive.supplies import supply_source
 
 FloatArray = npt.NDArray[np.float64]
@@ -108,7 +104,7 @@ def match_exactly(task: MatchTask) -> ExactMatch:
         new = value + (1.0 if turn < ROUNDS // 2 else 0.5) * (matched.value - value)
         settings = _settings(circuit, point=point, knobs=knobs, value=new, settings=settings)
         circuit = task.wire(settings)
-        point = solve_point(circuit, depth_frac=task.depth_frac)
+        point = solve_point(circuit, depth_frac=task.depth_frac, near=point)
         change = np.abs(new - value).max(initial=0.0) / max(float(new.max(initial=0.0)), DARK_MA)
         value = new
         if change < SETTLED_FRAC:
@@ -138,25 +134,25 @@ def rail_voltage_v(point: OperatingPoint) -> float:
 
 def _start(circuit: Circuit, *, point: OperatingPoint, knobs: tuple[Knob, ...]) -> FloatArray:
     currents_ma = string_currents_ma(circuit, point=point)
-    rail_v = rail_voltage_v(point)
+    table = build_string_table(circuit, point=point)
     values = []
-    for knob in knobs:
+    for knob, most in zip(knobs, _most(circuit, knobs=knobs, table=table, point=point), strict=True):
         if knob.kind == "brightness":
             values.append(1.0)
             continue
-        most = _most(circuit, knob=knob, rail_v=rail_v, point=point)
         present = float(currents_ma[list(knob.strings)].max())
         values.append(present if present > DARK_MA else START_FRAC * most)
     return np.array(values)
 
 
-def _most(circuit: Circuit, *, knob: Knob, rail_v: float, point: OperatingPoint) -> float:
-    if knob.kind == "brightness":
-        return 1.0
-    strings = [circuit.strings[number] for number in knob.strings]
-    return min(
-        most_mean_ma(circuit, string=string, rail_v=rail_v, point=point) / share
-        for string, share in zip(strings, knob.pattern, strict=True)
+def _most(circuit: Circuit, *, knobs: tuple[Knob, ...], table: StringTable, point: OperatingPoint) -> FloatArray:
+    """Greatest value of each knob, shape (knob,)."""
+    most_ma = most_mean_ma(circuit, table=table, rail_v=rail_voltage_v(point))
+    return np.array(
+        [
+            1.0 if knob.kind == "brightness" else float(np.min(most_ma[list(knob.strings)] / knob.pattern))
+            for knob in knobs
+        ]
     )
 
 
@@ -164,43 +160,61 @@ def _straightened(
     task: MatchTask, *, circuit: Circuit, point: OperatingPoint, knobs: tuple[Knob, ...], value: FloatArray
 ) -> MatchProblem:
     """The board about its present state, as a linear problem."""
-    rail_v = rail_voltage_v(point)
-    order = {ref: number for number, ref in enumerate(circuit.refs)}
-    light, load_ma, turned = [], [], np.zeros(len(circuit.refs), dtype=np.bool_)
+    table = build_string_table(circuit, point=point)
     currents_ma = string_currents_ma(circuit, point=point)
-    for knob, now in zip(knobs, value, strict=True):
-        column, load = np.zeros(len(task.windows)), 0.0
-        for number, share in zip(knob.strings, knob.pattern, strict=True):
-            string = circuit.strings[number]
-            columns = [order[ref] for ref in string.refs]
-            turned[columns] = True
-            per_value = _light_per_value(circuit, string=string, knob=knob, now=now, share=share, point=point)
-            column += task.light[:, columns] @ per_value
-            load += share if knob.kind != "brightness" else currents_ma[number] / max(now, DARK_MA)
-        light.append(column)
-        load_ma.append(load)
+    per_value = _light_per_value(table, point=point, knobs=knobs, value=value)
+    knob_of = _knob_of(table, knobs=knobs)
+    mine, own = knob_of >= 0, task.light[:, table.leds] * per_value
+    light = np.zeros((len(task.windows), len(knobs)))
+    np.add.at(light.T, knob_of[mine], own.T[mine])
+    turned = np.zeros(len(circuit.refs), dtype=np.bool_)
+    turned[table.leds[mine]] = True
+    load_ma = [
+        float(currents_ma[list(knob.strings)].sum()) / max(now, DARK_MA)
+        if knob.kind == "brightness"
+        else sum(knob.pattern)
+        for knob, now in zip(knobs, value, strict=True)
+    ]
     fixed_light = np.where(turned, 0.0, point.light_frac)
     taken_ma = float(np.dot(load_ma, _present(knobs=knobs, value=value, currents_ma=currents_ma)))
     return MatchProblem(
-        light=np.array(light).T.reshape(len(task.windows), len(knobs)),
+        light=light,
         fixed_cd_m2=task.light @ fixed_light + task.beside_cd_m2,
         ratio=task.ratio,
-        most=np.array([_most(circuit, knob=knob, rail_v=rail_v, point=point) for knob in knobs]),
+        most=_most(circuit, knobs=knobs, table=table, point=point),
         load_ma=np.array(load_ma),
         load_most_ma=max(circuit.supply.continuous_max_ma - max(point.mean_supply_ma - taken_ma, 0.0), 0.0),
         level_cd_m2=task.level_cd_m2,
     )
 
 
+def _knob_of(table: StringTable, *, knobs: tuple[Knob, ...]) -> npt.NDArray[np.int64]:
+    """Knob that turns each LED, shape (led,); -1 where none does."""
+    of_string = np.full(table.strings, -1, dtype=np.int64)
+    for number, knob in enumerate(knobs):
+        of_string[list(knob.strings)] = number
+    return of_string[table.string_of]
+
+
 def _light_per_value(
-    circuit: Circuit, *, string: LedString, knob: Knob, now: float, share: float, point: OperatingPoint
+    table: StringTable, *, point: OperatingPoint, knobs: tuple[Knob, ...], value: FloatArray
 ) -> FloatArray:
-    """Light of each LED of a string per unit of its knob, about the present value."""
-    if knob.kind == "brightness":
-        order = {ref: number for number, ref in enumerate(circuit.refs)}
-        return np.array([point.light_frac[order[ref]] for ref in string.refs]) / max(now, DARK_MA)
-    on_ma = max(now * share, DARK_MA) / on_share_frac(circuit, string=string)
-    return string_light(circuit, string=string, on_ma=on_ma, point=point) / max(now, DARK_MA)
+    """Light of each LED per unit of its string's knob, about the present value; shape (led,), 0 where none turns it."""
+    mean_ma, knob_value, dimmed = np.zeros(table.strings), np.ones(table.strings), np.zeros(table.strings, np.bool_)
+    turned = np.zeros(table.strings, np.bool_)
+    for knob, now in zip(knobs, value, strict=True):
+        strings = list(knob.strings)
+        mean_ma[strings], knob_value[strings] = now * np.array(knob.pattern), max(now, DARK_MA)
+        dimmed[strings], turned[strings] = knob.kind == "brightness", True
+    on_ma = _on_ma(table, mean_ma=np.maximum(mean_ma, DARK_MA))
+    light = np.where(dimmed[table.string_of], point.light_frac[table.leds], string_lights(table, on_ma=on_ma))
+    return np.where(turned[table.string_of], light / knob_value[table.string_of], 0.0)
+
+
+def _on_ma(table: StringTable, *, mean_ma: FloatArray) -> FloatArray:
+    """Currents of strings while they are on [mA], shape (string,); 0 for one that never is."""
+    share = table.on_share_frac
+    return np.divide(mean_ma, share, out=np.zeros_like(share), where=share > 0.0)
 
 
 def _present(*, knobs: tuple[Knob, ...], value: FloatArray, currents_ma: FloatArray) -> FloatArray:
@@ -226,27 +240,28 @@ def _settings(
     )
     source = supply_source(circuit.supply, depth_frac=point.depth_frac)
     rail_v = rail_voltage_v(point) - 1e-3 * (source.fast_ohm + source.slow_ohm) * more_ma
+    table = build_string_table(circuit, point=point)
+    mean_ma = np.zeros(table.strings)
+    for knob, new in zip(knobs, value, strict=True):
+        mean_ma[list(knob.strings)] = new * np.array(knob.pattern)
+    on_ma = _on_ma(table, mean_ma=mean_ma)
+    wanted_ohm = resistors_for_ohm(table, on_ma=on_ma, rail_v=rail_v)
     ohm, sink_ma, brightness = dict(settings.resistor_ohm), dict(settings.sink_ma), dict(settings.brightness)
     for knob, new in zip(knobs, value, strict=True):
-        for number, share in zip(knob.strings, knob.pattern, strict=True):
-            string = circuit.strings[number]
+        for number in knob.strings:
+            refs = circuit.strings[number].refs
             if knob.kind == "brightness":
-                brightness |= dict.fromkeys(string.refs, float(new))
+                brightness |= dict.fromkeys(refs, float(new))
             elif knob.kind == "sink":
-                sink_ma[string.refs] = new * share / on_share_frac(circuit, string=string)
+                sink_ma[refs] = float(on_ma[number])
             else:
-                ohm[string.refs] = resistor_for_ohm(
-                    circuit, string=string, mean_ma=new * share, rail_v=rail_v, point=point
-                )
+                ohm[refs] = float(wanted_ohm[number])
     return Settings(resistor_ohm=ohm, sink_ma=sink_ma, brightness=brightness)
 
 
-def resistor_for_ohm(
-    circuit: Circuit, *, string: LedString, mean_ma: float, rail_v: float, point: OperatingPoint
-) -> float:
-    """Resistance that lets a mean current through a string on a rail [ohm], within what can be bought."""
-    on_ma = mean_ma / on_share_frac(circuit, string=string)
-    if on_ma <= DARK_MA:
-        return MOST_OHM
-    left_v = rail_v - string_voltage_v(circuit, string=string, on_ma=on_ma, point=point)
-    return float(np.clip(1e3 * left_v / on_ma - pin_ohm(circuit, string=string), LEAST_RESISTOR_OHM, MOST_OHM))
+def resistors_for_ohm(table: StringTable, *, on_ma: FloatArray, rail_v: float) -> FloatArray:
+    """Resistances that let strings carry currents while on, on a rail [ohm], within what can be bought; (string,)."""
+    left_v = rail_v - string_voltages_v(table, on_ma=on_ma)
+    lit = on_ma > DARK_MA
+    wanted_ohm = np.divide(1e3 * left_v, on_ma, out=np.zeros_like(on_ma), where=lit) - table.pin_ohm
+    return np.where(lit, np.clip(wanted_ohm, LEAST_RESISTOR_OHM, MOST_OHM), MOST_OHM)

@@ -9,12 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from paneglow.drive.board_circuit import Settings
-from paneglow.drive.knobs import on_share_frac, string_light, string_on_ma
 from paneglow.drive.limits import limit_uses
 from paneglow.drive.match_board import ExactMatch, MatchTask, board_luminance_cd_m2, rail_voltage_v
 from paneglow.drive.records import Circuit, LedString, LimitUse, OperatingPoint
 from paneglow.drive.series import MOST_OHM, Series, preferred_neighbours, preferred_ohm
 from paneglow.drive.solve import solve_point
+from paneglow.drive.strings import build_string_table, string_lights, strings_on_ma
 
 FloatArray = npt.NDArray[np.float64]
 Refs = tuple[str, ...]
@@ -140,28 +140,29 @@ def _floor_digits(value: float) -> float:
 
 
 def _choices(task: MatchTask, *, exact: ExactMatch) -> Iterator[_Choice]:
-    rail_v = rail_voltage_v(exact.point)
-    order = {ref: number for number, ref in enumerate(exact.circuit.refs)}
     for knob in exact.knobs:
         if knob.kind != "resistor":
             continue
         for number in knob.strings:
             string = exact.circuit.strings[number]
-            columns = [order[ref] for ref in string.refs]
             ohms = _candidates(
                 exact.settings.resistor_ohm[string.refs], series=task.series, alone=len(knob.strings) == 1
             )
-            on_ma = [
-                string_on_ma(exact.circuit, string=string, resistor_ohm=ohm, rail_v=rail_v, point=exact.point)
-                for ohm in ohms
-            ]
-            light = [string_light(exact.circuit, string=string, on_ma=on, point=exact.point) for on in on_ma]
-            yield _Choice(
-                refs=string.refs,
-                ohms=ohms,
-                mean_ma=on_share_frac(exact.circuit, string=string) * np.array(on_ma),
-                luminance_cd_m2=np.array([task.light[:, columns] @ share for share in light]),
-            )
+            yield _choice(task, exact=exact, number=number, ohms=ohms)
+
+
+def _choice(task: MatchTask, *, exact: ExactMatch, number: int, ohms: tuple[float, ...]) -> _Choice:
+    # The same string once per candidate
+    table = build_string_table(exact.circuit, point=exact.point, numbers=[number] * len(ohms))
+    on_ma = strings_on_ma(table, resistor_ohm=np.array(ohms), rail_v=rail_voltage_v(exact.point))
+    light = string_lights(table, on_ma=on_ma).reshape(len(ohms), -1)
+    columns = table.leds[: light.shape[1]]
+    return _Choice(
+        refs=exact.circuit.strings[number].refs,
+        ohms=ohms,
+        mean_ma=table.on_share_frac * on_ma,
+        luminance_cd_m2=light @ task.light[:, columns].T,
+    )
 
 
 def _candidates(ohm: float, *, series: Series, alone: bool) -> tuple[float, ...]:

@@ -7,6 +7,7 @@ import numpy.typing as npt
 from scipy.optimize import OptimizeResult, linprog
 
 from paneglow.checks import check_shape
+from paneglow.drive.match_line import MatchLine, build_match_line
 from paneglow.errors import RangeError
 
 FloatArray = npt.NDArray[np.float64]
@@ -90,12 +91,18 @@ def match_light(problem: MatchProblem) -> Matched:
     Notes
     -----
     Light is linear in every knob, so each question is a linear program; solved by HiGHS (Huangfu and Hall, Math. Prog.
-    Comp. 10:119, 2018) through scipy.
+    Comp. 10:119, 2018) through scipy. Where there are as many independent windows as knobs, a level that they share
+    has one answer only, which linear equations give.
     """
     within = _within_reach(problem)
     level = _level(problem, within=within)
-    # Without light there is nothing to match
-    value = _nearest(problem, level=level, within=within) if level > 0.0 else np.zeros_like(problem.most)
+    line = _line(problem, windows=within) if within.all() else None
+    if level <= 0.0:
+        value = np.zeros_like(problem.most)  # without light there is nothing to match
+    elif line is not None and line.allows(level):
+        value = np.clip(line.value(level), 0.0, problem.most)
+    else:
+        value = _nearest(problem, level=level, within=within)
     return Matched(
         value=value,
         luminance_cd_m2=problem.light @ value + problem.fixed_cd_m2,
@@ -136,10 +143,24 @@ def _within_reach(problem: MatchProblem) -> npt.NDArray[np.bool_]:
     return np.asarray(alone >= problem.level_cd_m2 * problem.ratio * (1.0 - REACH_TOLERANCE))
 
 
+def _line(problem: MatchProblem, *, windows: npt.NDArray[np.bool_]) -> MatchLine | None:
+    return build_match_line(
+        problem.light[windows],
+        fixed_cd_m2=problem.fixed_cd_m2[windows],
+        ratio=problem.ratio[windows],
+        most=problem.most,
+        load_ma=problem.load_ma,
+        load_most_ma=problem.load_most_ma,
+    )
+
+
 def _greatest_level(problem: MatchProblem, *, windows: npt.NDArray[np.bool_], exact: bool) -> float | None:
     """Greatest t with light @ value + fixed = t * ratio (at least that where not exact); None where there is none."""
     if not windows.any():
         return None
+    line = _line(problem, windows=windows) if exact else None
+    if line is not None:
+        return line.greatest_level()
     knobs = len(problem.most)
     rows = np.column_stack([problem.light[windows], -problem.ratio[windows]])
     bounds = [*((0.0, most) for most in problem.most), (0.0, None)]

@@ -9,12 +9,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
 
+from paneglow.drive.incidence import GROUND_NODE, Incidence, build_incidence
 from paneglow.drive.records import GROUND, RAIL, Chip, Circuit, LedString
 from paneglow.drive.steps import Step
 from paneglow.drive.supplies import Source
-from paneglow.physics import junction_slope_v, saturation_ma
+from paneglow.physics import build_junctions
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -26,8 +26,6 @@ LEAK_OHM = 1e9
 # A load that is not an LED stops drawing as its voltage goes; it draws 76 % of its current at this voltage; our choice
 LOAD_KNEE_V = 0.2
 
-GROUND_NODE = -1
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Network:
@@ -35,8 +33,8 @@ class Network:
 
     Attributes
     ----------
-    incidence : sparse array, shape (branch, node)
-        +1 where a branch leaves a node, -1 where it enters; the voltage of branches is `incidence @ node_v`.
+    incidence : Incidence
+        Which nodes each branch joins.
     weight : ndarray, shape (branch,)
         Share of the cycle in which the branch exists [1]; balances are of charge over the cycle.
     linear, diode, sink : ndarray of int
@@ -53,7 +51,7 @@ class Network:
         of ("resistor", string) in the steps that have it; and of the nodes ("rail", 0).
     """
 
-    incidence: sparse.csr_array
+    incidence: Incidence
     weight: FloatArray
     linear: IntArray
     conductance_ms: FloatArray
@@ -141,20 +139,10 @@ def build_network(circuit: Circuit, *, steps: Sequence[Step], source: Source, ju
 
 def warmed_network(network: Network, *, circuit: Circuit, junction_c: npt.ArrayLike) -> Network:
     """The same network with its junctions at other temperatures [deg C], shape (led,)."""
-    saturation, slope = _junctions(circuit, junction_c=junction_c)
+    junctions = build_junctions([led.curve for led in circuit.leds], junction_c=junction_c)
     steps = len(network.diode) // max(len(circuit.leds), 1)
-    return replace(network, saturation_ma=np.tile(saturation, steps), slope_v=np.tile(slope, steps))
-
-
-def _junctions(circuit: Circuit, *, junction_c: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Saturation current [mA] and junction slope [V] of each LED."""
-    warm = [
-        (led.curve, float(celsius))
-        for led, celsius in zip(circuit.leds, np.broadcast_to(junction_c, len(circuit.leds)), strict=True)
-    ]
-    return (
-        np.array([saturation_ma(curve, junction_c=celsius) for curve, celsius in warm]),
-        np.array([float(junction_slope_v(curve, junction_c=celsius)) for curve, celsius in warm]),
+    return replace(
+        network, saturation_ma=np.tile(junctions.saturation_ma, steps), slope_v=np.tile(junctions.slope_v, steps)
     )
 
 
@@ -208,28 +196,21 @@ def _add_string(
 
 
 def _finished(draft: _Draft, *, circuit: Circuit, junction_c: npt.ArrayLike) -> Network:
-    rows, columns, signs = [], [], []
-    for row, pair in enumerate(draft.ends):
-        for node, sign in zip(pair, (1.0, -1.0), strict=True):
-            if node != GROUND_NODE:
-                rows.append(row)
-                columns.append(node)
-                signs.append(sign)
     linear, conductance_ms, force_v = _columns(draft.linear)
     sink, sink_ma, knee_v = _columns(draft.sink)
     diode = np.array([branch for branch, _ in draft.diode], dtype=np.int64)
     which = np.array([led for _, led in draft.diode], dtype=np.int64)
-    saturation, slope = _junctions(circuit, junction_c=junction_c)
+    junctions = build_junctions([led.curve for led in circuit.leds], junction_c=junction_c)
     return Network(
-        incidence=sparse.csr_array((signs, (rows, columns)), shape=(len(draft.ends), draft.nodes)),
+        incidence=build_incidence(draft.ends, nodes=draft.nodes),
         weight=np.array(draft.weights),
         linear=linear.astype(np.int64),
         conductance_ms=conductance_ms,
         force_v=force_v,
         diode=diode,
-        saturation_ma=saturation[which],
-        slope_v=slope[which],
-        series_ohm=np.array([led.curve.series_ohm for led in circuit.leds])[which],
+        saturation_ma=junctions.saturation_ma[which],
+        slope_v=junctions.slope_v[which],
+        series_ohm=junctions.series_ohm[which],
         sink=sink.astype(np.int64),
         sink_ma=sink_ma,
         knee_v=knee_v,

@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.sparse.linalg import splu
 
 from paneglow.drive.network import Network
 from paneglow.errors import DesignError
@@ -32,6 +30,16 @@ class Balance:
     residual_ma: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _State:
+    """Node voltages, and what every branch does at them: voltage, current [mA] and its slope [mS]."""
+
+    node_v: FloatArray
+    branch_v: FloatArray
+    branch_ma: FloatArray
+    conductance_ms: FloatArray
+
+
 def solve_network(network: Network, *, start_v: FloatArray | None = None) -> Balance:
     """Node voltages at which the current into every node is balanced.
 
@@ -48,38 +56,44 @@ def solve_network(network: Network, *, start_v: FloatArray | None = None) -> Bal
 
     Notes
     -----
-    Nodal analysis: with incidence A and branch law i(v), F = A^T i(A v) = 0 and the Jacobian is A^T diag(i') A, sparse,
+    Nodal analysis: with incidence A and branch law i(v), F = A^T i(A v) = 0 and the Jacobian is A^T diag(i') A,
     symmetric and positive definite. Along a Newton step d the slope F.d can only rise, so a step is halved until it no
     longer overshoots; then every step lowers the co-content and the iteration converges from anywhere.
     """
-    node_v = np.zeros(network.incidence.shape[1]) if start_v is None else start_v
-    transposed = network.incidence.T.tocsr()
+    state = _state(network, np.zeros(network.incidence.nodes) if start_v is None else start_v)
     for step in range(STEPS_MOST):
-        branch_v = network.incidence @ node_v
-        branch_ma, conductance_ms = _branches(network, branch_v)
-        force = transposed @ (network.weight * branch_ma)
-        residual_ma = float(np.max(np.abs(force) / network.node_weight))
-        if residual_ma <= BALANCE_MA + BALANCE_FRAC * float(np.max(np.abs(branch_ma))):
-            return Balance(node_v=node_v, branch_v=branch_v, branch_ma=branch_ma, steps=step, residual_ma=residual_ma)
-        jacobian = (transposed @ sparse.diags_array(network.weight * conductance_ms) @ network.incidence).tocsc()
-        toward_v = -splu(jacobian).solve(force)
-        node_v = node_v + _step_length(network, node_v=node_v, toward_v=toward_v, slope=float(force @ toward_v)) * (
-            toward_v
-        )
+        force_ma = network.incidence.node_ma(network.weight * state.branch_ma)
+        residual_ma = float(np.max(np.abs(force_ma) / network.node_weight))
+        if residual_ma <= BALANCE_MA + BALANCE_FRAC * float(np.max(np.abs(state.branch_ma))):
+            return Balance(
+                node_v=state.node_v,
+                branch_v=state.branch_v,
+                branch_ma=state.branch_ma,
+                steps=step,
+                residual_ma=residual_ma,
+            )
+        toward_v = network.incidence.balancing_v(force_ma, conductance_ms=network.weight * state.conductance_ms)
+        state = _stepped(network, state, toward_v=toward_v, slope=float(force_ma @ toward_v))
     raise DesignError(
         f"circuit: its currents do not settle within {STEPS_MOST} steps; check its resistances and curves"
     )
 
 
-def _step_length(network: Network, *, node_v: FloatArray, toward_v: FloatArray, slope: float) -> float:
-    length, along_v = 1.0, network.incidence @ toward_v
-    branch_v = network.incidence @ node_v
+def _state(network: Network, node_v: FloatArray) -> _State:
+    branch_v = network.incidence.branch_v(node_v)
+    branch_ma, conductance_ms = _branches(network, branch_v)
+    return _State(node_v=node_v, branch_v=branch_v, branch_ma=branch_ma, conductance_ms=conductance_ms)
+
+
+def _stepped(network: Network, state: _State, *, toward_v: FloatArray, slope: float) -> _State:
+    """The state after the longest of the halved steps that does not overshoot."""
+    length, along_v = 1.0, network.incidence.branch_v(toward_v)
     for _ in range(HALVINGS_MOST):
-        branch_ma, _ = _branches(network, branch_v + length * along_v)
-        if float((network.weight * branch_ma) @ along_v) <= -SLOPE_KEPT * slope:
-            break
+        tried = _state(network, state.node_v + length * toward_v)
+        if float((network.weight * tried.branch_ma) @ along_v) <= -SLOPE_KEPT * slope:
+            return tried
         length *= 0.5
-    return length
+    return _state(network, state.node_v + length * toward_v)
 
 
 def _branches(network: Network, branch_v: FloatArray) -> tuple[FloatArray, FloatArray]:

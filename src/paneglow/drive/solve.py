@@ -8,7 +8,7 @@ from paneglow.drive.newton import Balance, solve_network
 from paneglow.drive.records import Circuit, OperatingPoint
 from paneglow.drive.steps import Step, build_steps, check_circuit
 from paneglow.drive.supplies import Source, supply_source
-from paneglow.physics import relative_light
+from paneglow.physics import relative_lights
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -17,7 +17,7 @@ SETTLED_K = 0.01  # change of a junction temperature that no longer matters: bel
 WARMING_ROUNDS = 60
 
 
-def solve_point(circuit: Circuit, *, depth_frac: float = 0.0) -> OperatingPoint:
+def solve_point(circuit: Circuit, *, depth_frac: float = 0.0, near: OperatingPoint | None = None) -> OperatingPoint:
     """Currents, voltages, temperatures and light of every LED of a board.
 
     Parameters
@@ -25,6 +25,9 @@ def solve_point(circuit: Circuit, *, depth_frac: float = 0.0) -> OperatingPoint:
     circuit : Circuit
     depth_frac : float
         How far the supply is drawn down at its terminals, 0 fresh to 1 empty [1]; without meaning for a rail.
+    near : OperatingPoint, optional
+        Of nearly the same circuit: the search for the voltages starts there. Junctions still warm from the air's
+        temperature, so that the answer does not depend on it.
 
     Raises
     ------
@@ -33,24 +36,36 @@ def solve_point(circuit: Circuit, *, depth_frac: float = 0.0) -> OperatingPoint:
 
     Notes
     -----
-    All steps of the cycle are solved as one sparse system. Junctions start at the air's temperature and warm by their
+    All steps of the cycle are solved as one system. Junctions start at the air's temperature and warm by their
     mean electrical power (light carries a part of it away, which is left out: a little too warm) until nothing changes.
     """
     check_circuit(circuit)
-    return solve_at(circuit, steps=build_steps(circuit), source=supply_source(circuit.supply, depth_frac=depth_frac))
+    source = supply_source(circuit.supply, depth_frac=depth_frac)
+    return solve_at(circuit, steps=build_steps(circuit), source=source, start_v=None if near is None else near.node_v)
 
 
 def solve_at(
-    circuit: Circuit, *, steps: tuple[Step, ...], source: Source, start: OperatingPoint | None = None
+    circuit: Circuit,
+    *,
+    steps: tuple[Step, ...],
+    source: Source,
+    start: OperatingPoint | None = None,
+    start_v: FloatArray | None = None,
 ) -> OperatingPoint:
-    """The operating point of a checked circuit, cut into steps, on a source; faster from one that is near."""
+    """The operating point of a checked circuit, cut into steps, on a source; faster from one that is near.
+
+    `start` gives junction temperatures and node voltages to start from, `start_v` the voltages alone.
+    """
     thermal_k_per_w = np.array([led.thermal_k_per_w for led in circuit.leds])
     share_frac = np.array([step.share_frac for step in steps])
     junction_c = np.full(len(circuit.leds), circuit.ambient_c) if start is None else start.junction_c
-    node_v = None if start is None else start.node_v
+    node_v = start_v if start is None else start.node_v
     network = build_network(circuit, steps=steps, source=source, junction_c=junction_c)
-    for _ in range(WARMING_ROUNDS):
-        network = warmed_network(network, circuit=circuit, junction_c=junction_c)
+    if node_v is not None and len(node_v) != network.incidence.nodes:
+        node_v = None  # of another circuit
+    for turn in range(WARMING_ROUNDS):
+        if turn > 0:
+            network = warmed_network(network, circuit=circuit, junction_c=junction_c)
         balance = solve_network(network, start_v=node_v)
         node_v = balance.node_v
         power_mw = share_frac @ _by_step(balance.branch_v * balance.branch_ma, network.diode, steps=len(steps))
@@ -77,10 +92,7 @@ def _point(
 ) -> OperatingPoint:
     share_frac = np.array([step.share_frac for step in steps])
     led_ma = _by_step(balance.branch_ma, network.diode, steps=len(steps))
-    light = [
-        share_frac @ relative_light(led_ma[:, number], curve=led.flux, junction_c=float(junction_c[number]))
-        for number, led in enumerate(circuit.leds)
-    ]
+    lights = relative_lights(led_ma, curves=[led.flux for led in circuit.leds], junction_c=junction_c)
     power_mw = balance.branch_v * balance.branch_ma
 
     def mean_power_mw(name: tuple[str, str | int]) -> float:
@@ -104,7 +116,7 @@ def _point(
         supply_v=balance.node_v[network.named["rail", 0]],
         supply_current_ma=balance.branch_ma[network.named["supply", 0]],
         junction_c=junction_c,
-        light_frac=np.array(light),
+        light_frac=share_frac @ lights,
         open_circuit_v=source.voltage_v,
         depth_frac=source.depth_frac,
         node_v=balance.node_v,

@@ -9,9 +9,9 @@ from paneglow.design import Design
 from paneglow.grid import Grid
 from paneglow.look.eye import blur_sigma_mm
 from paneglow.look.figures import RoomLight, build_window_look
-from paneglow.look.luminance import build_light
+from paneglow.look.luminance import BoardLight, build_light
 from paneglow.look.openings import build_openings, build_resampling
-from paneglow.look.records import Look
+from paneglow.look.records import Glow, Look
 from paneglow.look.room import N_STACKS, build_stack_xyz_per_lx, stack_shares
 from paneglow.scene import Scene
 from paneglow.transport import Tally
@@ -65,7 +65,7 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
         grid=grid,
         xyz=light.xyz,
         luminance_cd_m2=light.xyz[1],
-        luminance_se_cd_m2=light.batches.std(axis=0, ddof=1, dtype=np.float64) / np.sqrt(len(light.batches)),
+        luminance_se_cd_m2=_error_cd_m2(light),
         low_cd_m2=light.versions[int(totals.argmin())].astype(np.float64),
         high_cd_m2=light.versions[int(totals.argmax())].astype(np.float64),
         lit_room_xyz=light.xyz + np.tensordot(stack_xyz[0].T, shares, axes=1),
@@ -73,6 +73,17 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
         windows=windows,
         assumed=light.assumed,
     )
+
+
+def build_glow(scene: Scene, *, tally: Tally) -> Glow:
+    """Light that a picture is drawn from, without the figures of windows; see `build_look`."""
+    light = build_light(scene, tally=tally)
+    return Glow(grid=tally.map_grid, xyz=light.xyz, luminance_se_cd_m2=_error_cd_m2(light))
+
+
+def _error_cd_m2(light: BoardLight) -> FloatArray:
+    """Standard error of the nominal luminance, shape (y, x)."""
+    return np.asarray(light.batches.std(axis=0, ddof=1, dtype=np.float64) / np.sqrt(len(light.batches)))
 
 
 def _shares_on(grid: Grid, *, board: Board) -> FloatArray:

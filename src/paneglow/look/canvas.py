@@ -9,7 +9,7 @@ from scipy import ndimage, sparse
 from paneglow.board import Board
 from paneglow.grid import Grid
 from paneglow.look.openings import Resampling, build_resampling
-from paneglow.look.records import Look
+from paneglow.look.records import Glow
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -93,7 +93,7 @@ def interpolated(maps: FloatArray, *, source: Grid, grid: Grid) -> FloatArray:
     return np.asarray(read.reshape(*maps.shape[:-2], *grid.shape), dtype=np.float64)
 
 
-def draw_glow(look: Look, *, board: Board, canvas: Canvas) -> FloatArray:
+def draw_glow(glow: Glow, *, board: Board, canvas: Canvas) -> FloatArray:
     """XYZ of the lit board on the picture grid, shape (3, y, x) [cd/m2].
 
     Notes
@@ -103,7 +103,7 @@ def draw_glow(look: Look, *, board: Board, canvas: Canvas) -> FloatArray:
     (bilinear), and joined along the true edge of the fine grid. Nothing finer than the map is added inside either.
     Grain of the sampling is smoothed just as far as its standard error asks.
     """
-    resample = build_resampling(fine=board.maps.grid, grid=look.grid)
+    resample = build_resampling(fine=board.maps.grid, grid=glow.grid)
     share = np.clip(resample(_seen_through(board)), 0.0, 1.0)
     full = share >= OPEN_PIXEL
     # A slit narrower than a map pixel has no full pixel near: its part pixels speak for it, scaled up
@@ -111,10 +111,10 @@ def draw_glow(look: Look, *, board: Board, canvas: Canvas) -> FloatArray:
     inside = full | ((share >= PART_PIXEL) & ~near_full)
     scale = np.where(inside, 1.0 / np.maximum(share, PART_PIXEL), 0.0)
     covered = (share <= CLOSED_PIXEL) & (resample(board.maps.inside) >= 1.0 - CLOSED_PIXEL)
-    noise = look.luminance_se_cd_m2 / np.maximum(look.luminance_cd_m2, np.finfo(np.float64).tiny)
-    lit = _carried(_degrained(look.xyz * scale, noise_frac=noise, known=inside), known=inside)
-    dim = _carried(_degrained(look.xyz * covered, noise_frac=noise, known=covered), known=covered)
-    lit, dim = (interpolated(maps, source=look.grid, grid=canvas.grid) for maps in (lit, dim))
+    noise = glow.luminance_se_cd_m2 / np.maximum(glow.xyz[1], np.finfo(np.float64).tiny)
+    lit = _carried(_degrained(glow.xyz * scale, noise_frac=noise, known=inside), known=inside)
+    dim = _carried(_degrained(glow.xyz * covered, noise_frac=noise, known=covered), known=covered)
+    lit, dim = (interpolated(maps, source=glow.grid, grid=canvas.grid) for maps in (lit, dim))
     return np.asarray(canvas.open * lit + np.clip(canvas.board - canvas.open, 0.0, 1.0) * dim, dtype=np.float64)
 
 

@@ -1,6 +1,7 @@
 """Four pictures of one board from the same light."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -9,6 +10,7 @@ from scipy.optimize import brentq
 from paneglow.board import Board
 from paneglow.design import Design
 from paneglow.grid import Grid
+from paneglow.look.build import build_glow
 from paneglow.look.camera import photographed
 from paneglow.look.canvas import Canvas, build_canvas, draw_glow, interpolated
 from paneglow.look.colour import decode_srgb, in_gamut, to_linear_srgb, to_pixels
@@ -17,6 +19,8 @@ from paneglow.look.false_colour import false_colour_ramp, round_scale, scale_pla
 from paneglow.look.figures import DARK_CD_M2
 from paneglow.look.records import Look, Pictures
 from paneglow.look.room import N_STACKS, room_map
+from paneglow.scene import Scene
+from paneglow.transport import Tally
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -28,7 +32,26 @@ BACKDROP_REFLECTANCE = 0.18  # grey behind the board in the lit room: the usual 
 NEUTRAL_BOARD, NEUTRAL_OUTSIDE = 96, 48  # sRGB codes of false colour's board and surround
 
 
-def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LitBody:
+    """A board on the picture grid, and what it returns of room light; its LEDs are off."""
+
+    canvas: Canvas  # picture grid and what covers it
+    xyz_per_lx: FloatArray  # [3, y, x], tristimulus values per lux of room light
+
+
+def draw_body(look: Look, *, board: Board) -> LitBody:
+    """The board of a look on the picture grid, in room light alone."""
+    canvas, stack_xyz = build_canvas(board), look.room_stack_xyz_per_lx
+    known = len(stack_xyz) == N_STACKS
+    dark = np.zeros((3, *canvas.grid.shape))
+    return LitBody(
+        canvas=canvas,
+        xyz_per_lx=room_map(board.maps, stack_xyz=stack_xyz, resample=canvas.resample) if known else dark,
+    )
+
+
+def render_pictures(look: Look, *, board: Board, design: Design, body: LitBody | None = None) -> Pictures:
     """The board as a dark-adapted eye, a phone, and a person in a lit room see it, and its luminance.
 
     Parameters
@@ -39,6 +62,8 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
         Edges and art on the fine grid.
     design : Design
         Viewing distance and room light.
+    body : LitBody, optional
+        The board without its own light; drawn here where absent.
 
     Returns
     -------
@@ -50,11 +75,9 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
     All four come from one XYZ image. In the first three the board is also lit by a little room light: DARK_ROOM_LX in
     the dark, the design's in the lit room. False colour shows the light of the LEDs alone.
     """
-    canvas = build_canvas(board)
-    glow = draw_glow(look, board=board, canvas=canvas)
-    body_per_lx = np.zeros_like(glow)
-    if len(look.room_stack_xyz_per_lx) == N_STACKS:
-        body_per_lx = room_map(board.maps, stack_xyz=look.room_stack_xyz_per_lx, resample=canvas.resample)
+    body = draw_body(look, board=board) if body is None else body
+    canvas, body_per_lx = body.canvas, body.xyz_per_lx
+    glow = draw_glow(look.glow, board=board, canvas=canvas)
     in_the_dark = glow + DARK_ROOM_LX * body_per_lx
     scale_cd_m2 = round_scale(glow[1][canvas.windows > 0.5])
     pictures = (
@@ -72,6 +95,24 @@ def render_pictures(look: Look, *, board: Board, design: Design) -> Pictures:
         false_colour=false_colour,
         false_colour_scale_cd_m2=scale_cd_m2,
     )
+
+
+def render_dark_adapted(
+    board: Board, *, design: Design, scene: Scene, tally: Tally, body: LitBody
+) -> npt.NDArray[np.uint8]:
+    """The first of the four pictures alone, without the figures of windows.
+
+    Parameters
+    ----------
+    board, design, scene, tally : Board, Design, Scene, Tally
+        As in `build_look`.
+    body : LitBody
+        That board without its own light, whatever currents flow.
+    """
+    drawn = draw_glow(build_glow(scene, tally=tally), board=board, canvas=body.canvas)
+    in_the_dark = drawn + DARK_ROOM_LX * body.xyz_per_lx
+    picture = _dark_adapted(in_the_dark, canvas=body.canvas, distance_mm=design.view.distance_mm)
+    return np.ascontiguousarray(picture[::-1])
 
 
 def _rescaled(linear: FloatArray, *, level: FloatArray) -> FloatArray:

@@ -42,6 +42,15 @@ class WindowLook(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Glow:
+    """Light that a picture is drawn from; its windows need not be known. See `Look`."""
+
+    grid: Grid  # map pixels
+    xyz: FloatMap  # light of the LEDs [3, y, x]
+    luminance_se_cd_m2: FloatMap  # its standard error [y, x]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Look:
     """The lit board along the viewing direction.
 
@@ -61,6 +70,11 @@ class Look:
     windows: tuple[WindowLook, ...]
     assumed: bool  # whether any range stands on an assumed input
     room_stack_xyz_per_lx: FloatMap = field(default_factory=lambda: np.zeros((0, 3)))
+
+    @property
+    def glow(self) -> Glow:
+        """Light that its pictures are drawn from."""
+        return Glow(grid=self.grid, xyz=self.xyz, luminance_se_cd_m2=self.luminance_se_cd_m2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -24,6 +24,7 @@ from paneglow.physics.diode import (
     shifted_diode,
     shockley_current_ma,
 )
+from paneglow.physics.diode_table import Junctions, build_junctions, relative_lights
 from paneglow.physics.emission import (
     PolarTable,
     cosine_power_exponent,
@@ -67,8 +68,10 @@ __all__ = [
     "CellState",
     "DiodeCurve",
     "FluxCurve",
+    "Junctions",
     "PolarTable",
     "absorb_per_mm",
+    "build_junctions",
     "capacity_mah_at",
     "cell_open_circuit_v",
     "cell_resistance_ohm",
@@ -105,6 +108,7 @@ __all__ = [
     "photopic_efficiency",
     "polar_table",
     "relative_light",
+    "relative_lights",
     "row_evenness",
     "saturation_ma",
     "scatter_per_mm",

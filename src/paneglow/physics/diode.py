@@ -254,15 +254,16 @@ def relative_light(current_ma: npt.ArrayLike, *, curve: FluxCurve, junction_c: n
     1.0
     """
     current = np.maximum(np.asarray(current_ma, dtype=np.float64), 0.0)
-    light = _light_of_peak(current / curve.peak_ma, quality=curve.quality)
-    light /= _light_of_peak(np.asarray(curve.reference_ma / curve.peak_ma), quality=curve.quality)
+    light = light_of_peak(current / curve.peak_ma, quality=curve.quality)
+    light /= light_of_peak(curve.reference_ma / curve.peak_ma, quality=curve.quality)
     warmth_k = np.asarray(junction_c, dtype=np.float64) - curve.reference_c
     return np.asarray(light * np.exp(-curve.loss_per_k_frac * warmth_k))
 
 
-def _light_of_peak(current_of_peak: FloatArray, *, quality: float) -> FloatArray:
-    """Light over that at peak efficiency, for currents over that of the peak [1]."""
-    drive = (quality + 2.0) * current_of_peak
+def light_of_peak(current_of_peak: npt.ArrayLike, *, quality: npt.ArrayLike) -> FloatArray:
+    """Light over that at peak efficiency, for currents over that of the peak and qualities of one shape [1]."""
+    quality = np.asarray(quality, dtype=np.float64)
+    drive = (quality + 2.0) * np.asarray(current_of_peak, dtype=np.float64)
     # Each term alone bounds the root from above; Newton on a convex rising cubic then never overshoots
     root = np.minimum(np.minimum(np.cbrt(drive), drive), np.sqrt(drive / quality))
     for _ in range(60):

@@ -3,7 +3,7 @@
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_csv import to_curve_csv, to_lines_csv
 from paneglow.report.drive import life_sentence, match_sentence, supply_sentence
-from paneglow.report.files import write_report, write_whole
+from paneglow.report.files import write_report
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.selection import sort_findings, split_windows
@@ -24,5 +24,4 @@ __all__ = [
     "to_range_text",
     "to_refs_text",
     "write_report",
-    "write_whole",
 ]

@@ -1,7 +1,5 @@
-"""The files of a report, all written whole or not at all."""
+"""The files of a report."""
 
-import os
-import tempfile
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -12,7 +10,6 @@ from markupsafe import Markup
 
 from paneglow.assembly import build_bench_drawings
 from paneglow.board import Board
-from paneglow.errors import OutputError
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
@@ -26,9 +23,9 @@ from paneglow.results import (
     CostResults,
     Evaluation,
     Results,
-    build_results,
     to_json,
 )
+from paneglow.writing import write_whole
 
 
 def _read_template(name: str) -> str:
@@ -87,62 +84,15 @@ def render_cost(results: CostResults) -> Markup:
     return Markup(template.render(section=build_cost_section(results), results=results))
 
 
-def _write_aside(folder: Path, content: bytes) -> Path:
-    """Write bytes under a name of their own in the folder and return it; nothing stays where that fails."""
-    handle, name = tempfile.mkstemp(prefix=".paneglow-", suffix=".part", dir=folder)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        Path(name).chmod(0o644)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return Path(name)
-
-
-def write_whole(folder: Path, *, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Write several files so that none is ever seen half-written; other files of the folder stay as they are.
-
-    Parameters
-    ----------
-    folder : Path
-        Made where it is missing.
-    contents : mapping of str to bytes
-        File names and their content. All are written aside first and then put in place in this order.
-
-    Returns
-    -------
-    tuple of Path
-        The files, in order.
-
-    Raises
-    ------
-    OutputError
-        Where the folder cannot be made or written.
-    """
-    aside: dict[Path, Path] = {}
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, content in contents.items():
-            aside[folder / name] = _write_aside(folder, content)
-        for path, waiting in aside.items():
-            waiting.replace(path)
-    except OSError as problem:
-        reason = problem.strerror or "it cannot be written"
-        raise OutputError(f"{folder}: {reason}; choose another folder with --out") from problem
-    finally:
-        for waiting in aside.values():
-            waiting.unlink(missing_ok=True)
-    return tuple(aside)
-
-
-def write_report(evaluation: Evaluation, *, out: Path) -> Path:
+def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path:
     """Write report.html, results.json and the four pictures into a folder.
 
     Parameters
     ----------
     evaluation : Evaluation
         What the pipeline returned.
+    results : Results
+        What it amounts to.
     out : Path
         Folder; made where it is missing. Only the report's own files in it are replaced.
 
@@ -156,11 +106,10 @@ def write_report(evaluation: Evaluation, *, out: Path) -> Path:
     OutputError
         Where the folder cannot be made or written.
     """
-    results = build_results(evaluation)
     pictures = encode_pictures(evaluation)
     contents = {picture.file: pictures[picture.name] for picture in results.pictures}
-    if evaluation.other_pictures is not None:
-        contents[OTHER_PICTURE] = to_png(evaluation.other_pictures.dark_adapted)
+    if evaluation.other_picture is not None:
+        contents[OTHER_PICTURE] = to_png(evaluation.other_picture)
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()

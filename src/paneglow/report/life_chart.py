@@ -119,7 +119,7 @@ def build_life_chart(
             )
             for line, end, label in zip(shown, ends, _spread(ends), strict=True)
         ),
-        goals=tuple(sorted({y_of(line.goal_cd_m2) for line in shown if line.goal_cd_m2 > 0.0})),
+        goals=tuple(sorted({round(y_of(line.goal_cd_m2), 6) for line in shown if line.goal_cd_m2 > 0.0})),
         times=tuple(Tick(at=x_of(unit_h * value), words=f"{value:g}") for value in _round_steps(last_h / unit_h)),
         levels=tuple(
             Tick(at=y_of(value), words=to_digits(value, digits=1)) for value in _levels(bottom_log, top_log=top_log)

@@ -64,7 +64,7 @@ def _figures(evaluation: Evaluation, results: Results, pictures: Mapping[str, by
 
 def _compared(evaluation: Evaluation, results: Results) -> tuple[Figure, Figure] | None:
     """The board before and after matching, as a dark-adapted eye sees it; None where nothing is matched."""
-    other, match = evaluation.other_pictures, None if results.drive is None else results.drive.match
+    other, match = evaluation.other_picture, None if results.drive is None else results.drive.match
     if other is None or match is None:
         return None
     shown, compared = (
@@ -72,7 +72,7 @@ def _compared(evaluation: Evaluation, results: Results) -> tuple[Figure, Figure]
                width_px=pixels.shape[1], height_px=pixels.shape[0])
         for title, pixels in zip(
             ("After matching", "Before") if match.applied else ("Before", "After matching, as proposed"),
-            (evaluation.pictures.dark_adapted, other.dark_adapted),
+            (evaluation.pictures.dark_adapted, other),
             strict=True,
         )
     )  # fmt: skip

@@ -3,7 +3,7 @@
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
-from paneglow.results.count import check_prices, count_cost
+from paneglow.results.count import Prices, count_cost, read_prices
 from paneglow.results.drive_records import (
     ChangeResult,
     DriveResults,
@@ -37,8 +37,12 @@ from paneglow.results.records import (
 )
 from paneglow.results.references import MODEL_REFERENCES, ModelReference
 from paneglow.results.statements import GOAL_WORDS
+from paneglow.results.stopwatch import Listener, Progress, Stopwatch
 
 __all__ = [
+    "Listener",
+    "Progress",
+    "Stopwatch",
     "OTHER_PICTURE",
     "ChangeResult",
     "DriveResults",
@@ -81,11 +85,12 @@ __all__ = [
     "Version",
     "WindowResult",
     "build_check_results",
+    "Prices",
     "count_cost",
+    "read_prices",
     "build_option_light",
     "build_options",
     "build_results",
-    "check_prices",
     "build_survey_results",
     "hash_design_files",
     "read_light",

@@ -1,7 +1,9 @@
 """A design and its cost file to the record of what a piece costs, beside its versions and their light."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import get_args
 
@@ -12,6 +14,8 @@ from paneglow.cost import (
     Costing,
     LedMinutes,
     Option,
+    SizeOf,
+    board_size_mm,
     build_answer,
     build_bill,
     build_costing,
@@ -29,11 +33,18 @@ from paneglow.results.options import TracedLight, Version, build_options, read_l
 ASSUMED_MINUTES_DATED = date(2026, 11, 25)  # day the assumed minutes by style were written down
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """The cost file beside a design, with every price that is needed there."""
+
+    costing: Costing  # of the design itself
+    versions: tuple[Version, ...]  # that the cost file sets beside it
+
+
 def count_cost(
-    design_path: Path,
+    prices: Prices,
     *,
     design: Design,
-    catalog: Catalog,
     on: date,
     quantities: Sequence[int] = (),
     seed: int,
@@ -43,11 +54,9 @@ def count_cost(
 
     Parameters
     ----------
-    design_path : Path
-        The design file; cost.toml lies beside it.
+    prices : Prices
+        See `read_prices`.
     design : Design
-    catalog : Catalog
-        For the boards the user has timed: minutes of LEDs that the cost file does not state.
     on : date
         Day on which the ages of prices are judged.
     quantities : sequence of int
@@ -57,46 +66,49 @@ def count_cost(
     light : TracedLight or None
         The light of the design, where it is known.
     """
-    costing = _costing(design_path, design=design, catalog=catalog)
-    costs = costing.costs
+    costs = prices.costing.costs
     runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
-    own = Version(name=design.name, costing=costing, light=light)
-    others = [_version(option, costing=costing, folder=design_path.parent) for option in costs.option]
-    answer = build_answer(costing, quantities=runs, seed=seed)
+    own = Version(name=design.name, costing=prices.costing, light=light)
+    answer = build_answer(prices.costing, quantities=runs, seed=seed)
     return CostResults(
         name=design.name,
         currency=costs.currency,
         on=on,
         answer=answer,
-        options=build_options([own, *others], good=runs[0]),
+        options=build_options([own, *prices.versions], good=runs[0]),
         findings=check_costs(costs, answer=answer, good=runs[0], on=on),
         inputs=costs,
     )
 
 
-def check_prices(design_path: Path, *, design: Design, catalog: Catalog) -> None:
-    """Raise where the cost file beside a design, if there is one, cannot be read or lacks a price.
+def read_prices(design_path: Path, *, design: Design, catalog: Catalog) -> Prices:
+    """Read the cost file beside a design, and the bills of the versions it sets beside it.
 
     Told before light is traced, which takes far longer.
+
+    Parameters
+    ----------
+    design_path : Path
+        The design file; cost.toml lies beside it.
+    design : Design
+    catalog : Catalog
+        For the boards the user has timed: minutes of LEDs that the cost file does not state.
 
     Raises
     ------
     DesignError
         With the file and what is wrong in it, or what has no price.
     """
-    if not cost_file(design_path).is_file():
-        return
-    costing = _costing(design_path, design=design, catalog=catalog)
-    options = costing.costs.option
-    others = [_version(option, costing=costing, folder=design_path.parent).costing for option in options]
-    for each in (costing, *others):
-        for way in each.costs.build.ways:
-            cost_run(each, way=way, good=1)
-
-
-def _costing(design_path: Path, *, design: Design, catalog: Catalog) -> Costing:
+    size_of = cache(board_size_mm)  # versions are mostly the same board
     costs = with_led_minutes(read_costs(cost_file(design_path)), known=_led_minutes(catalog))
-    return build_costing(costs, bill=build_bill(design, folder=design_path.parent))
+    costing = build_costing(costs, bill=build_bill(design, folder=design_path.parent, size_of=size_of))
+    versions = tuple(
+        _version(option, costing=costing, folder=design_path.parent, size_of=size_of) for option in costs.option
+    )
+    for each in (costing, *(version.costing for version in versions)):
+        for way in costs.build.ways:
+            cost_run(each, way=way, good=1)
+    return Prices(costing=costing, versions=versions)
 
 
 def _led_minutes(catalog: Catalog) -> dict[Mounting, LedMinutes]:
@@ -117,12 +129,12 @@ def _minutes_of(style: Mounting, *, timings: Sequence[Timing]) -> LedMinutes:
     )
 
 
-def _version(option: Option, *, costing: Costing, folder: Path) -> Version:
+def _version(option: Option, *, costing: Costing, folder: Path, size_of: SizeOf) -> Version:
     """A version of the piece that the cost file sets beside the design."""
     if option.design is None:
         bill = swap_parts(costing.bill, swaps=option.swap)
     else:
         other = design_file(folder / option.design)
-        bill = build_bill(read_design(other), folder=other.parent)
+        bill = build_bill(read_design(other), folder=other.parent, size_of=size_of)
     light = None if option.results is None else read_light(folder / option.results)
     return Version(name=option.name, costing=build_costing(costing.costs, bill=bill), light=light)

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+import numpy as np
+import numpy.typing as npt
 from pydantic import Field
 
 from paneglow.board import Board
@@ -57,5 +59,5 @@ class Evaluation:
     verdict: Verdict
     provenance: Provenance
     drive: LitDrive | None = None
-    other_pictures: Pictures | None = None  # before matching where it is lit as matched, after it where it is not
+    other_picture: npt.NDArray[np.uint8] | None = None  # [y, x, 3]: before matching where lit as matched, else after it
     cost: CostResults | None = None  # where a cost file lies beside the design

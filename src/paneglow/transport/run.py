@@ -17,7 +17,7 @@ from paneglow.transport.cpu import trace_jobs as trace_on_cpu
 from paneglow.transport.devices import TracingDevice
 from paneglow.transport.job import BatchTally, TraceJob, count_windows
 from paneglow.transport.merge import joined, light_of
-from paneglow.transport.plan import N_BATCHES, Place, find_place, jobs_of
+from paneglow.transport.plan import N_BATCHES, Place, find_places, jobs_of
 from paneglow.transport.tally import LedLight, Tally
 
 MAX_PHOTONS_PER_LED = 1 << 36
@@ -104,7 +104,7 @@ def trace(
     if any(emitter.shifted is not None for emitter in scene.emitters):
         device = "cpu"  # a fluorescent laminate is followed on the CPU only
     started = time.perf_counter()
-    places = [find_place(scene, number, seed=seed) for number in range(len(scene.emitters))]
+    places = find_places(scene, seed=seed)
     shares = (1.0,) if unfinished is None else STAGES
     meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
     tracer = _tracer(device, n_threads=n_threads)

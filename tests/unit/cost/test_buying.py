@@ -6,7 +6,7 @@ from itertools import product
 
 import pytest
 
-from paneglow.cost.buying import Ladder, best_basket, best_line, best_lines, lines_cost
+from paneglow.cost.buying import Ladder, Market, best_line, best_lines, lines_cost
 from paneglow.errors import DesignError
 
 D = Decimal
@@ -31,7 +31,7 @@ def test_four_colours_at_the_1000_break_are_4000_leds():
     # Common practice, no source: each colour has its own minimum of 1000; 4 x 1000 x 0.30 = 1200.00
     needs = {colour: 300 for colour in ("amber", "red", "green", "blue")}
     offers = [ladder((1000, "0.30"), item=colour) for colour in needs]
-    basket = best_basket(needs, ladders=offers, postage={})
+    basket = Market(ladders=offers, postage={}).best_basket(needs)
     assert sum(line.pieces for lines in basket.lines.values() for line in lines) == 4000
     assert basket.cost == D("1200.00")
 
@@ -85,9 +85,9 @@ def test_postage_can_outweigh_a_better_price():
     # 100 x 0.06 + 8.00 = 14.00 at the far shop, 100 x 0.10 + 2.00 = 12.00 at the near one
     offers = [ladder((1, "0.06"), supplier="far"), ladder((1, "0.10"), supplier="near")]
     postage = {"far": D(8), "near": D(2)}
-    assert best_basket({"led": 100}, ladders=offers, postage=postage).cost == D("12.00")
+    assert Market(ladders=offers, postage=postage).best_basket({"led": 100}).cost == D("12.00")
     # 1000 pieces: 60 + 8 = 68.00 against 100 + 2 = 102.00
-    assert best_basket({"led": 1000}, ladders=offers, postage=postage).cost == D("68.00")
+    assert Market(ladders=offers, postage=postage).best_basket({"led": 1000}).cost == D("68.00")
 
 
 def test_one_order_at_a_dearer_shop_saves_a_second_postage():
@@ -97,20 +97,20 @@ def test_one_order_at_a_dearer_shop_saves_a_second_postage():
         ladder((1, "9"), item="a", supplier="y"),
         ladder((1, "5"), item="b", supplier="x"),
     ]
-    basket = best_basket({"a": 1, "b": 1}, ladders=offers, postage={"x": D(4), "y": D(4)})
+    basket = Market(ladders=offers, postage={"x": D(4), "y": D(4)}).best_basket({"a": 1, "b": 1})
     assert basket.cost == D("19.00")
     assert basket.postage == {"x": D(4)}
 
 
 def test_what_nobody_offers_is_told():
     with pytest.raises(DesignError, match="no offer for blue"):
-        best_basket({"led": 1, "blue": 2}, ladders=[ladder((1, "1"))], postage={})
+        Market(ladders=[ladder((1, "1"))], postage={}).best_basket({"led": 1, "blue": 2})
 
 
 def test_more_than_ten_suppliers_with_postage_are_refused():
     offers = [ladder((1, "1"), supplier=f"s{number}") for number in range(11)]
     with pytest.raises(DesignError, match="11 suppliers ask postage; allowed are 10"):
-        best_basket({"led": 1}, ladders=offers, postage={offer.supplier: D(1) for offer in offers})
+        Market(ladders=offers, postage={offer.supplier: D(1) for offer in offers}).best_basket({"led": 1})
 
 
 # Everything below tries every quantity of every line, one line or two, and every set of suppliers
@@ -176,7 +176,7 @@ def test_a_random_basket_costs_what_trying_everything_finds(seed):
         random_offer(chance, item, chance.choice(suppliers)) for item in items for _ in range(chance.randint(1, 3))
     ]
     postage = {name: D(chance.choice([0, 50, 150, 400])) / 100 for name in suppliers}
-    basket = best_basket(needs, ladders=offers, postage=postage)
+    basket = Market(ladders=offers, postage=postage).best_basket(needs)
     for item, lines in basket.lines.items():
         assert sum(line.usable for line in lines) >= needs[item]
     # 90 pieces cover 40 needed, 4 and 4 lost, the highest step (10 + 15 + 15) and one pack of 20
@@ -195,3 +195,14 @@ def test_many_small_splits_cost_what_trying_everything_finds():
 def test_a_line_buys_the_fewest_pieces_of_equal_cost():
     # 50 x 0.20 = 100 x 0.10 = 10.00: nothing is gained by fifty more to store
     assert best_line(50, ladder=ladder((1, "0.20"), (100, "0.10"))).pieces == 50
+
+
+def test_a_market_asked_before_answers_as_a_new_one():
+    chance = random.Random(11)
+    offers = [random_offer(chance, item, supplier) for item in "abc" for supplier in "xyz"]
+    postage = {name: D(chance.choice([0, 50, 150])) / 100 for name in "xyz"}
+    market = Market(ladders=offers, postage=postage)
+    for _ in range(60):
+        needs = {item: chance.randint(0, 30) for item in "abc"}
+        fresh = Market(ladders=offers, postage=postage).best_basket(needs)
+        assert market.best_basket(needs) == fresh

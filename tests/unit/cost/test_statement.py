@@ -228,7 +228,7 @@ def test_a_board_larger_than_the_quoted_one_has_no_price():
 
 
 def test_a_board_fits_turned():
-    assert make_costing(PLAIN.replace("[100, 100]", "[80, 60]") + PERFECT).ladders[0].item == "board"
+    assert make_costing(PLAIN.replace("[100, 100]", "[80, 60]") + PERFECT).market.ladders[0].item == "board"
 
 
 def test_two_finishes_must_be_chosen_from():

@@ -220,3 +220,12 @@ def test_a_circuit_that_cannot_be_wired_is_refused_in_one_line(changes, words):
     with pytest.raises(DesignError, match=words) as caught:
         solve_point(replace(circuit, **changes))
     assert "\n" not in str(caught.value)
+
+
+def test_where_the_search_starts_changes_nothing_and_another_circuit_is_no_place_to_start():
+    circuit = one_led(resistor_ohm=150.0)
+    alone, near = solve_point(circuit), solve_point(one_led(resistor_ohm=220.0))
+    # Both stop at 1e-8 mA of imbalance
+    assert_allclose(solve_point(circuit, near=near).mean_current_ma, alone.mean_current_ma, rtol=1e-9)
+    assert_allclose(solve_point(circuit, near=near).junction_c, alone.junction_c, rtol=1e-9)
+    assert len(near.node_v) != len(solve_point(one_led(resistor_ohm=0.0), near=near).node_v)

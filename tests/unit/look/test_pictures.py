@@ -5,7 +5,7 @@ import pytest
 from shapely.geometry import box
 
 from paneglow.design import View
-from paneglow.look import Pictures, build_look, false_colour_ramp, render_pictures
+from paneglow.look import Pictures, build_look, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.camera import exposure_per_cd_m2, photographed
 from paneglow.look.canvas import MARGIN_MM, build_canvas, draw_glow
 from paneglow.look.colour import decode_srgb, hue_of, in_gamut, srgb_matrix, to_chromaticity
@@ -145,7 +145,7 @@ def test_window_edges_are_crisp_and_not_darkened(staged, lamp) -> None:
     lamps = [lamp(ref="D1", at_mm=(5, 5), window="w", width_mm=1e6)]
     stage = staged({"w": box(3.07, 3.07, 6.93, 6.93)}, lamps, outline=box(0, 0, 10, 10), pitch_mm=0.05, leak=0.01)
     canvas = build_canvas(stage.board)
-    glow = draw_glow(build_look(**stage.parts()), board=stage.board, canvas=canvas)[1]
+    glow = draw_glow(build_look(**stage.parts()).glow, board=stage.board, canvas=canvas)[1]
     np.testing.assert_allclose(glow[canvas.windows > 0.999], 101.0, rtol=0.01)
     np.testing.assert_allclose(glow[(canvas.windows == 0) & (canvas.board > 0.999)], 1.0, rtol=0.05)
     np.testing.assert_array_equal(glow[canvas.board == 0], 0.0)
@@ -156,7 +156,7 @@ def test_drawing_keeps_the_light_of_the_map(staged, lamp) -> None:
     stage = staged({"w": box(3.1, 2.9, 7.3, 6.9)}, lamps, outline=box(0, 0, 10, 10), pitch_mm=0.05, noise=0.05)
     look = build_look(**stage.parts())
     canvas = build_canvas(stage.board)
-    glow = draw_glow(look, board=stage.board, canvas=canvas)[1]
+    glow = draw_glow(look.glow, board=stage.board, canvas=canvas)[1]
     drawn = glow.sum() * canvas.grid.pixel_area_mm2
     # Rim pixels are redrawn from their neighbours, which moves a few per cent of the light along a slope
     assert drawn == pytest.approx(look.luminance_cd_m2.sum() * look.grid.pixel_area_mm2, rel=0.03)
@@ -166,7 +166,7 @@ def test_grain_is_smoothed_within_its_error(staged, lamp) -> None:
     lamps = [lamp(ref="D1", at_mm=(5, 5), window="w", width_mm=1e6)]
     stage = staged({"w": box(2, 2, 8, 8)}, lamps, outline=box(0, 0, 10, 10), pitch_mm=0.1, noise=0.1)
     canvas = build_canvas(stage.board)
-    glow = draw_glow(build_look(**stage.parts()), board=stage.board, canvas=canvas)[1]
+    glow = draw_glow(build_look(**stage.parts()).glow, board=stage.board, canvas=canvas)[1]
     inner = glow[canvas.windows > 0.999]
     assert inner.std() / inner.mean() < 0.04  # from 10 %
 
@@ -250,3 +250,14 @@ def test_light_through_a_hole_is_drawn(staged, lamp) -> None:
     stage = staged(BAR | {"pipe": hole}, lamps, outline=box(0, 0, 24, 14), pitch_mm=0.1, holes=hole)
     pictures = pictures_of(stage)
     assert at(pictures.dark_adapted, stage, x_mm=12, y_mm=4).max() > 200
+
+
+def test_the_picture_for_a_dark_adapted_eye_is_the_same_alone(fading):
+    parts = fading.parts()
+    look = build_look(**parts)
+    body = draw_body(look, board=fading.board)
+    all_four = render_pictures(look, board=fading.board, design=fading.design)
+    alone = render_dark_adapted(
+        fading.board, design=fading.design, scene=parts["scene"], tally=parts["tally"], body=body
+    )
+    assert np.array_equal(alone, all_four.dark_adapted)

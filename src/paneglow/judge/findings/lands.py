@@ -1,10 +1,9 @@
 """Rules about the board's own pads under an LED: missing, joined, too short, hanging over, in the lens's way."""
 
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
 
-from paneglow.assembly import JointFit, LandFit, fit_land
-from paneglow.board import Board, PlacedLed
+from paneglow.assembly import JointFit, LandFit, fit_lands
+from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
 from paneglow.judge.records import Finding, Severity
@@ -43,14 +42,8 @@ FOREIGN_ROOM_MM = Threshold(
 )
 
 
-@lru_cache(maxsize=1)  # every rule below asks for the same board
-def _fits(board: Board) -> tuple[tuple[PlacedLed, LandFit], ...]:
-    pairs = ((led, fit_land(led, board=board)) for led in board.leds)
-    return tuple((led, fit) for led, fit in pairs if fit is not None)
-
-
 def _joints(context: BoardContext) -> Iterator[tuple[PlacedLed, LandFit, JointFit]]:
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         for joint in fit.joints:
             yield led, fit, joint
 
@@ -88,7 +81,7 @@ def land_joined(context: BoardContext) -> Iterable[Finding]:
 
     The LED is short-circuited on the board, or both terminals swim on one sheet of solder.
     """
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         shared = [joint for joint in fit.joints if joint.pad is not None and joint.pad.shared]
         if {_role(led, joint.terminal) for joint in shared} >= {"anode", "cathode"}:
             yield led_finding(
@@ -137,7 +130,7 @@ def land_short(context: BoardContext) -> Iterable[Finding]:
     Lens-down terminals stand off the board and need land for their fillet; legs that cross a gap need land beyond it.
     Lands drawn for another style are the usual reason.
     """
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         reached = {joint.terminal: joint.pad.outer_mm for joint in fit.joints if joint.pad is not None}
         short = [joint for joint in fit.joints if joint.terminal in reached and joint.density is None]
         if not short or fit.needed_mm is None or any((joint.toe_mm or 0.0) < 0.0 for joint in short):
@@ -158,7 +151,7 @@ def lens_on_land(context: BoardContext) -> Iterable[Finding]:
 
     It stands crooked on them, and solder creeps under it.
     """
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         if fit.lens_on_land_mm > LENS_ON_LAND_MM.value:
             yield led_finding(
                 led,
@@ -174,7 +167,7 @@ def copper_at_opening(context: BoardContext) -> Iterable[Finding]:
 
     It is cut back before the board is made, or tears when the hole is drilled.
     """
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         if fit.hole_margin_mm is not None and fit.hole_margin_mm < OPENING_MARGIN_MM.value:
             yield led_finding(
                 led,
@@ -191,7 +184,7 @@ def bare_copper_near(context: BoardContext) -> Iterable[Finding]:
 
     Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
     """
-    for led, fit in _fits(context.board):
+    for led, fit in fit_lands(context.board):
         if fit.foreign_mm is not None and fit.foreign_mm < FOREIGN_ROOM_MM.value:
             where = "under its body" if fit.foreign_mm == 0.0 else f"{to_number(fit.foreign_mm)} mm from its body"
             yield led_finding(
