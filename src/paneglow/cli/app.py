@@ -9,9 +9,9 @@ import typer
 import paneglow
 from paneglow.cli.group import LateCommands
 
+YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 # In the order of the help. A command's module, of its own name, is only imported when that command is asked for: the
 # whole of paneglow takes longer to import than a small command takes to run
-YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 COMMANDS = ("light", "check", "placement", "windows", "cost", "demo", "part")
 
 

@@ -8,8 +8,9 @@ from paneglow.scene import Emitter, Scene
 from paneglow.transport.kernels.inputs import Company
 
 # Places per photon, the leader's included, where a walk may be turned about its LED, and where it may not: there they
-# lie but over the LED, near each other. And map planes that a score may add to at all places together. Beyond these,
-# noise falls by less than time grows (measured on windows of several kinds, docs/speed.md).
+# lie but over the LED, near each other. And map planes that a score may add to at all places together. Our choice:
+# twice as many places still help a wide window, not a clear slab, and with several laminates each place costs more
+# (docs/speed.md).
 MOST_PLACES = 64
 MOST_UNTURNED = 16
 MOST_ADDED = 384
