@@ -55,6 +55,8 @@ def build_match_line(
     if windows != knobs or np.linalg.matrix_rank(light) < knobs:
         return None
     start, slope = np.linalg.solve(light, np.column_stack([-fixed_cd_m2, ratio])).T
+    if not np.all(np.isfinite(start + slope)):
+        return None
     return MatchLine(
         start=start,
         slope=slope,

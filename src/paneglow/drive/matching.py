@@ -13,6 +13,10 @@ from paneglow.errors import RangeError
 FloatArray = npt.NDArray[np.float64]
 
 REACH_TOLERANCE = 1e-6  # of a luminance: what the solver of linear programs leaves open
+# A level below this share of the most light any window can get is darkness: the solver tells apart 1e-7 of it
+DARK_FRAC = 1e-9
+# A thousandth of the faintest light that the dark-adapted eye sees, 1e-6 cd/m2 (from memory): windows below are dark
+DARK_CD_M2 = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,11 +98,73 @@ def match_light(problem: MatchProblem) -> Matched:
     Comp. 10:119, 2018) through scipy. Where there are as many independent windows as knobs, a level that they share
     has one answer only, which linear equations give.
     """
+    scale = _scale_of(problem)
+    matched = _match_scaled(scale.apply(problem))
+    value = np.minimum(matched.value * scale.knob, problem.most)
+    return Matched(
+        value=value,
+        luminance_cd_m2=problem.light @ value + problem.fixed_cd_m2,
+        level_cd_m2=matched.level_cd_m2 * scale.light_cd_m2,
+        within_reach=matched.within_reach,
+    )
+
+
+def greatest_level_cd_m2(problem: MatchProblem) -> float:
+    """Greatest common level that all windows can share exactly [cd/m2]; 0 where there is none."""
+    everyone = np.ones(len(problem.ratio), dtype=np.bool_)
+    return _greatest_exact_cd_m2(problem, windows=everyone)
+
+
+def greatest_level_without(problem: MatchProblem, *, window: int) -> float:
+    """Greatest common level of the other windows, were this one left out of the match [cd/m2]."""
+    others = np.arange(len(problem.ratio)) != window
+    return _greatest_exact_cd_m2(problem, windows=others)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Scale:
+    """Units in which the reach of every knob, the brightest window and the supply are 1; a knob without reach has 0.
+
+    The tolerances of the solver are absolute, so the numbers it sees must not depend on how small a limit is.
+    """
+
+    knob: FloatArray
+    light_cd_m2: float
+    load_ma: float
+
+    def apply(self, problem: MatchProblem) -> MatchProblem:
+        level = problem.level_cd_m2
+        return MatchProblem(
+            light=problem.light * self.knob / self.light_cd_m2,
+            fixed_cd_m2=problem.fixed_cd_m2 / self.light_cd_m2,
+            ratio=problem.ratio,
+            most=np.divide(problem.most, self.knob, out=np.zeros_like(self.knob), where=self.knob > 0.0),
+            load_ma=problem.load_ma * self.knob / self.load_ma,
+            load_most_ma=problem.load_most_ma / self.load_ma,
+            level_cd_m2=None if level is None else level / self.light_cd_m2,
+        )
+
+
+def _scale_of(problem: MatchProblem) -> _Scale:
+    # A supply that has nothing left still needs a unit
+    supply_ma = problem.load_most_ma if problem.load_most_ma > 0.0 else 1.0
+    reach = np.minimum(problem.most, _bearable(problem.load_ma, load_most_ma=supply_ma))
+    brightest = float(np.max(problem.light @ reach + problem.fixed_cd_m2))
+    return _Scale(knob=reach, light_cd_m2=brightest if brightest > DARK_CD_M2 else 1.0, load_ma=supply_ma)
+
+
+def _bearable(load_ma: FloatArray, *, load_most_ma: float) -> FloatArray:
+    """Value of each knob that takes all the supply has, shape (knob,)."""
+    with np.errstate(over="ignore"):  # a knob that takes next to nothing may be turned for ever
+        return np.asarray(np.divide(load_most_ma, load_ma, out=np.full_like(load_ma, np.inf), where=load_ma > 0.0))
+
+
+def _match_scaled(problem: MatchProblem) -> Matched:
     within = _within_reach(problem)
     level = _level(problem, within=within)
     line = _line(problem, windows=within) if within.all() else None
-    if level <= 0.0:
-        value = np.zeros_like(problem.most)  # without light there is nothing to match
+    if level <= DARK_FRAC:
+        level, value = 0.0, np.zeros_like(problem.most)  # without light there is nothing to match
     elif line is not None and line.allows(level):
         value = np.clip(line.value(level), 0.0, problem.most)
     else:
@@ -111,16 +177,10 @@ def match_light(problem: MatchProblem) -> Matched:
     )
 
 
-def greatest_level_cd_m2(problem: MatchProblem) -> float:
-    """Greatest common level that all windows can share exactly [cd/m2]; 0 where there is none."""
-    everyone = np.ones(len(problem.ratio), dtype=np.bool_)
-    return _greatest_level(problem, windows=everyone, exact=True) or 0.0
-
-
-def greatest_level_without(problem: MatchProblem, *, window: int) -> float:
-    """Greatest common level of the other windows, were this one left out of the match [cd/m2]."""
-    others = np.arange(len(problem.ratio)) != window
-    return _greatest_level(problem, windows=others, exact=True) or 0.0
+def _greatest_exact_cd_m2(problem: MatchProblem, *, windows: npt.NDArray[np.bool_]) -> float:
+    scale = _scale_of(problem)
+    level = _greatest_level(scale.apply(problem), windows=windows, exact=True) or 0.0
+    return level * scale.light_cd_m2 if level > DARK_FRAC else 0.0
 
 
 def _level(problem: MatchProblem, *, within: npt.NDArray[np.bool_]) -> float:
@@ -136,10 +196,8 @@ def _within_reach(problem: MatchProblem) -> npt.NDArray[np.bool_]:
     if problem.level_cd_m2 is None:
         return np.ones(len(problem.ratio), dtype=np.bool_)
     # Alone on the supply: each knob up to its own limit, or to what the whole supply bears
-    bearable = np.divide(
-        problem.load_most_ma, problem.load_ma, out=np.full_like(problem.most, np.inf), where=problem.load_ma > 0.0
-    )
-    alone = problem.light @ np.minimum(problem.most, bearable) + problem.fixed_cd_m2
+    reach = np.minimum(problem.most, _bearable(problem.load_ma, load_most_ma=problem.load_most_ma))
+    alone = problem.light @ reach + problem.fixed_cd_m2
     return np.asarray(alone >= problem.level_cd_m2 * problem.ratio * (1.0 - REACH_TOLERANCE))
 
 

@@ -70,6 +70,12 @@ def test_light_that_a_window_has_already_is_taken_off():
     assert matched.value == pytest.approx([5.0])
 
 
+# The second window's only knob gives 3e-14 cd/m2: the solver cannot tell its share of such a level from rounding
+def test_a_window_that_is_as_good_as_dark_leaves_nothing_to_match():
+    matched = match_light(problem([[0.0, 15.0], [3.0, 0.0]], most=[1e-14, 1.0], ratio=[0.5, 1.0], load_most_ma=1.0))
+    assert np.all(matched.value == 0.0)
+
+
 @pytest.mark.parametrize("changes", [{"ratio": [0.0, 1.0]}, {"fixed": [0.0]}])
 def test_a_problem_that_makes_no_sense_is_refused(changes):
     with pytest.raises(RangeError):
