@@ -85,7 +85,7 @@ def build_load_curve(circuit: Circuit, *, supply: CellSupply, light: WindowLight
         return lambda depth: float(window_luminance_cd_m2(circuit, light=light, point=solve(depth))[window])
 
     ends = [
-        _last_depth(depths, luminance[:, window], least=float(goal), at=shown(window))
+        last_depth(depths, luminance[:, window], least=float(goal), at=shown(window))
         for window, goal in enumerate(light.goal_cd_m2)
     ]
     return LoadCurve(
@@ -93,7 +93,7 @@ def build_load_curve(circuit: Circuit, *, supply: CellSupply, light: WindowLight
         mean_ma=np.array([point.mean_supply_ma for point in points]),
         terminal_v=terminal_v,
         luminance_cd_m2=luminance.reshape(len(depths), len(light.names)),
-        stop_depth_frac=_last_depth(
+        stop_depth_frac=last_depth(
             depths, terminal_v, least=least_v, at=lambda depth: float(solve(depth).supply_v.min())
         ),
         window_depth_frac=np.array(ends),
@@ -107,11 +107,18 @@ def _depths(entries: Sequence[float]) -> FloatArray:
     return np.concatenate([*parts, [1.0]])
 
 
-def _last_depth(depths: FloatArray, values: FloatArray, *, least: float, at: Callable[[float], float]) -> float:
+def last_depth(depths: FloatArray, values: FloatArray, *, least: float, at: Callable[[float], float]) -> float:
     """Depth down to which a value is at least `least`: 0 where it never is, beyond empty where it always is."""
     below = np.flatnonzero(values < least)
     if below.size == 0:
         return BEYOND_EMPTY
     if below[0] == 0:
         return 0.0
-    return float(brentq(lambda depth: at(depth) - least, depths[below[0] - 1], depths[below[0]], xtol=DEPTH_TOLERANCE))
+    ends = slice(below[0] - 1, below[0] + 1)
+    # The ends as they were solved: solved again from another start, they could come out on the same side of `least`
+    solved = dict(zip(depths[ends], values[ends], strict=True))
+
+    def spare(depth: float) -> float:
+        return (solved[depth] if depth in solved else at(depth)) - least
+
+    return float(brentq(spare, *solved, xtol=DEPTH_TOLERANCE))
