@@ -121,4 +121,5 @@ def last_depth(depths: FloatArray, values: FloatArray, *, least: float, at: Call
     def spare(depth: float) -> float:
         return (solved[depth] if depth in solved else at(depth)) - least
 
-    return float(brentq(spare, *solved, xtol=DEPTH_TOLERANCE))
+    low, high = solved
+    return float(brentq(spare, low, high, xtol=DEPTH_TOLERANCE))

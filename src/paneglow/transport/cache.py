@@ -15,14 +15,15 @@ from contextlib import suppress
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.transport.tally import Fates, LedLight
+from paneglow.transport.tally import Fates, LedLight, Trial
 
 SIZE_LIMIT_BYTES = 500_000_000  # chosen: some hundred LEDs of a badge, a small share of any disk
-TRACE_ENDING = ".trace"
+TRACE_ENDING, TRIAL_ENDING = ".trace", ".trial"
 PART_PREFIX = ".part-"
 FATE_NAMES = tuple(field.name for field in fields(Fates))
 # What a broken or foreign file raises when it is read as a trace
@@ -38,7 +39,7 @@ class TraceCache:
 
     def load(self, key: str) -> LedLight | None:
         """Trace under a key, without the LED's name; None where there is none that can be read."""
-        path = self._path(key)
+        path = self.folder / f"{key}{TRACE_ENDING}"
         try:
             with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
                 light = LedLight(
@@ -56,34 +57,53 @@ class TraceCache:
             return None
         return light
 
+    def load_trial(self, key: str) -> Trial | None:
+        """Trial under a key; None where there is none that can be read."""
+        path = self.folder / f"{key}{TRIAL_ENDING}"
+        try:
+            with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
+                trial = Trial(is_enough=bool(stored["is_enough"]), comes_out_frac=float(stored["comes_out_frac"]))
+            os.utime(path)
+        except UNREADABLE:
+            return None
+        return trial
+
     def keep(self, key: str, light: LedLight) -> None:
         """Store a trace, and drop the least recently used above the size limit.
 
         A disk that is full or may not be written is no reason to stop: the trace is then made again next time.
         """
+        self._store(
+            f"{key}{TRACE_ENDING}",
+            xyz=light.xyz,
+            batches=light.batches,
+            fates=_rows(light.fates),
+            fates_se=_rows(light.fates_se),
+            angles=light.angles,
+            angles_se=light.angles_se,
+            photons=np.int64(light.photons),
+        )
+
+    def keep_trial(self, key: str, trial: Trial) -> None:
+        """Store a trial, as `keep` stores a trace."""
+        self._store(
+            f"{key}{TRIAL_ENDING}",
+            is_enough=np.bool_(trial.is_enough),
+            comes_out_frac=np.float64(trial.comes_out_frac),
+        )
+
+    def _store(self, name: str, **arrays: Any) -> None:
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
-            descriptor, name = tempfile.mkstemp(prefix=PART_PREFIX, dir=self.folder)
-            part = Path(name)
+            descriptor, part_name = tempfile.mkstemp(prefix=PART_PREFIX, dir=self.folder)
+            part = Path(part_name)
             try:
                 with os.fdopen(descriptor, "wb") as file:
-                    np.savez_compressed(
-                        file,
-                        xyz=light.xyz,
-                        batches=light.batches,
-                        fates=_rows(light.fates),
-                        fates_se=_rows(light.fates_se),
-                        angles=light.angles,
-                        angles_se=light.angles_se,
-                        photons=np.int64(light.photons),
-                    )
-                part.replace(self._path(key))
+                    np.savez_compressed(file, **arrays)
+                part.replace(self.folder / name)
             finally:
                 part.unlink(missing_ok=True)
             self._prune()
-
-    def _path(self, key: str) -> Path:
-        return self.folder / f"{key}{TRACE_ENDING}"
 
     def _prune(self) -> None:
         """Drop the least recently used traces; another process may have dropped some already."""
@@ -94,16 +114,24 @@ class TraceCache:
                 path.unlink(missing_ok=True)
 
     def _kept(self) -> Iterator[tuple[int, int, Path]]:
-        for path in self.folder.glob(f"*{TRACE_ENDING}"):
-            with suppress(FileNotFoundError):
-                state = path.stat()
-                yield state.st_mtime_ns, state.st_size, path
+        for ending in (TRACE_ENDING, TRIAL_ENDING):
+            for path in self.folder.glob(f"*{ending}"):
+                with suppress(FileNotFoundError):
+                    state = path.stat()
+                    yield state.st_mtime_ns, state.st_size, path
 
 
 def trace_key(digest: bytes, *, photons: int, seed: int, device: str, stage: int = 0) -> str:
     """Key of one LED's trace: of its scene (`local.scene_digest`), photons, seed, stage, device and tracing code."""
     key = hashlib.sha256(code_digest() + digest)
     key.update(repr((photons, seed, device, stage)).encode())
+    return key.hexdigest()
+
+
+def trial_key(digest: bytes, *, seed: int, is_whole: bool) -> str:
+    """Key of a trial: of its scene (`local.scene_digest`), seed, whether that is the whole board, and tracing code."""
+    key = hashlib.sha256(code_digest() + digest)
+    key.update(repr(("trial", seed, is_whole)).encode())
     return key.hexdigest()
 
 

@@ -104,7 +104,7 @@ def trace(
     if any(emitter.shifted is not None for emitter in scene.emitters):
         device = "cpu"  # a fluorescent laminate is followed on the CPU only
     started = time.perf_counter()
-    places = find_places(scene, seed=seed)
+    places = find_places(scene, seed=seed, cache=cache)
     shares = (1.0,) if unfinished is None else STAGES
     meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
     tracer = _tracer(device, n_threads=n_threads)

@@ -21,6 +21,23 @@ class Fates:
     missed: npt.NDArray[np.float64]  # never met the board
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What a short trace told of one LED in its surroundings.
+
+    Attributes
+    ----------
+    is_enough : bool
+        Whether the surroundings are the whole board, or else what is seen near their border is negligible even in the
+        version that scatters least.
+    comes_out_frac : float
+        Share of its light that leaves at the front, in the nominal version [1].
+    """
+
+    is_enough: bool
+    comes_out_frac: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LedLight:
     """Light of one LED, for one emitted lumen.

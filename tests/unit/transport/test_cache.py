@@ -11,9 +11,9 @@ import pytest
 
 import paneglow
 from paneglow.scene import Slab
-from paneglow.transport import TraceCache, trace
-from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, trace_key
-from paneglow.transport.plan import find_place
+from paneglow.transport import TraceCache, trace, trials
+from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, TRIAL_ENDING, trace_key
+from paneglow.transport.plan import find_places
 from slab_scenes import lambertian, one_coat, slab_scene
 
 PHOTONS = 1_600
@@ -29,7 +29,7 @@ def board_like():
 
 
 def keys(scene, *, photons=PHOTONS, seed=1, stage=0):
-    places = [find_place(scene, number, seed=1) for number in range(len(scene.emitters))]
+    places = find_places(scene, seed=1)
     return tuple(
         trace_key(place.digest, photons=int(photons * place.extra), seed=seed, device="cpu", stage=stage)
         for place in places
@@ -42,6 +42,10 @@ def traced(scene, cache, **changes):
 
 def kept_files(cache):
     return sorted(cache.folder.glob(f"*{TRACE_ENDING}"))
+
+
+def kept_trials(cache):
+    return sorted(cache.folder.glob(f"*{TRIAL_ENDING}"))
 
 
 def test_a_kept_trace_is_the_same_numbers(tmp_path):
@@ -126,11 +130,28 @@ def test_a_broken_file_is_a_trace_to_be_made_again(tmp_path, content):
     assert third is not None, "the broken file was replaced"
 
 
+def test_trials_are_kept_too_and_made_again_where_broken(tmp_path, monkeypatch):
+    cache = TraceCache(folder=tmp_path)
+    places = find_places(board_like(), seed=1, cache=cache)
+    files = kept_trials(cache)
+    files[0].write_bytes(b"not a trial")
+    made = []
+    trace_emitter = trials.trace_emitter
+    monkeypatch.setattr(trials, "trace_emitter", lambda *args, **keys: made.append(1) or trace_emitter(*args, **keys))
+    again = find_places(board_like(), seed=1, cache=cache)
+    assert [place.extra for place in again] == [place.extra for place in places]
+    assert len(files) == 2
+    assert len(made) == 1, "only the broken one; a whole board needs no look at its border"
+    find_places(board_like(), seed=2, cache=cache)
+    assert len(kept_trials(cache)) == 4, "another seed has trials of its own"
+
+
 def test_the_least_recently_used_are_dropped(tmp_path):
     cache = TraceCache(folder=tmp_path)
     traced(board_like(), cache)
     size = max(path.stat().st_size for path in kept_files(cache))
-    small = TraceCache(folder=tmp_path, size_limit_bytes=2 * size + 10)
+    of_trials = sum(path.stat().st_size for path in kept_trials(cache)) * 3 // 2  # the moved LED has one as well
+    small = TraceCache(folder=tmp_path, size_limit_bytes=2 * size + of_trials + 10)
     old, recent = keys(board_like())
     assert small.load(old) is not None  # used just now, so the other one goes first
     traced(moved(board_like()), small)

@@ -1,0 +1,103 @@
+"""Trials: short traces that tell, before the trace proper, how far an LED's light reaches and how much comes out."""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from paneglow.grid import Grid
+from paneglow.scene import Scene, Slab
+from paneglow.transport.arrays import Ground, build_face_input, build_view_rays
+from paneglow.transport.cache import TraceCache, trial_key
+from paneglow.transport.cpu import trace_emitter
+from paneglow.transport.kernels.inputs import FRONT
+from paneglow.transport.local import Neighbourhood
+from paneglow.transport.tally import Trial
+
+TRIAL_PHOTONS = 1024
+TRIAL_STREAM = 1 << 20  # keeps the trials' random streams apart from the trace's
+RIM_MM = 2.0  # width of the ring along the border that must be as good as dark
+DARK_FRAC = 2e-4  # of the light that comes out
+RING_CELL_MM = 1.0
+
+ViewRays = tuple[npt.NDArray[np.float64], npt.NDArray[np.int64]]  # of `Ground`
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Trials:
+    """Trials on one board, each made once: alike surroundings share it, and a cache keeps it for the next run.
+
+    Attributes
+    ----------
+    scene : Scene
+        The whole board, whose view rays every trial uses.
+    seed : int
+    cache : TraceCache or None
+    known : dict
+        Trials so far, by key.
+    """
+
+    scene: Scene
+    seed: int
+    cache: TraceCache | None = None
+    known: dict[str, Trial] = field(default_factory=dict)
+
+    def of(self, around: Neighbourhood, *, digest: bytes) -> Trial:
+        """Trial of an LED in its surroundings; `digest` is `local.scene_digest` of their scene."""
+        key = trial_key(digest, seed=self.seed, is_whole=around.is_whole)
+        if key not in self.known:
+            self.known[key] = self._kept(key) or self._made(around, key=key)
+        return self.known[key]
+
+    def _kept(self, key: str) -> Trial | None:
+        return None if self.cache is None else self.cache.load_trial(key)
+
+    def _made(self, around: Neighbourhood, *, key: str) -> Trial:
+        scene = around.scene
+        ground = Ground(build_face_input(scene), *self._rays)
+        trial = Trial(
+            is_enough=around.is_whole or _is_dark_at_rim(scene, seed=self.seed, ground=ground),
+            comes_out_frac=_comes_out_frac(scene, seed=self.seed, ground=ground),
+        )
+        if self.cache is not None:
+            self.cache.keep_trial(key, trial)
+        return trial
+
+    @cached_property
+    def _rays(self) -> ViewRays:
+        return build_view_rays(self.scene)
+
+
+def _trial(scene: Scene, slab: Slab, *, map_grid: Grid, seed: int, ground: Ground):  # type: ignore[no-untyped-def]
+    return trace_emitter(
+        scene,
+        scene.emitters[0],
+        number=TRIAL_STREAM,
+        versions=(slab,),
+        map_grid=map_grid,
+        photons=TRIAL_PHOTONS,
+        n_batches=2,
+        seed=seed,
+        n_threads=1,
+        ground=ground,
+    )
+
+
+def _is_dark_at_rim(scene: Scene, *, seed: int, ground: Ground) -> bool:
+    """Whether, in the version that scatters least, what is seen near the map's border is negligible."""
+    clearest = min(scene.slabs, key=lambda slab: (slab.scatter_per_mm, float(slab.absorb_per_mm.sum())))
+    whole = scene.map_grid
+    coarse = Grid.over(bounds_mm=whole.bounds_mm, pitch_mm=RING_CELL_MM)
+    seen = (
+        _trial(scene, clearest, map_grid=coarse, seed=seed, ground=ground).maps[:, 0, 1].mean(axis=0, dtype=np.float64)
+    )
+    rim = round(RIM_MM / RING_CELL_MM)
+    inside = seen[rim:-rim, rim:-rim].sum() if min(seen.shape) > 2 * rim else 0.0
+    return bool(seen.sum() - inside <= DARK_FRAC * seen.sum())
+
+
+def _comes_out_frac(scene: Scene, *, seed: int, ground: Ground) -> float:
+    """Share of an emitter's light that leaves at the front, in the nominal version."""
+    one = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=1.0, n_x=1, n_y=1)
+    return float(_trial(scene, scene.slabs[0], map_grid=one, seed=seed, ground=ground).fates[:, FRONT, 0].mean())
