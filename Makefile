@@ -4,7 +4,7 @@
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
 #   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
-#   make bench-speed  time each step, growth, re-asking and the race with a path tracer, on this machine
+#   make bench-speed  time each step, the whole, growth, re-asking and the race with a path tracer, here
 #   make bench-gpu    time tracing on an NVIDIA GPU; needs the extra gpu
 # Each makes .venv when it is missing. PYTHON=... picks the interpreter, 3.11 or newer.
 
@@ -34,6 +34,7 @@ reference: .venv/installed-dev
 
 bench-speed: .venv/installed-demo
 	$(BIN)/python benchmarks/speed.py
+	$(BIN)/python benchmarks/whole.py
 	$(BIN)/python benchmarks/steps.py
 	$(BIN)/python benchmarks/growth.py
 	$(BIN)/python benchmarks/response_speed.py --cases 4

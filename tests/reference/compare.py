@@ -18,7 +18,7 @@ from reference.scenes import BY_FACET_WALK, SCENES, ReferenceScene, scene_named
 from reference.tracing import Blocks, reference_blocks, traced_blocks
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
-FULL_PHOTONS = 1_000_000
+FULL_PHOTONS = 4_000_000
 SEED = 20
 HEAD = """# Reference scenes, as last compared
 

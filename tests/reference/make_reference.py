@@ -1,6 +1,6 @@
 """Compute the reference scenes with mitsuba (an optional tool: `pip install mitsuba`, with a recent LLVM runtime).
 
-    PYTHONPATH=tests python -m reference.make_reference [--batches N] [--seconds S] NAME...
+    PYTHONPATH=tests python -m reference.make_reference [--batches N] [--seconds S] [--variant V] NAME...
 
 Volume paths from an orthographic viewer, whose pixels are the blocks, through the faces and the Henyey-Greenstein
 medium until they hit the lamp by chance. Every batch has a seed of its own; the spread of the batches gives the error.
@@ -19,11 +19,12 @@ from typing import Any
 
 import numpy as np
 
+from reference.rendered_extras import cap_shapes, film_height, film_shapes, glue_medium, is_under_cap
 from reference.scenes import HOLE, INDEX, SCENES, Cover, Patch, ReferenceScene, scene_named
 
 DATA = Path(__file__).parent / "data"
 FAR = 40.0  # mm; half the size of the slab, beyond the reach of any light here
-VARIANT = "llvm_ad_mono"
+VARIANTS = ("llvm_ad_mono", "cuda_ad_mono")  # the same code on processors and on a GPU
 TOUCH = 0.002  # mm between a face and a body that touches it
 Shapes = dict[str, Any]
 
@@ -52,9 +53,9 @@ def tiles(patches: tuple[Patch, ...], rest: str) -> list[tuple[str, float, float
 class Renderer:
     """Turns scenes into those of mitsuba and renders batches."""
 
-    def __init__(self) -> None:
+    def __init__(self, variant: str) -> None:
         self.mi = importlib.import_module("mitsuba")
-        self.mi.set_variant(VARIANT)
+        self.mi.set_variant(variant)
 
     def rectangle(self, u: Any, v: Any, normal: Any, centre: Any) -> Any:
         """Placement of the square [-1, 1]^2: half sides u and v, its normal and its centre."""
@@ -77,7 +78,7 @@ class Renderer:
             "phase": {"type": "hg", "g": float(scene.asymmetry)},
         }  # fmt: skip
 
-    def face_shapes(self, scene: ReferenceScene, medium: Any) -> Shapes:
+    def face_shapes(self, scene: ReferenceScene, medium: Any, glue: Any) -> Shapes:
         shapes: Shapes = {}
         for side, patches, rest, z in (
             ("front", scene.front, scene.front_rest, scene.thickness), ("back", scene.back, scene.back_rest, 0.0)
@@ -87,9 +88,11 @@ class Renderer:
                 if name == HOLE:
                     continue
                 cover = scene.covers[name]
+                glued = scene.cap if not up and is_under_cap(scene, tuple(bounds)) else None
                 shapes[f"{side}_{number}"] = {
-                    "type": "rectangle", "to_world": self.level(tuple(bounds), z, up=up), "bsdf": _face(cover),
-                    "interior": medium,
+                    "type": "rectangle", "to_world": self.level(tuple(bounds), z, up=up),
+                    "bsdf": _face(cover, outside=1.0 if glued is None else glued.index), "interior": medium,
+                    **({} if glue is None or glued is None else {"exterior": glue}),
                 }  # fmt: skip
                 if cover.body_reflect > 0.0:
                     off = scene.thickness + TOUCH if up else -TOUCH
@@ -180,13 +183,16 @@ class Renderer:
 
     def loaded(self, scene: ReferenceScene) -> Any:
         medium = self.mi.load_dict(self.medium(scene))
+        glue = glue_medium(self.mi, scene)
         return self.mi.load_dict(
             {
                 "type": "scene",
                 "integrator": {"type": "volpath", "max_depth": 4000, "rr_depth": 1000},
                 "sensor": self.sensor(scene, scene.samples),
-                **self.face_shapes(scene, medium),
+                **self.face_shapes(scene, medium, glue),
                 **self.other_shapes(scene, medium),
+                **cap_shapes(scene, glue),
+                **film_shapes(self.mi, scene, self.level((-FAR, FAR, -FAR, FAR), film_height(scene), up=True)),
             }
         )
 
@@ -195,17 +201,17 @@ def _diffuse(reflect: float) -> Any:
     return {"type": "diffuse", "reflectance": {"type": "uniform", "value": float(reflect)}}
 
 
-def _face(cover: Cover) -> Any:
-    """A face whose normal points out of the slab."""
+def _face(cover: Cover, *, outside: float) -> Any:
+    """A face whose normal points out of the slab, to a medium of index `outside`."""
     if cover.transmit == 0.0:
         # Outside: a smooth face over black; inside: diffuse
-        outer = {"type": "plastic", "int_ior": INDEX, "ext_ior": 1.0,
+        outer = {"type": "plastic", "int_ior": INDEX, "ext_ior": outside,
                  "diffuse_reflectance": {"type": "uniform", "value": 0.0}}  # fmt: skip
         return {"type": "twosided", "outer": outer, "inner": _diffuse(cover.reflect)}
     if cover.roughness > 0.0:
         return {"type": "roughdielectric", "distribution": "ggx", "alpha": float(cover.roughness), "int_ior": INDEX,
-                "ext_ior": 1.0}  # fmt: skip
-    smooth: dict[str, Any] = {"type": "dielectric", "int_ior": INDEX, "ext_ior": 1.0}
+                "ext_ior": outside}  # fmt: skip
+    smooth: dict[str, Any] = {"type": "dielectric", "int_ior": INDEX, "ext_ior": outside}
     if cover.transmit < 1.0:
         # One pass on the way through, two where the outer face reflects
         smooth["specular_transmittance"] = {"type": "uniform", "value": float(cover.transmit)}
@@ -225,7 +231,7 @@ def write_batches(scene: ReferenceScene, batches: list[Any], version: str) -> No
     text = json.dumps(
         {
             "what": f"{scene.claim}; radiance of each block over that of the lamp, rows along y upward",
-            "computed_with": f"mitsuba {version} ({VARIANT}, volpath), {scene.samples} paths per block and batch",
+            "computed_with": f"mitsuba {version} (volpath), {scene.samples} paths per block and batch",
             "scene": fingerprint(scene),
             "batches": batches,
         }
@@ -233,9 +239,9 @@ def write_batches(scene: ReferenceScene, batches: list[Any], version: str) -> No
     (DATA / f"{scene.name}.json").write_text(text.replace("]], [[", "]],\n[[") + "\n")
 
 
-def render(scene: ReferenceScene, *, n_batches: int, seconds: float) -> None:
+def render(scene: ReferenceScene, *, n_batches: int, seconds: float, variant: str) -> None:
     """Add up to `n_batches` batches, or as many as fit in the time."""
-    renderer = Renderer()
+    renderer = Renderer(variant)
     batches = kept_batches(scene)
     loaded = renderer.loaded(scene)
     started = time.perf_counter()
@@ -257,9 +263,10 @@ def main() -> None:
     parser.add_argument("names", nargs="*", default=[scene.name for scene in SCENES])
     parser.add_argument("--batches", type=int, default=64)
     parser.add_argument("--seconds", type=float, default=600.0)
+    parser.add_argument("--variant", choices=VARIANTS, default=VARIANTS[0])
     arguments = parser.parse_args()
     for name in arguments.names:
-        render(scene_named(name), n_batches=arguments.batches, seconds=arguments.seconds)
+        render(scene_named(name), n_batches=arguments.batches, seconds=arguments.seconds, variant=arguments.variant)
 
 
 if __name__ == "__main__":

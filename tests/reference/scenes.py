@@ -61,6 +61,29 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cap:
+    """Glue or a lens that joins the lamp and the back face: a cap of a sphere on the face, centred below the lamp.
+
+    `radius` is that of its foot; what it scatters goes every way alike.
+    """
+
+    radius: float
+    height: float
+    index: float
+    scatter: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiffuserFilm:
+    """An endless film before the board: of what crosses, the share `haze` leaves diffusely, the rest straight on."""
+
+    distance: float
+    transmit: float
+    reflect: float
+    haze: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReferenceScene:
     """One scene. Patches are painted in order over the cover named "rest"; the last one stays.
 
@@ -88,11 +111,14 @@ class ReferenceScene:
     sheet_reflect: float = 0.0
     frame: Frame | None = None
     plating: float = 0.0
+    cap: Cap | None = None
+    film: DiffuserFilm | None = None
     samples: int = 4096
 
     def described(self) -> dict[str, object]:
-        """Everything that decides the values, as plain data."""
-        return {key: value for key, value in asdict(self).items() if key not in ("claim", "samples")}
+        """Everything that decides the values, as plain data; scenes were rendered before there were caps and films."""
+        late = {name for name in ("cap", "film") if getattr(self, name) is None}
+        return {key: value for key, value in asdict(self).items() if key not in {"claim", "samples"} | late}
 
 
 BARE = Cover()
@@ -382,6 +408,56 @@ SCENES = (
         block=1.0,
         scatter=2.5,
         plating=0.6,
+        samples=6144,
+    ),
+    ReferenceScene(
+        name="glue-dome",
+        claim="a side-view part in a dome of hazy glue, which leads its light up into the window",
+        lamp=Lamp(centre=(-0.5, 0.0, -0.6), size=(1.6, 0.8), u=(0.0, 1.0, 0.0), v=(0.0, 0.0, 1.0),
+                  axis=(1.0, 0.0, 0.0)),
+        covers={"bare": BARE, "black": BLACK},
+        front=_window(3.0, 2.0),
+        back=(_patch("black", -3.0, 2.0, -2.5, 2.5), _patch("bare", -2.0, 1.0, -1.5, 1.5)),
+        front_rest="black",
+        back_rest="black",
+        map_low=(-3.0, -2.0),
+        blocks=(6, 4),
+        block=1.0,
+        scatter=4.0,
+        cap=Cap(radius=2.5, height=2.5, index=1.49, scatter=0.15),
+        samples=8192,
+    ),
+    ReferenceScene(
+        name="touching-lens",
+        claim="a shallow lens that touches the laminate and lets no air between",
+        lamp=Lamp(centre=(0.5, -0.3, -0.4), size=(1.2, 1.2)),
+        covers={"bare": BARE, "black": BLACK},
+        front=_window(3.0, 2.0),
+        back=(_patch("black", -1.5, 2.5, -2.3, 1.7), _patch("bare", -0.8, 1.8, -1.6, 1.0)),
+        front_rest="black",
+        back_rest="black",
+        map_low=(-3.0, -2.0),
+        blocks=(6, 4),
+        block=1.0,
+        scatter=4.0,
+        cap=Cap(radius=2.0, height=0.8, index=1.41),
+        samples=6144,
+    ),
+    ReferenceScene(
+        name="front-film",
+        claim="a hazy film 1 mm before the board, which also returns light to it",
+        lamp=Lamp(centre=(0.5, -0.5, -0.5), size=(2.0, 2.0)),
+        covers={"bare": BARE, "black": BLACK},
+        front=_window(3.0, 2.0),
+        back=_window(3.0, 2.0),
+        front_rest="black",
+        back_rest="black",
+        map_low=(-3.0, -2.0),
+        blocks=(6, 4),
+        block=1.0,
+        thickness=0.8,
+        scatter=5.0,
+        film=DiffuserFilm(distance=1.0, transmit=0.6, reflect=0.3, haze=0.7),
         samples=6144,
     ),
 )  # fmt: skip

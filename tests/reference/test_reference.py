@@ -1,9 +1,9 @@
 """Scenes traced from plain arrays against an independent volume path tracer (mitsuba 3.9.1), block by block.
 
 Errors come from batches of both codes; a block may be 4 combined standard errors off. For a block with 64 batches here
-and at least 10 there, Student's t lets a right program fail once in some 800 to 8000 seeds; with about 450 blocks one
-seed in five would show some block beyond. So seeds are fixed, and where new random streams alone turn a test red,
-`make reference` decides, with 5 times as many photons. The mean over all blocks must agree within 1 %, beside two
+and at least 10 there, Student's t lets a right program fail once in some 800 to 8000 seeds; with about 600 blocks one
+seed in four would show some block beyond. So seeds are fixed, and where new random streams alone turn a test red,
+`make reference` decides, with 20 times as many photons. The mean over all blocks must agree within 1 %, beside two
 standard errors of what this sampled version leaves open.
 """
 

@@ -12,6 +12,7 @@ from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
 from paneglow.scene import (
     BODY_PLATED_HOLE,
+    Dome,
     Emitter,
     FaceClasses,
     InnerLayer,
@@ -118,6 +119,7 @@ def as_arrays(scene: ReferenceScene) -> Scene:
         ),
         inner=_inner(scene, grid),
         back_sheet=_sheet(scene),
+        front_sheet=_film(scene),
         plating=np.array([scene.plating]),
     )  # fmt: skip
 
@@ -163,6 +165,22 @@ def _sheet(scene: ReferenceScene) -> Sheet | None:
     )
 
 
+def _film(scene: ReferenceScene) -> Sheet | None:
+    film = scene.film
+    if film is None:
+        return None
+    return Sheet(
+        distance_mm=film.distance, reflect=np.array([film.reflect]), transmit=np.array([film.transmit]), haze=film.haze
+    )
+
+
+def _dome(scene: ReferenceScene) -> Dome | None:
+    cap = scene.cap
+    if cap is None:
+        return None
+    return Dome(radius_mm=cap.radius, height_mm=cap.height, refractive_index=cap.index, scatter_per_mm=cap.scatter)
+
+
 def _emitter(lamp: Lamp, scene: ReferenceScene) -> Emitter:
     table = cosine_power_table(math.radians(60.0))  # half brightness at 60 degrees is Lambertian exactly
     frame = scene.frame
@@ -173,5 +191,5 @@ def _emitter(lamp: Lamp, scene: ReferenceScene) -> Emitter:
         ref="E1", window=None, centre_mm=lamp.centre, axis=lamp.axis, u=lamp.u, v=lamp.v, size_mm=lamp.size,
         cos_table=table.cos_table, cdf_table=table.cdf_table, intensity_table=table.intensity_table,
         nodes=np.array([0]), xyz_per_lm=np.ones((1, 3)), flux_lm=1.0, flux_lm_low=1.0, flux_lm_high=1.0,
-        light_wall=wall,
+        light_wall=wall, dome=_dome(scene),
     )  # fmt: skip
