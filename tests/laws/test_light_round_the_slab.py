@@ -181,6 +181,39 @@ def test_a_front_sheet_shows_what_it_passes():
     assert_mean_within(difference, expected=0.0, expected_se=0.001, what="seen minus counted")
 
 
+def round_window(scene):
+    """White covers on the front beyond 1 mm round the source."""
+    grid = Grid(x_min_mm=-4.0, y_min_mm=-4.0, pitch_mm=0.05, n_x=160, n_y=160)
+    plain = np.zeros(grid.shape, dtype=np.uint8)
+    radius = np.hypot(grid.x_centres_mm()[None, :], grid.y_centres_mm()[:, None])
+    return replace(scene, grid=grid, front=(radius > 1.0).astype(np.uint8), back=plain, body=plain)
+
+
+UNDER_A_SHEET = {
+    "bare": lambda: slab_scene(emitter=lambertian(), **{**SLAB, "optical_depth": 0.5}),
+    "matt": lambda: slab_scene(
+        emitter=lambertian(), classes=replace(one_coat(), roughness=np.array([0.0, 0.4])), front_class=1,
+        **{**SLAB, "optical_depth": 0.5},
+    ),
+    "tinted": lambda: slab_scene(
+        emitter=lambertian(), classes=one_coat(transmit=0.6), front_class=1, **{**SLAB, "optical_depth": 0.5}
+    ),
+    "white": lambda: round_window(
+        slab_scene(emitter=lambertian(), classes=one_coat(transmit=0.0, reflect=0.9), **SLAB)
+    ),
+}  # fmt: skip
+
+
+# Most of what the sheet passes goes straight on: what faces and covers mirror of its underside must be seen through it
+@pytest.mark.parametrize("front", UNDER_A_SHEET)
+def test_what_the_board_mirrors_of_a_front_sheet_is_seen_through_it(front):
+    scene = replace(
+        UNDER_A_SHEET[front](), front_sheet=white_sheet(distance_mm=0.5, reflect=0.6, transmit=0.4, haze=0.1)
+    )
+    difference = seen_minus_counted(scene, photons=60_000)
+    assert_mean_within(difference, expected=0.0, expected_se=0.001, what="seen minus counted")
+
+
 def board_with_rims(*, body_at_slot: int, **slab):
     scene = slab_scene(emitter=lambertian(size_mm=(0.5, 0.5)), **slab)
     grid = Grid(x_min_mm=-3.0, y_min_mm=-3.0, pitch_mm=0.05, n_x=120, n_y=120)

@@ -465,7 +465,7 @@ SCENES = (
 
 # The renderer follows light over one facet of a matt face and loses what a second one would catch. Here that is more
 # than a few tenths of a percent, so a walk of our own stands between the two (`facet_walk.py`)
-BY_FACET_WALK = ("matt-faces", "matt-front-slanted")
+BY_FACET_WALK = ("matt-faces", "silky-faces", "matt-front-slanted")
 
 
 def scene_named(name: str) -> ReferenceScene:

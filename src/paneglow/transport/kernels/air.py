@@ -10,13 +10,13 @@ from paneglow.transport.kernels.company import company_size, placed, turned_with
 from paneglow.transport.kernels.compile import inner_kernel
 from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about
 from paneglow.transport.kernels.face import enter_face, outcome_at
+from paneglow.transport.kernels.film import meet_front_sheet
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
     BACK,
     BACK_FACE,
     BEHIND,
     ENDED,
-    FRONT,
     FRONT_FACE,
     HOLE,
     LAMINATE,
@@ -26,12 +26,10 @@ from paneglow.transport.kernels.inputs import (
 )
 from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
 from paneglow.transport.kernels.source import GRAZING, is_hole, pick_outer_ray, score_from_behind, score_through_hole
-from paneglow.transport.kernels.view import deposit, face_pixel
+from paneglow.transport.kernels.view import face_pixel
 from paneglow.transport.kernels.weights import (
     accumulate,
     add_fate,
-    book_loss,
-    book_share,
     scale_weights,
     survives_roulette,
 )
@@ -93,27 +91,6 @@ def meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work):
         return state, False, 0.0, 0.0, 0.0
     state = score_behind(state, x, y, z, 0.0, 0.0, 1.0, emitter, face, coat, slab, view, work)
     state, ux, uy, uz = sample_about(state, 0.0, 0.0, 1.0)
-    return state, True, ux, uy, uz
-
-
-@inner_kernel
-def meet_front_sheet(state, x, y, slab, air, view, work):
-    """The sheet before the board: part passes and is seen, part returns. Returns (state, alive, ux, uy, uz)."""
-    transmit = air.transmit[FRONT_FACE]
-    for c in range(work.weight.size):
-        work.aside[c] = work.weight[c] * transmit[c] * air.haze[FRONT_FACE]
-        work.chain[c] = 1.0
-    # The viewer sees the sheet where his line meets it; the map stands on the board's front face
-    seen_x = x - air.distance[FRONT_FACE] * view.sin_out / view.cos_out
-    deposit(seen_x, y, INVERSE_PI, 0.0, work.aside, work.chain, slab, view, work.maps)
-    book_share(transmit, FRONT, view, work)
-    book_loss(transmit, air.reflect[FRONT_FACE], view, work)
-    for c in range(work.weight.size):
-        work.weight[c] *= air.reflect[FRONT_FACE, c]
-    state, alive = survives_roulette(state, work)
-    if not alive:
-        return state, False, 0.0, 0.0, 0.0
-    state, ux, uy, uz = sample_about(state, 0.0, 0.0, -1.0)
     return state, True, ux, uy, uz
 
 
@@ -190,5 +167,5 @@ def fly_in_air(state, side, x, y, z, ux, uy, uz, met, emitter, face, coat, slab,
     if side == BEHIND:
         state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work)
     else:
-        state, alive, ux, uy, uz = meet_front_sheet(state, x, y, slab, air, view, work)
+        state, alive, ux, uy, uz = meet_front_sheet(state, x, y, face, coat, slab, air, view, work)
     return state, side if alive else ENDED, x, y, z, ux, uy, uz

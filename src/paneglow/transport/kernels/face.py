@@ -20,7 +20,7 @@ from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.microfacet import cross_rough
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
-from paneglow.transport.kernels.view import deposit_alike, face_pixel, pick_ray, score_toward_view
+from paneglow.transport.kernels.view import deposit, deposit_alike, face_pixel, pick_ray, score_toward_view
 from paneglow.transport.kernels.weights import (
     add_fate,
     book_loss,
@@ -46,6 +46,15 @@ def refracted(ux, uy, uz, n):
     sy = uy / n
     mu = math.sqrt(max(0.0, 1.0 - sx * sx - sy * sy))
     return sx, sy, mu if uz > 0.0 else -mu
+
+
+@inner_kernel
+def score_rough_front(state, x, y, ux, uy, uz, n, alpha, slab, view, work):
+    """What a rough front face, met from outside, throws straight back toward the viewer; returns the random state."""
+    state, _, _, _, _, density = cross_rough(state, ux, uy, uz, n, alpha, view.sin_out, 0.0, view.cos_out)
+    if density > 0.0:
+        deposit(x, y, density / view.cos_out, 0.0, work.weight, view.through, slab, view, work.maps)
+    return state
 
 
 @inner_kernel
@@ -126,6 +135,8 @@ def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, w
     z = 0.0 if side == BACK_FACE else slab.thickness
     alpha = coat.alpha[coat.kind[k]]
     if alpha > 0.0 and n > 1.2:
+        if side == FRONT_FACE:
+            state = score_rough_front(state, x, y, ux, uy, uz, n, alpha, slab, view, work)
         state, crossed, ux, uy, uz = meet_roughness(
             state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work
         )
@@ -149,6 +160,8 @@ def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, w
     if not coat.is_plain[k]:
         state, where = enter_coat(state, side, k, held, coat, view, work)
         if where == side:
+            if side == FRONT_FACE:
+                deposit(x, y, INVERSE_PI, 0.0, work.weight, view.through, slab, view, work.maps)
             state, rx, ry, rz = sample_about(state, 0.0, 0.0, -inward)
             return state, side, rx, ry, rz
         if where == ENDED:

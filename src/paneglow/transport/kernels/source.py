@@ -25,22 +25,22 @@ def pick_outer_ray(state, x, y, n, face, coat, view):
 
 
 @inner_kernel
-def score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work):
-    """Score a source behind the back face, `density` per steradian there along o, which enters as the ray."""
-    if density <= 0.0 or oz <= 0.0 or z > 0.0:
-        return state
-    at_x = x - ox / oz * z
-    at_y = y - oy / oz * z
-    row, column = face_pixel(face, at_x, at_y)
-    k = face.classes[BACK_FACE, row, column]
+def score_entering(state, side, x, y, ray, oz, density, n, face, coat, slab, view, work):
+    """Score light of `density` per steradian that meets a face at x, y from outside and goes on inside along the ray.
+
+    oz is the cosine there; light from the front goes along the ray's mirror image.
+    """
+    row, column = face_pixel(face, x, y)
+    k = face.classes[side, row, column]
     # A rough face scores by itself what enters there
     if face.body[row, column] != LAMINATE or coat.kind[k] != SMOOTH:
         return state
     toward = density * (1.0 - reflectance_at(oz, n)) * n * n * ray[3] / oz
+    up = toward if side == BACK_FACE else 0.0
+    down = toward - up
+    z = 0.0 if side == BACK_FACE else slab.thickness
     if coat.is_plain[k]:
-        return score_toward_view(
-            state, at_x, at_y, 0.0, ray, toward, 0.0, 0.0, work.weight, face, coat, slab, view, work
-        )
+        return score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, face, coat, slab, view, work)
     clear = 1.0 - coat.haze[k]
     brightest = 0.0
     for c in range(work.weight.size):
@@ -48,12 +48,20 @@ def score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, s
         work.weight[c] *= coat.transmit[k, c] * clear
         brightest = max(brightest, work.weight[c])
     if brightest > 0.0:
-        state = score_toward_view(
-            state, at_x, at_y, 0.0, ray, toward, 0.0, 0.0, work.weight, face, coat, slab, view, work
-        )
+        state = score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, face, coat, slab, view, work)
     for c in range(work.weight.size):
         work.weight[c] = work.before[c]
     return state
+
+
+@inner_kernel
+def score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work):
+    """Score a source behind the back face, `density` per steradian there along o, which enters as the ray."""
+    if density <= 0.0 or oz <= 0.0 or z > 0.0:
+        return state
+    at_x = x - ox / oz * z
+    at_y = y - oy / oz * z
+    return score_entering(state, BACK_FACE, at_x, at_y, ray, oz, density, n, face, coat, slab, view, work)
 
 
 @inner_kernel
