@@ -14,7 +14,8 @@ from scipy import stats
 
 import paneglow
 from reference.facet_walk import ALL_FACETS, KINDS, ONE_FACET
-from reference.scenes import BY_FACET_WALK, SCENES, ReferenceScene, scene_named
+from reference.scene_records import ReferenceScene
+from reference.scenes import BY_FACET_WALK, SCENES, scene_named
 from reference.tracing import Blocks, reference_blocks, traced_blocks
 
 RESULTS = Path(__file__).parent / "RESULTS.md"

@@ -18,7 +18,8 @@ from numba import njit
 from paneglow.transport.kernels.microfacet import cross_rough
 from paneglow.transport.kernels.random import stream_start
 from reference.make_reference import DATA, fingerprint
-from reference.scenes import BY_FACET_WALK, INDEX, ReferenceScene, scene_named
+from reference.scene_records import INDEX, ReferenceScene
+from reference.scenes import BY_FACET_WALK, scene_named
 
 ONE_FACET, ALL_FACETS = 0, 1
 KINDS = {ONE_FACET: "-one-facet", ALL_FACETS: "-all-facets"}

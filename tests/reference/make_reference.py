@@ -20,7 +20,8 @@ from typing import Any
 import numpy as np
 
 from reference.rendered_extras import cap_shapes, film_height, film_shapes, glue_medium, is_under_cap
-from reference.scenes import HOLE, INDEX, SCENES, Cover, Patch, ReferenceScene, scene_named
+from reference.scene_records import HOLE, INDEX, Cover, Patch, ReferenceScene
+from reference.scenes import SCENES, scene_named
 
 DATA = Path(__file__).parent / "data"
 FAR = 40.0  # mm; half the size of the slab, beyond the reach of any light here

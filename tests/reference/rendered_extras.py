@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from reference.scenes import Cap, ReferenceScene
+from reference.scene_records import Cap, ReferenceScene
 
 Shapes = dict[str, Any]
 RINGS, SEGMENTS = 200, 400  # of a faceted cap: its volume is short by a few parts in 1e5

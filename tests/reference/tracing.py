@@ -23,7 +23,7 @@ from paneglow.scene import (
 )
 from paneglow.transport.cpu import trace_emitter
 from reference.make_reference import fingerprint
-from reference.scenes import HOLE, INDEX, Lamp, Patch, ReferenceScene
+from reference.scene_records import HOLE, INDEX, Lamp, Patch, ReferenceScene
 
 FloatArray = npt.NDArray[np.float64]
 
