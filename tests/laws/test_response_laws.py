@@ -17,8 +17,8 @@ from paneglow.transport.response.records import Channels
 from response_windows import EFFORT, SIDE_MM, fresh_luminance, led, traced, window_scene
 
 PHOTONS = 40_000
-# Cells of finite size and bundles of rays leave some bias: measured below 1 % of a mean (docs/response.md)
-MODEL_FRAC = 0.01
+# Cells of finite size and bundles of rays leave some bias: measured below 0.5 % of a mean (docs/response.md)
+MODEL_FRAC = 0.005
 DEGREES = 7  # of freedom behind an answer's error: 8 batches less one
 
 

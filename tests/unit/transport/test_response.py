@@ -1,5 +1,6 @@
 """What responses are built of: levels, rings, groups of wavelengths, and what they refuse."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,14 @@ from paneglow.transport.response.levels import (
     scattering_weights,
 )
 from paneglow.transport.response.plan import group_nodes
-from paneglow.transport.response.rings import N_HARMONICS, ring_areas, ring_position, ring_projection
+from paneglow.transport.response.rings import (
+    N_HARMONICS,
+    at_middles,
+    ring_areas,
+    ring_means,
+    ring_position,
+    ring_projection,
+)
 from response_windows import led, traced, window_scene
 
 QUICK = ResponseEffort(spread_photons=2_000, difference_photons=2_000)
@@ -81,6 +89,27 @@ def test_rings_hold_all_the_light_of_a_map():
     radius = pitch * 10.5 * (1.0 + 10.5 / 12.0)
     assert by_ring[10, 1] / by_ring[10, 0] == pytest.approx(0.3 * radius, rel=0.03)
     assert abs(by_ring[10, 2]) < 0.02 * by_ring[10, 0]
+
+
+# A spread that falls by a factor of ten or more from ring to ring, as in thin laminate
+@pytest.mark.parametrize("width_mm", [0.06, 0.12, 0.5])
+def test_between_the_middles_of_rings_lies_what_the_rings_hold(width_mm):
+    n, pitch = 60, 0.1
+    edges = np.linspace(-0.5 * n * pitch, 0.5 * n * pitch, 32 * n + 1)
+    fine = 0.5 * (edges[1:] + edges[:-1])
+    exact = np.exp(-np.hypot(fine[None, :], fine[:, None]) / width_mm) + 1e-4
+    light = exact.reshape(n, 32, n, 32).mean(axis=(1, 3))
+    rings = int(ring_position(3.0, pitch_mm=pitch))
+    held = (ring_projection(n, map_pitch_mm=pitch, pitch_mm=pitch, n_rings=rings) @ light.ravel()).reshape(rings, -1)
+    table = np.tile(held[None, :, :, None, None, None], (1, 1, 1, 1, 8, 1)).astype(np.float32)
+    middles = at_middles(table, pitch_mm=pitch)[0, :, 0, 0, 0, 0]
+    assert np.all(middles > 0.0)
+    np.testing.assert_allclose(ring_means(rings) @ middles, held[:, 0], rtol=0.01)
+    areas = ring_areas(rings, pitch_mm=pitch)
+    assert areas @ ring_means(rings) @ middles == pytest.approx(areas @ held[:, 0], rel=1e-5)
+    radius = math.sqrt(areas.sum() / math.pi)
+    inside = 2.0 * math.pi * width_mm**2 * (1.0 - (1.0 + radius / width_mm) * math.exp(-radius / width_mm))
+    assert areas @ held[:, 0] == pytest.approx(inside + 1e-4 * areas.sum(), rel=2e-3)
 
 
 def test_wavelengths_under_like_coats_share_a_group():

@@ -235,7 +235,7 @@ def _add_spread(
     deviations = tables[..., 1] - averaged[..., 1:2]
     wide = np.ascontiguousarray(np.concatenate([apart, deviations], axis=-1), dtype=np.float32)
     bins, weights = _crossing(ready, rays=rays, entries=spread.entries)
-    light = (averaged[:, :, 0, 1] @ ready.ring_areas)[bins]
+    light = (averaged[:, :, 0, 1] @ ready.ring_weights)[bins]
     rays, weights = _bundled(rays, weights=weights, light=light)
     bins, _ = _crossing(ready, rays=rays, entries=spread.entries)
     coarse, grid = ready.far_grid, response.grid

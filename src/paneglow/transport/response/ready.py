@@ -18,7 +18,7 @@ from paneglow.transport.arrays import (
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, FaceInput, SlabInput, ViewInput
 from paneglow.transport.response.plan import base_classes, channel_scene, first_apart, neutral_emitter
 from paneglow.transport.response.records import FloatArray, IntArray, Response
-from paneglow.transport.response.rings import ring_areas, ring_position
+from paneglow.transport.response.rings import ring_areas, ring_means, ring_position
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -45,7 +45,7 @@ class ReadyResponse:
     cell_columns: FloatArray
     nearest_cell: IntArray  # [front cell], itself where it is lit
     near: FloatArray  # [ring], share summed pixel by pixel
-    ring_areas: FloatArray  # [ring]
+    ring_weights: FloatArray  # [ring], light [mm2] per unit of the value at a ring's middle
     weights: FloatArray  # [y, x] of the mean over what is lit; sums to 1
     alike: bool  # whether all groups see the same share of every pixel
 
@@ -60,7 +60,7 @@ def ready_response(response: Response) -> ReadyResponse:
     grid, front = response.grid, response.difference.front
     lit = response.lit[0].astype(np.float64)
     far_grid = _far_grid(grid)
-    rings = response.spread.table.shape[2]
+    rings, ring_mm = response.spread.table.shape[2], response.spread.pitch_mm
     return ReadyResponse(
         response=response,
         face=ground.face,
@@ -76,8 +76,8 @@ def ready_response(response: Response) -> ReadyResponse:
         cell_rows=_linear(front.y_centres_mm(), wanted=grid.y_centres_mm()),
         cell_columns=_linear(front.x_centres_mm(), wanted=grid.x_centres_mm()),
         nearest_cell=_nearest_lit(response),
-        near=_near_share(rings, ring_mm=response.spread.pitch_mm),
-        ring_areas=ring_areas(rings, pitch_mm=response.spread.pitch_mm),
+        near=_near_share(rings, ring_mm=ring_mm),
+        ring_weights=ring_areas(rings, pitch_mm=ring_mm) @ ring_means(rings),
         weights=lit / lit.sum(),
         alike=all(bool(np.abs(share - share[:1]).max() < 1e-6) for share in (response.seen, response.lit)),
     )

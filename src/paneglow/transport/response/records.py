@@ -68,7 +68,8 @@ class PointSpread:
     ----------
     entries : EntryBins
     table : ndarray, shape (class, sine bin, ring, harmonic, group, batch, laminate), float32
-        Luminance per lumen that meets the back face [cd/m2]; light comes along +x.
+        Luminance per lumen that meets the back face [cd/m2] at the middles of rings (`at_middles`); light comes along
+        +x.
     pitch_mm : float
         Width of the innermost ring; outer ones are wider (`ring_position`).
     """

@@ -26,7 +26,7 @@ from paneglow.transport.response.plan import (
     seen_shares,
 )
 from paneglow.transport.response.records import Channels, FloatArray, IntArray, PointSpread, Response
-from paneglow.transport.response.rings import ring_count, ring_projection, without_noise
+from paneglow.transport.response.rings import at_middles, ring_count, ring_projection, without_noise
 
 SPREAD_BINS = 8
 
@@ -172,7 +172,12 @@ def _trace_spread(
 
     list(run(trace_row, range(int(np.prod(shape)))))
     split = table.reshape(*table.shape[:-1], channels.n_groups, channels.n_laminates)
-    ordered = np.stack([without_noise(of_class) for of_class in split.transpose(0, 1, 3, 4, 5, 2, 6)])
+    ordered = np.stack(
+        [
+            at_middles(without_noise(of_class), pitch_mm=effort.ring_mm)
+            for of_class in split.transpose(0, 1, 3, 4, 5, 2, 6)
+        ]
+    )
     return PointSpread(entries=entries, table=ordered, pitch_mm=effort.ring_mm), books.sum(axis=(0, 1, 2))
 
 
