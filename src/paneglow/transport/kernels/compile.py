@@ -15,7 +15,7 @@ drop_stale_kernels(Path(__file__).parent)
 
 # nogil: batches run in ordinary threads, so no parallel compiler and no thread layer is involved.
 # _nrt off: kernels allocate nothing, and counting references to the arrays they pass around took three quarters of
-# the time (measured, benchmarks/transport_speed.py).
+# the time when the flag was chosen.
 _FLAGS: dict[str, Any] = {
     "cache": True,
     "error_model": "numpy",
