@@ -22,7 +22,7 @@ import numpy.typing as npt
 sys.path.append(str(Path(__file__).parents[1] / "tests"))
 
 from paneglow.transport import companions
-from reference.make_reference import VARIANT, Renderer
+from reference.make_reference import VARIANTS, Renderer
 from reference.scenes import BARE, COPPER, Lamp, Patch, ReferenceScene
 from reference.tracing import traced_blocks
 
@@ -76,7 +76,7 @@ def trace_here(photons: int) -> Lap:
 
 def render_there(paths: int, n_batches: int) -> Lap:
     """Render it, `paths` per pixel and batch."""
-    renderer = Renderer()
+    renderer = Renderer(VARIANTS[0])
     loaded = renderer.loaded(SCENE)
 
     def render(seed: int, count: int) -> FloatArray:
@@ -115,7 +115,7 @@ def main() -> None:
         print("the other code is not installed: pip install mitsuba, with a recent LLVM runtime")
         return
     theirs = render_there(arguments.paths, arguments.batches)
-    print_lap(f"mitsuba ({VARIANT}, volpath)", theirs, mean)
+    print_lap(f"mitsuba ({VARIANTS[0]}, volpath)", theirs, mean)
     ratio = theirs.seconds_to(ASKED, mean=mean) / ours.seconds_to(ASKED, mean=mean)
     print(f"time to 1 %: {ratio:,.0f} times less here")
 
