@@ -156,7 +156,7 @@ def test_companions_change_no_mean(name, monkeypatch):
 
 
 def test_companions_lower_the_noise_of_a_window():
-    # 64 places tell 64 times as much at best; 16.6 times was measured between the strips, half of that is asked
+    # 128 places tell 128 times as much at best; 18.6 times was measured between the strips, half of that is asked
     fine = replace(MAP, pitch_mm=0.25, n_x=16, n_y=16)
     scene = replace(SCENES["copper in strips"], map_grid=fine)
     together = trace_slab(scene, photons=PHOTONS, seed=1, n_batches=N_BATCHES).maps[:, 0, 1]
@@ -165,7 +165,7 @@ def test_companions_lower_the_noise_of_a_window():
         alone = trace_slab(scene, photons=PHOTONS, seed=1, n_batches=N_BATCHES).maps[:, 0, 1]
     seen = alone.mean(axis=0) > 0.2 * alone.mean(axis=0).max()
     gain = alone.var(axis=0)[seen].mean() / together.var(axis=0)[seen].mean()
-    assert gain > 8.0, f"variance falls to 1/{gain:.1f} only"
+    assert gain > 9.0, f"variance falls to 1/{gain:.1f} only"
 
 
 def test_a_lamp_apart_from_the_board_by_more_than_air_is_followed_alone():

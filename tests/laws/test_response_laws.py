@@ -51,7 +51,7 @@ def spread_map(scene, *, absorb_per_mm, seed):
         traced_scatter_per_mm=7.5,
     )
     kit = build_kit(scene, channels=channels, grid=scene.map_grid)
-    maps = np.zeros((levels.size, *scene.map_grid.shape), dtype=np.float32)
+    maps = np.zeros((levels.size, *scene.map_grid.shape))
     trace_spread_row(
         0, 4_000, seed, 0.0, 0.3, False, kit.ratio, kit.emitter, kit.plain, kit.plain, kit.coat, kit.slab, kit.air,
         kit.view, workspace(levels.size, maps=maps), np.zeros((2, levels.size)),
@@ -60,18 +60,17 @@ def spread_map(scene, *, absorb_per_mm, seed):
 
 
 def test_carried_absorption_is_exact_along_the_same_paths():
-    # Weights stay above what roulette looks at (0.25), so all traces follow the very same photons: what is left is
-    # 32-bit rounding of sums of some hundred scores
+    # Weights stay above what roulette looks at (0.25), so all traces follow the very same photons
     levels = np.array([0.0, 0.001, 0.002])
     carried = spread_map(window_scene(), absorb_per_mm=levels, seed=3)
     alone = spread_map(window_scene(), absorb_per_mm=[0.001] * 3, seed=3)
-    np.testing.assert_allclose(carried[1], alone[0], rtol=2e-5)
+    np.testing.assert_allclose(carried[1], alone[0], rtol=1e-9)
     assert not np.allclose(carried[0], carried[2], rtol=5e-3)
     # Between levels the error is that of the weights for the worst path, as a share of the light without absorption
     asked = spread_map(window_scene(), absorb_per_mm=[0.0015] * 3, seed=3)[0]
     between = np.tensordot(absorption_weights(levels, absorb_per_mm=0.0015), carried, axes=1)
     bound = absorption_error(levels, absorb_per_mm=0.0015)
-    assert np.all(np.abs(between - asked) <= (bound + 2e-5) * carried[0])
+    assert np.all(np.abs(between - asked) <= (bound + 1e-9) * carried[0])
 
 
 def test_carried_absorption_agrees_with_a_trace_of_its_own():

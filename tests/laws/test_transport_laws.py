@@ -75,6 +75,18 @@ def test_reciprocity_of_transmission(angle_deg):
     )
 
 
+def test_a_pixel_sees_the_sum_of_its_parts_however_many_scores_it_takes():
+    # The same photons on one pixel, some 1e7 scores a batch, and on many: only what the tally keeps may round
+    slab = {"emitter": lambertian(), "optical_depth": 6.0, "albedo": 1.0, "asymmetry": 0.8, "refractive_index": 1.5}
+    parts = Grid(x_min_mm=-50.5, y_min_mm=-50.5, pitch_mm=1.0, n_x=101, n_y=101)
+    whole = Grid(x_min_mm=-50.5, y_min_mm=-50.5, pitch_mm=101.0, n_x=1, n_y=1)
+    of_parts, of_whole = (
+        radiance_per_flux(scene, trace_slab(scene, photons=10_000, seed=4, n_batches=4))
+        for scene in (slab_scene(map_grid=grid, **slab) for grid in (parts, whole))
+    )
+    np.testing.assert_allclose(of_parts, of_whole, rtol=1e-6)
+
+
 @pytest.mark.parametrize("angle_deg", [0.0, 45.0])
 @pytest.mark.parametrize("optical_depth", [0.5, 6.0])
 def test_white_furnace(angle_deg, optical_depth):

@@ -9,9 +9,9 @@ from paneglow.transport.kernels.inputs import Company
 
 # Places per photon, the leader's included, where a walk may be turned about its LED, and where it may not: there they
 # lie but over the LED, near each other. And map planes that a score may add to at all places together. Our choice:
-# twice as many places still help a wide window, not a clear slab, and with several laminates each place costs more
+# more places still help a wide window, not a clear slab, and with several laminates each place costs more
 # (docs/speed.md).
-MOST_PLACES = 64
+MOST_PLACES = 128
 MOST_UNTURNED = 16
 MOST_ADDED = 384
 UPRIGHT = 1.0 - 1e-9  # cosine of the LED's axis to the vertical from which turning about it changes nothing

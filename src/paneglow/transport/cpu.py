@@ -101,10 +101,13 @@ def trace_emitter(
     def trace_one(batch: int) -> None:
         weight, aside, chain, before = np.ones((4, slab.absorb.size))
         company = build_company(n_companions, scene=scene, emitter=emitter, n_versions=len(versions))
-        work = Workspace(weight, aside, chain, before, maps[batch], fates[batch], angles[batch], company)
+        # Summed in double precision: one pixel may take 1e8 scores, too small beside it for the digits of a float32
+        sums = np.zeros(maps.shape[1:])
+        work = Workspace(weight, aside, chain, before, sums, fates[batch], angles[batch], company)
         trace_batch(
             batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4, dtype=np.uint64), work
         )
+        maps[batch] = sums / per_batch
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
@@ -114,7 +117,6 @@ def trace_emitter(
             # Ctrl-C, above all: what runs cannot be stopped, what waits need not start
             pool.shutdown(wait=False, cancel_futures=True)
             raise
-    maps /= per_batch
     fates /= per_batch
     angles /= per_batch
     return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates, angles)

@@ -144,7 +144,7 @@ class Workspace(NamedTuple):
     aside: FloatArray  # [channel], weights of a side branch toward the viewer
     chain: FloatArray  # [channel], weights along bounces toward the viewer
     before: FloatArray  # [channel], weights to go back to after a side branch
-    maps: npt.NDArray[np.float32]  # [version * 3 + xyz, y, x]
+    maps: FloatArray  # [version * 3 + xyz, y, x]
     fates: FloatArray  # [fate, version]
     angles: FloatArray  # [window, bin, version]; what leaves the front, by polar angle
     company: Company

@@ -122,16 +122,16 @@ def _trace_strip(
     seed: int,
     seen: Float32Array,
     first_stream: int,
-) -> tuple[Float32Array, IntArray]:
+) -> tuple[FloatArray, IntArray]:
     """One row of cells, one bin, one batch: sums [cell, group, laminate, front cell] and how many photons entered."""
     e, t, y = strip
     cells, channels = places.cells, kit.channels
     corners = np.full((columns.size, 3), cells.pitch_mm)
     corners[:, 0] = cells.x_min_mm + columns * cells.pitch_mm
     corners[:, 1] = cells.y_min_mm + y * cells.pitch_mm
-    plus, minus = _two_workspaces(np.zeros((2, *seen.shape), dtype=np.float32))
+    plus, minus = _two_workspaces(np.zeros((2, *seen.shape)))
     shape = (columns.size, channels.n_groups, channels.n_laminates, places.share.shape[1])
-    pooled = np.zeros(shape, dtype=np.float32)
+    pooled = np.zeros(shape)
     found = np.zeros(columns.size, dtype=np.int64)
     low, high = places.entries.sine2_edges[t : t + 2]
     nowhere = kit.view._replace(n_x=0, n_y=0)
@@ -181,7 +181,7 @@ def _reach(scene: Scene, *, channels: Channels, entries: EntryBins) -> FloatArra
     return np.asarray(depth * (1.0 - np.asarray(scene.classes.haze)[entries.classes]))
 
 
-def _two_workspaces(maps: Float32Array) -> tuple[Workspace, Workspace]:
+def _two_workspaces(maps: FloatArray) -> tuple[Workspace, Workspace]:
     """Workspaces of the board and of the endless slab; they share all but maps and kept weights."""
     plus = workspace(maps.shape[1], maps=maps[0])
     return plus, plus._replace(maps=maps[1], before=np.ones(maps.shape[1]))

@@ -35,7 +35,7 @@ from paneglow.transport.response.plan import (
     collision_ratio,
     neutral_emitter,
 )
-from paneglow.transport.response.records import Channels, Float32Array, FloatArray, IntArray
+from paneglow.transport.response.records import Channels, FloatArray, IntArray
 
 N_BATCHES = 8
 ENDLESS_MM = 1e7  # pitch of the one pixel of an endless slab
@@ -140,7 +140,7 @@ def on_grid(view: ViewInput, *, grid: Grid) -> ViewInput:
     )
 
 
-def workspace(n_channels: int, *, maps: Float32Array) -> Workspace:
+def workspace(n_channels: int, *, maps: FloatArray) -> Workspace:
     """Scratch of one thread, with maps of its own, [channel, y, x]."""
     n_versions = n_channels // NODES_PER_VERSION
     weight, aside, chain, before = np.ones((4, n_channels))

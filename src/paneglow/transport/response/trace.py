@@ -160,7 +160,7 @@ def _trace_spread(
 
     def trace_row(row: int) -> None:
         e, t, b = np.unravel_index(row, shape)
-        maps = np.zeros((n_channels, n_pixels, n_pixels), dtype=np.float32)
+        maps = np.zeros((n_channels, n_pixels, n_pixels))
         low, high = entries.sine2_edges[t : t + 2]
         entry = kit.plain._replace(classes=_with_back(kit.plain.classes, int(entries.classes[e])))
         trace_spread_row(
