@@ -1,7 +1,8 @@
 """Row of the speed table for re-asking: one trace of a window, then answers for LEDs that were not there.
 
 `response_speed.py` traces a 12 x 12 mm window in 1.6 mm laminate once, asks for random LEDs (place, attitude, gap,
-pattern, current, absorption) on every core, and compares answers with fresh fine traces of the same LEDs.
+pattern, current, absorption) on every core, and compares answers with fresh fine traces of the same LEDs. With
+`--scatter 0.1` it carries scattering within 10 % instead, and asks for five steps of it.
 """
 
 import argparse
@@ -111,10 +112,11 @@ def led(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """LEDs and an absorption."""
+    """LEDs, an absorption, and a scattering as a share of the traced one."""
 
     emitters: tuple[Emitter, ...]
     absorb_per_mm: float
+    scatter_frac: float = 1.0
 
 
 def random_question(random: np.random.Generator, *, laminate: Laminate, n_leds: int, attitude: str) -> Question:
@@ -178,14 +180,15 @@ class Comparison:
 def compare(scene: Scene, *, ready: ReadyResponse, question: Question, photons: int, seed: int) -> Comparison:
     """Ask, trace anew, compare."""
     absorb = np.array([question.absorb_per_mm])
-    slab = replace(scene.slabs[0], absorb_per_mm=absorb)
+    scatter_per_mm = scene.slabs[0].scatter_per_mm * question.scatter_frac
+    slab = replace(scene.slabs[0], absorb_per_mm=absorb, scatter_per_mm=scatter_per_mm)
     tally = trace(replace(scene, slabs=(slab,), emitters=question.emitters), photons_per_led=photons, seed=seed)
     lights = zip(tally.leds, question.emitters, strict=True)
     batches = sum(light.batches.astype(np.float64) * emitter.flux_lm for light, emitter in lights)
     of_batch = np.asarray(batches).mean(axis=(1, 2))
     mean = float(of_batch.mean())
     mean_se = float(of_batch.std(ddof=1)) / math.sqrt(of_batch.size)
-    answer = ask_response(ready, emitters=question.emitters, absorb_per_mm=absorb)
+    answer = ask_response(ready, emitters=question.emitters, absorb_per_mm=absorb, scatter_per_mm=scatter_per_mm)
     traced, traced_bright = evenness(np.asarray(batches).mean(axis=0))
     asked, asked_bright = evenness(answer.xyz[1])
     return Comparison(
@@ -243,6 +246,29 @@ def print_comparisons(scene: Scene, *, ready: ReadyResponse, laminate: Laminate,
         print_worst(name, found=found)
 
 
+def print_scattering(laminate: Laminate, *, span_frac: float, photons: int, n_threads: int) -> None:
+    """Two LEDs in a response that carries scattering, over five steps of it, and what a step leaves to count."""
+    scene = window_scene(laminate)
+    lights = (
+        led("reverse", at_mm=(0.7, -1.1), turn_rad=0.3),
+        led("carrier", at_mm=(-3.0, 4.2), turn_rad=0.0, half_angle_deg=30.0),
+    )
+    response = trace_response(
+        scene, grid=scene.map_grid, seed=1, lights=lights[:1], n_threads=n_threads,
+        effort=ResponseEffort(scatter_span_frac=span_frac),
+    )  # fmt: skip
+    ready = ready_response(response)
+    left = ", ".join(f"{count / response.effective[1]:.0%}" for count in response.effective)
+    print(f"{laminate.name}, scattering carried within {span_frac:.0%}: trace {response.seconds:.1f} s")
+    print(f"  effective photons left at the least, the traced and the greatest scattering: {left}")
+    for step in np.linspace(1.0 - span_frac, 1.0 + span_frac, 5):
+        question = Question(emitters=lights, absorb_per_mm=laminate.absorb_per_mm, scatter_frac=float(step))
+        print_worst(
+            f"2 LEDs, scattering x {step:.2f}",
+            found=[compare(scene, ready=ready, question=question, photons=photons, seed=100)],
+        )
+
+
 def print_worst(name: str, *, found: list[Comparison]) -> None:
     """One line about the worst of several comparisons."""
     worst_mean = max(found, key=lambda one: abs(one.mean))
@@ -264,6 +290,7 @@ def main() -> None:
     parser.add_argument("--answers", type=int, default=200, help="answers timed (default 200)")
     parser.add_argument("--laminate", type=int, default=None, help="one laminate of the list (default all)")
     parser.add_argument("--threads", type=int, default=os.cpu_count(), help="threads (default one per core)")
+    parser.add_argument("--scatter", type=float, default=None, help="carry scattering within this share instead")
     arguments = parser.parse_args()
     print(f"{arguments.threads} threads, {platform.machine()}, Python {platform.python_version()}")
     warm = window_scene(LAMINATES[0])
@@ -272,6 +299,11 @@ def main() -> None:
     ready_response(trace_response(warm, grid=warm.map_grid, seed=1, lights=light, effort=quick))
     chosen = LAMINATES if arguments.laminate is None else LAMINATES[arguments.laminate :][:1]
     for laminate in chosen:
+        if arguments.scatter is not None:
+            print_scattering(
+                laminate, span_frac=arguments.scatter, photons=arguments.photons, n_threads=arguments.threads
+            )
+            continue
         scene = window_scene(laminate)
         asked = (laminate.absorb_per_mm / 3.0, laminate.absorb_per_mm * 3.0)
         worked = time.process_time()
