@@ -84,7 +84,7 @@ def make_tally(scene: Scene) -> Tally:
         LedLight(
             ref=emitter.ref,
             xyz=np.zeros((3, 3, *GRID.shape), dtype=np.float32),
-            batches=np.zeros((4, *GRID.shape), dtype=np.float32),
+            batches=np.zeros((3, 4, *GRID.shape), dtype=np.float32),
             fates=fates,
             fates_se=errors,
             angles=np.zeros((3, 10, 3)),

@@ -139,10 +139,11 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
 
     Parameters
     ----------
-    batches : ndarray, shape (batch, y, x)
-        Equal independent batches of the nominal luminance [cd/m2], blurred by the eye; at least 2.
+    batches : ndarray, shape (slab version, batch, y, x)
+        Equal independent batches of the luminance at nominal flux [cd/m2], blurred by the eye; at least 2.
     versions : ndarray, shape (version, y, x)
-        Luminance of every version, blurred; the first is the mean of the batches.
+        Luminance of every version, blurred: the slab versions at nominal flux, whose batches these are, then at other
+        ends of the flux, each in the same order.
     inside : ndarray of bool, shape (y, x)
         Pixels of the window; at least one.
 
@@ -156,14 +157,17 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
     explains, and what that adds to a figure is taken off. The spread over those repetitions is the standard error. All
     is done on logarithms, since the figures are ratios.
 
-    Versions are re-weighted from the same photons, so their figures move with the nominal one: each is given the same
-    correction.
+    Every slab version is freed of its own noise: one that swallows much has far more of it than the nominal one. At
+    another flux the LEDs' noise is the same, so the correction is too.
     """
     inside, batches, versions = _thinned(inside, batches=batches, versions=versions)
     discs = nine_point_discs(inside)
-    width_px, bias, se = _settled(batches, inside=inside, discs=discs)
-    fit = build_local_fit(inside, width_px=width_px)
-    logs = _figures(fit(versions), discs=discs) - bias[:, None]
+    settled = [_settled(of_slab, inside=inside, discs=discs) for of_slab in batches]
+    logs = np.empty((3, len(versions)))
+    for slab, (width_px, bias, _) in enumerate(settled):
+        fit = build_local_fit(inside, width_px=width_px)
+        logs[:, slab :: len(batches)] = _figures(fit(versions[slab :: len(batches)]), discs=discs) - bias[:, None]
+    se = settled[0][2]
     # A ratio of least to greatest is at most 1; noise may carry its estimate above
     logs[:2] = np.minimum(logs[:2], 0.0)
     ratio, nine_point, peak = np.exp(logs)

@@ -9,7 +9,7 @@ from paneglow.look.angles import build_by_angle
 from paneglow.look.colour import colour_word, hue_of, to_chromaticity
 from paneglow.look.evenness import MOST_STOPS, WindowSpread, build_spread
 from paneglow.look.eye import blurred_inside
-from paneglow.look.luminance import BoardLight
+from paneglow.look.luminance import BoardLight, slab_batches
 from paneglow.look.openings import Opening
 from paneglow.look.records import WindowLook
 from paneglow.scene import Scene
@@ -78,7 +78,7 @@ def build_window_look(
     spread = _dark_spread(len(mean))
     if float(mean[0]) > DARK_CD_M2:
         chromaticity = to_chromaticity(opening.mean(light.xyz))
-        spread = _spread(opening, light=light, blur_sigma_px=blur_sigma_px)
+        spread = _spread(opening, tally=tally, light=light, blur_sigma_px=blur_sigma_px)
     if chromaticity is not None:
         hue = hue_of(chromaticity)
     even, even_se = spread.ratio, spread.ratio_se
@@ -120,12 +120,12 @@ def _dark_spread(n_versions: int) -> WindowSpread:
     )  # fmt: skip
 
 
-def _spread(opening: Opening, *, light: BoardLight, blur_sigma_px: float) -> WindowSpread:
-    seen = (
-        blurred_inside(opening.lit(maps), inside=opening.inside, sigma_px=blur_sigma_px)
-        for maps in (light.batches, light.versions)
+def _spread(opening: Opening, *, tally: Tally, light: BoardLight, blur_sigma_px: float) -> WindowSpread:
+    cut = slab_batches(tally, flux_lm=light.flux_lm[0], rows=opening.rows, columns=opening.columns)
+    batches, versions = (
+        blurred_inside(opening.as_if_full(maps), inside=opening.inside, sigma_px=blur_sigma_px)
+        for maps in (cut, opening.crop(light.versions))
     )
-    batches, versions = seen
     return build_spread(batches, versions=versions, inside=opening.inside)
 
 
@@ -135,7 +135,7 @@ def _bleed(opening: Opening, *, scene: Scene, tally: Tally, light: BoardLight) -
     if not stray.any():
         return estimate(0.0, se=0.0, versions=[0.0])
     slabs = np.stack([opening.led_mean(led.xyz[:, 1], corner=led.corner) for led in tally.leds])
-    batches = np.stack([opening.led_mean(led.batches, corner=led.corner) for led in tally.leds])
+    batches = np.stack([opening.led_mean(led.batches[0], corner=led.corner) for led in tally.leds])
     total = light.flux_lm @ slabs
     other = (light.flux_lm * stray) @ slabs
     shares = np.divide(other, total, out=np.zeros_like(other), where=total > DARK_CD_M2).ravel()

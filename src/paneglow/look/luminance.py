@@ -8,7 +8,7 @@ import numpy.typing as npt
 from paneglow.checks import check_shape
 from paneglow.errors import TransportError
 from paneglow.scene import Scene
-from paneglow.transport import Tally, add_light
+from paneglow.transport import Tally, add_light, cut_light
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -63,15 +63,20 @@ def check_tally(scene: Scene, *, tally: Tally) -> None:
             f"the tally holds {len(tally.slab_names)} slab versions, the scene {len(scene.slabs)}: trace again"
         )
     shape = tally.map_grid.shape
-    n_batches = len(tally.leds[0].batches) if tally.leds else 2
+    n_batches = count_batches(tally)
     if n_batches < 2:
         raise TransportError("the tally holds 1 batch; standard errors need at least 2: trace in more batches")
     for led in tally.leds:
         part = led.xyz.shape[-2:]
         check_shape(f"xyz of {led.ref}", led.xyz, shape=(len(scene.slabs), 3, *part))
-        check_shape(f"batches of {led.ref}", led.batches, shape=(n_batches, *part))
+        check_shape(f"batches of {led.ref}", led.batches, shape=(len(scene.slabs), n_batches, *part))
         if any(start + size > whole for start, size, whole in zip(led.corner, part, shape, strict=True)):
             raise TransportError(f"the maps of {led.ref} reach beyond the tally's map grid: trace again")
+
+
+def count_batches(tally: Tally) -> int:
+    """Independent batches of every map; 2 where there is no LED."""
+    return tally.leds[0].batches.shape[1] if tally.leds else 2
 
 
 def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
@@ -91,7 +96,7 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
     """
     check_tally(scene, tally=tally)
     n_slabs, shape = len(scene.slabs), tally.map_grid.shape
-    n_batches = len(tally.leds[0].batches) if tally.leds else 2
+    n_batches = count_batches(tally)
     flux_lm = np.asarray([[e.flux_lm, e.flux_lm_low, e.flux_lm_high] for e in scene.emitters], dtype=np.float64)
     flux_lm = flux_lm.reshape(len(scene.emitters), len(FLUX_ENDS)).T
     xyz = np.zeros((3, *shape))
@@ -100,9 +105,18 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
     for led, (nominal, low, high) in zip(tally.leds, flux_lm.T, strict=True):
         luminance_per_lm = led.xyz[:, 1]
         add_light(xyz, nominal * led.xyz[0], corner=led.corner)
-        add_light(batches, np.float32(nominal) * led.batches, corner=led.corner)
+        add_light(batches, np.float32(nominal) * led.batches[0], corner=led.corner)
         for end, lumen in zip(versions, (nominal, low, high), strict=True):
             add_light(end, np.float32(lumen) * luminance_per_lm, corner=led.corner)
     return BoardLight(
         flux_lm=flux_lm, xyz=xyz, versions=versions.reshape(len(FLUX_ENDS) * n_slabs, *shape), batches=batches
     )
+
+
+def slab_batches(tally: Tally, *, flux_lm: FloatArray, rows: slice, columns: slice) -> FloatArray:
+    """Luminance of the board at a flux of each LED over part of the map, shape (slab version, batch, h, w) [cd/m2]."""
+    shape = (len(tally.slab_names), count_batches(tally), rows.stop - rows.start, columns.stop - columns.start)
+    total = np.zeros(shape)
+    for led, lumen in zip(tally.leds, flux_lm, strict=True):
+        total += lumen * cut_light(led.batches, corner=led.corner, rows=rows, columns=columns)
+    return total

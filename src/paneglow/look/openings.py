@@ -63,11 +63,15 @@ class Opening:
         return _weighted_mean(self.crop(maps), self.surround)
 
     def lit(self, maps: npt.NDArray[np.floating]) -> FloatArray:
-        """Maps over the crop as if the window filled its pixels: divided by the coverage where it is part.
+        """Maps over the crop, given for the whole grid, as if the window filled its pixels; see `as_if_full`."""
+        return self.as_if_full(self.crop(maps))
+
+    def as_if_full(self, cropped: FloatArray) -> FloatArray:
+        """Maps of the crop as if the window filled its pixels: divided by the coverage where it is part.
 
         A pixel across the rim holds the mean of window and dark surround; this takes the surround for dark.
         """
-        return np.asarray(self.crop(maps) / np.maximum(self.coverage, COVERAGE_STEPS[-1]))
+        return np.asarray(cropped / np.maximum(self.coverage, COVERAGE_STEPS[-1]))
 
 
 def _weighted_mean(maps: FloatArray, weights: FloatArray) -> FloatArray:

@@ -11,6 +11,7 @@ from paneglow.design import Design
 from paneglow.look.evenness import build_spread
 from paneglow.look.eye import blur_sigma_mm, blurred_inside
 from paneglow.look.figures import DARK_CD_M2, standard_error
+from paneglow.look.luminance import count_batches
 from paneglow.look.openings import Opening, build_openings
 from paneglow.scene import Scene
 from paneglow.transport import Tally, add_light
@@ -50,10 +51,10 @@ def build_unfinished(
 
 
 def _board_batches(scene: Scene, *, tally: Tally) -> FloatArray:
-    n_batches = len(tally.leds[0].batches) if tally.leds else 2
+    n_batches = count_batches(tally)
     batches = np.zeros((n_batches, *tally.map_grid.shape))
     for emitter, led in zip(scene.emitters, tally.leds, strict=True):
-        add_light(batches, emitter.flux_lm * led.batches, corner=led.corner)
+        add_light(batches, emitter.flux_lm * led.batches[0], corner=led.corner)
     return batches
 
 
@@ -63,7 +64,7 @@ def _is_precise(
     if standard_error(mean) > precision.mean_se_frac * float(mean.mean()):
         return False
     seen = blurred_inside(opening.lit(batches), inside=opening.inside, sigma_px=sigma_px)
-    spread = build_spread(seen, versions=seen.mean(axis=0, keepdims=True), inside=opening.inside)
+    spread = build_spread(seen[None], versions=seen.mean(axis=0, keepdims=True), inside=opening.inside)
     return spread.ratio_se <= precision.evenness_se
 
 
@@ -71,5 +72,5 @@ def _lit_by(opening: Opening, *, scene: Scene, tally: Tally, total: float) -> li
     return [
         emitter.ref
         for emitter, led in zip(scene.emitters, tally.leds, strict=True)
-        if emitter.flux_lm * float(opening.led_mean(led.batches, corner=led.corner).mean()) > MATTERS_FRAC * total
+        if emitter.flux_lm * float(opening.led_mean(led.batches[0], corner=led.corner).mean()) > MATTERS_FRAC * total
     ]

@@ -42,10 +42,11 @@ class TraceCache:
         path = self.folder / f"{key}{TRACE_ENDING}"
         try:
             with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
+                lit = stored["lit"]
                 light = LedLight(
                     ref="",
-                    xyz=stored["xyz"],
-                    batches=stored["batches"],
+                    xyz=_spread_out(stored["xyz"], lit=lit),
+                    batches=_spread_out(stored["batches"], lit=lit),
                     fates=_fates(stored["fates"]),
                     fates_se=_fates(stored["fates_se"]),
                     angles=stored["angles"],
@@ -73,10 +74,13 @@ class TraceCache:
 
         A disk that is full or may not be written is no reason to stop: the trace is then made again next time.
         """
+        # Most of a map is copper: reading its zeros back would take longer than all the rest
+        lit = (light.xyz != 0.0).any(axis=(0, 1))
         self._store(
             f"{key}{TRACE_ENDING}",
-            xyz=light.xyz,
-            batches=light.batches,
+            lit=lit,
+            xyz=light.xyz[..., lit],
+            batches=light.batches[..., lit],
             fates=_rows(light.fates),
             fates_se=_rows(light.fates_se),
             angles=light.angles,
@@ -142,6 +146,13 @@ def code_digest() -> bytes:
     for path in sorted(Path(__file__).parent.rglob("*.py")):
         digest.update(path.read_bytes())
     return digest.digest()
+
+
+def _spread_out(values: npt.NDArray[np.float32], *, lit: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
+    """Maps [..., y, x] that hold `values` [..., pixel] where they are lit, and 0 elsewhere."""
+    maps = np.zeros((*values.shape[:-1], *lit.shape), dtype=values.dtype)
+    maps[..., lit] = values
+    return maps
 
 
 def _rows(fates: Fates) -> npt.NDArray[np.float64]:

@@ -12,8 +12,10 @@ from paneglow.transport.local import Neighbourhood, cut_out, scene_digest
 from paneglow.transport.trials import Trials
 
 N_BATCHES = 16  # independent estimates behind every standard error
-END_BATCHES = 4  # for versions whose errors are not reported
-END_PHOTONS_FRAC = 0.25  # the ends of an assumed range need a value, not a fine map
+# The ends of an assumed range need a value, not a fine map; less comes out the more they scatter, so that is what their
+# photons are in proportion to, within bounds; shares of what the nominal version gets.
+END_PHOTONS_FRAC = 0.25
+LEAST_END_FRAC, MOST_END_FRAC = 1 / 16, 1.0
 # An LED that sends little of its light out at the front gets more photons, so that its map is not the noisiest: up to
 # MOST_EXTRA times where less than ENOUGH_OUT_FRAC of its light comes out.
 ENOUGH_OUT_FRAC = 0.1
@@ -64,8 +66,7 @@ def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
         groups.setdefault(slab.scatter_per_mm, []).append(index)
     for indices in groups.values():
         nominal = indices[0] == 0
-        n_batches = N_BATCHES if nominal else END_BATCHES
-        wanted = photons if nominal else max(n_batches, int(photons * END_PHOTONS_FRAC))
+        wanted = photons if nominal else _end_photons(scene, photons=photons, index=indices[0])
         yield TraceJob(
             scene=scene,
             number=number,
@@ -73,6 +74,12 @@ def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
             versions=tuple(scene.slabs[i] for i in indices),
             indices=tuple(indices),
             map_grid=scene.map_grid,
-            photons=-(-wanted // n_batches) * n_batches,
-            n_batches=n_batches,
+            photons=-(-wanted // N_BATCHES) * N_BATCHES,
+            n_batches=N_BATCHES,
         )
+
+
+def _end_photons(scene: Scene, *, photons: int, index: int) -> int:
+    relative = scene.slabs[index].scatter_per_mm / max(scene.slabs[0].scatter_per_mm, 1e-9)
+    share = min(max(END_PHOTONS_FRAC * relative, LEAST_END_FRAC), MOST_END_FRAC)
+    return max(N_BATCHES, round(photons * share))

@@ -217,7 +217,7 @@ def light(ref: str, luminance: np.ndarray, *, xyz_ratio: tuple[float, float, flo
     return LedLight(
         ref=ref,
         xyz=xyz,
-        batches=xyz[:, 1],
+        batches=xyz[:, None, 1],
         fates=fates,
         fates_se=fates,
         angles=angles,

@@ -179,7 +179,7 @@ def test_a_tally_of_another_scene_is_refused(staged, lamp) -> None:
     with pytest.raises(TransportError, match="beyond"):
         look_at(replace(stage, tally=replace(wide.tally, map_grid=stage.tally.map_grid)))
     led = stage.tally.leds[0]
-    torn = replace(stage.tally, leds=(replace(led, batches=led.batches[:, 1:]),))
+    torn = replace(stage.tally, leds=(replace(led, batches=led.batches[:, :, 1:]),))
     with pytest.raises(RangeError, match="shape"):
         look_at(replace(stage, tally=torn))
     more = small(staged, [lamp(ref="D1", at_mm=(2, 3))], slab_factors=(1.0, 2.0))
