@@ -1,5 +1,6 @@
 """How even a window is: percentiles after the eye's blur, freed of sampling noise, with their errors."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -134,16 +135,20 @@ def _settled(batches: FloatArray, *, inside: BoolArray, discs: FloatArray) -> tu
     return settled
 
 
-def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray) -> WindowSpread:
+def build_spread(
+    batches: Iterable[FloatArray], *, versions: FloatArray, scattering: npt.ArrayLike, inside: BoolArray
+) -> WindowSpread:
     """Evenness, nine-point figure and peak of one window, after the eye's blur.
 
     Parameters
     ----------
-    batches : ndarray, shape (slab version, batch, y, x)
-        Equal independent batches of the luminance at nominal flux [cd/m2], blurred by the eye; at least 2.
+    batches : iterable of ndarray, shape (batch, y, x)
+        For every scattering coefficient, equal independent batches of the luminance [cd/m2] of one version that
+        scatters so, blurred by the eye; at least 2. The first are those of the nominal version.
     versions : ndarray, shape (version, y, x)
-        Luminance of every version, blurred: the slab versions at nominal flux, whose batches these are, then at other
-        ends of the flux, each in the same order.
+        Luminance of every version, blurred; the first is the nominal one.
+    scattering : array_like of int, shape (version,)
+        Which of the batches each version goes with.
     inside : ndarray of bool, shape (y, x)
         Pixels of the window; at least one.
 
@@ -157,16 +162,19 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
     explains, and what that adds to a figure is taken off. The spread over those repetitions is the standard error. All
     is done on logarithms, since the figures are ratios.
 
-    Every slab version is freed of its own noise: one that swallows much has far more of it than the nominal one. At
-    another flux the LEDs' noise is the same, so the correction is too.
+    Versions that scatter alike are re-weighted from the same photons, so their figures move together and get the same
+    smoothing and correction. A version that scatters otherwise gets its own: one that scatters less has a sharper spot
+    that smoothing must leave, one that scatters more is noisier.
     """
-    inside, batches, versions = _thinned(inside, batches=batches, versions=versions)
+    inside, thin = _thinning(inside)
     discs = nine_point_discs(inside)
-    settled = [_settled(of_slab, inside=inside, discs=discs) for of_slab in batches]
-    logs = np.empty((3, len(versions)))
-    for slab, (width_px, bias, _) in enumerate(settled):
+    settled = [_settled(thin(seen), inside=inside, discs=discs) for seen in batches]
+    of_version, thinned = np.asarray(scattering), thin(versions)
+    logs = np.empty((3, len(thinned)))
+    for number, (width_px, bias, _) in enumerate(settled):
+        at = of_version == number
         fit = build_local_fit(inside, width_px=width_px)
-        logs[:, slab :: len(batches)] = _figures(fit(versions[slab :: len(batches)]), discs=discs) - bias[:, None]
+        logs[:, at] = _figures(fit(thinned[at]), discs=discs) - bias[:, None]
     se = settled[0][2]
     # A ratio of least to greatest is at most 1; noise may carry its estimate above
     logs[:2] = np.minimum(logs[:2], 0.0)
@@ -184,22 +192,29 @@ def build_spread(batches: FloatArray, *, versions: FloatArray, inside: BoolArray
     )
 
 
-def _thinned(
-    inside: BoolArray, *, batches: FloatArray, versions: FloatArray
-) -> tuple[BoolArray, FloatArray, FloatArray]:
-    """Crop to the window, and average 2 x 2 pixels until it has at most MOST_PIXELS, leaving out blocks on the rim.
+def _thinning(inside: BoolArray) -> tuple[BoolArray, Callable[[FloatArray], FloatArray]]:
+    """Pixels inside, thinned, and what thins maps [..., y, x] likewise.
 
-    A window of strips too thin to hold blocks stays as it is.
+    Crops to the window, and averages 2 x 2 pixels until it has at most MOST_PIXELS, leaving out blocks on the rim. A
+    window of strips too thin to hold blocks stays as it is.
     """
     rows, columns = (np.flatnonzero(inside.any(axis=axis)) for axis in (1, 0))
     crop = (..., slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
-    inside, batches, versions = inside[crop], batches[crop], versions[crop]
+    inside = inside[crop]
+    halvings = 0
     while int(inside.sum()) > MOST_PIXELS:
         blocks = _halved(inside) > 0.99
         if 8 * int(blocks.sum()) < int(inside.sum()):
             break
-        inside, batches, versions = blocks, _halved(batches), _halved(versions)
-    return inside, batches, versions
+        inside, halvings = blocks, halvings + 1
+
+    def thin(maps: FloatArray) -> FloatArray:
+        thinned = maps[crop]
+        for _ in range(halvings):
+            thinned = _halved(thinned)
+        return thinned
+
+    return inside, thin
 
 
 def _halved(maps: npt.NDArray[np.generic]) -> FloatArray:

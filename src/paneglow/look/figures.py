@@ -9,10 +9,10 @@ from paneglow.look.angles import build_by_angle
 from paneglow.look.colour import colour_word, hue_of, to_chromaticity
 from paneglow.look.evenness import MOST_STOPS, WindowSpread, build_spread
 from paneglow.look.eye import blurred_inside
-from paneglow.look.luminance import BoardLight, slab_batches
+from paneglow.look.luminance import FLUX_ENDS, BoardLight, batches_of
 from paneglow.look.openings import Opening
 from paneglow.look.records import WindowLook
-from paneglow.scene import Scene
+from paneglow.scene import Scene, slabs_by_scattering
 from paneglow.transport import Tally
 from paneglow.units import Estimate
 
@@ -78,7 +78,7 @@ def build_window_look(
     spread = _dark_spread(len(mean))
     if float(mean[0]) > DARK_CD_M2:
         chromaticity = to_chromaticity(opening.mean(light.xyz))
-        spread = _spread(opening, tally=tally, light=light, blur_sigma_px=blur_sigma_px)
+        spread = _spread(opening, scene=scene, tally=tally, light=light, blur_sigma_px=blur_sigma_px)
     if chromaticity is not None:
         hue = hue_of(chromaticity)
     even, even_se = spread.ratio, spread.ratio_se
@@ -120,13 +120,23 @@ def _dark_spread(n_versions: int) -> WindowSpread:
     )  # fmt: skip
 
 
-def _spread(opening: Opening, *, tally: Tally, light: BoardLight, blur_sigma_px: float) -> WindowSpread:
-    cut = slab_batches(tally, flux_lm=light.flux_lm[0], rows=opening.rows, columns=opening.columns)
-    batches, versions = (
-        blurred_inside(opening.as_if_full(maps), inside=opening.inside, sigma_px=blur_sigma_px)
-        for maps in (cut, opening.crop(light.versions))
+def _spread(opening: Opening, *, scene: Scene, tally: Tally, light: BoardLight, blur_sigma_px: float) -> WindowSpread:
+    def seen(cropped: FloatArray) -> FloatArray:
+        return blurred_inside(opening.as_if_full(cropped), inside=opening.inside, sigma_px=blur_sigma_px)
+
+    groups = slabs_by_scattering(scene.slabs)
+    scattering = np.empty(len(scene.slabs), dtype=np.int64)
+    for number, indices in enumerate(groups):
+        scattering[list(indices)] = number
+    # One after the other: batches of a large window fill much memory
+    batches = (
+        seen(batches_of(tally, scattering=number, flux_lm=light.flux_lm[0], rows=opening.rows, columns=opening.columns))
+        for number in range(len(groups))
     )
-    return build_spread(batches, versions=versions, inside=opening.inside)
+    versions = seen(opening.crop(light.versions))
+    return build_spread(
+        batches, versions=versions, scattering=np.tile(scattering, len(FLUX_ENDS)), inside=opening.inside
+    )
 
 
 def _bleed(opening: Opening, *, scene: Scene, tally: Tally, light: BoardLight) -> Estimate:

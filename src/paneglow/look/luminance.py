@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from paneglow.checks import check_shape
 from paneglow.errors import TransportError
-from paneglow.scene import Scene
+from paneglow.scene import Scene, slabs_by_scattering
 from paneglow.transport import Tally, add_light, cut_light
 
 FloatArray = npt.NDArray[np.float64]
@@ -63,13 +63,13 @@ def check_tally(scene: Scene, *, tally: Tally) -> None:
             f"the tally holds {len(tally.slab_names)} slab versions, the scene {len(scene.slabs)}: trace again"
         )
     shape = tally.map_grid.shape
-    n_batches = count_batches(tally)
+    n_batches, n_scatterings = count_batches(tally), len(slabs_by_scattering(scene.slabs))
     if n_batches < 2:
         raise TransportError("the tally holds 1 batch; standard errors need at least 2: trace in more batches")
     for led in tally.leds:
         part = led.xyz.shape[-2:]
         check_shape(f"xyz of {led.ref}", led.xyz, shape=(len(scene.slabs), 3, *part))
-        check_shape(f"batches of {led.ref}", led.batches, shape=(len(scene.slabs), n_batches, *part))
+        check_shape(f"batches of {led.ref}", led.batches, shape=(n_scatterings, n_batches, *part))
         if any(start + size > whole for start, size, whole in zip(led.corner, part, shape, strict=True)):
             raise TransportError(f"the maps of {led.ref} reach beyond the tally's map grid: trace again")
 
@@ -113,10 +113,12 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
     )
 
 
-def slab_batches(tally: Tally, *, flux_lm: FloatArray, rows: slice, columns: slice) -> FloatArray:
-    """Luminance of the board at a flux of each LED over part of the map, shape (slab version, batch, h, w) [cd/m2]."""
-    shape = (len(tally.slab_names), count_batches(tally), rows.stop - rows.start, columns.stop - columns.start)
-    total = np.zeros(shape)
+def batches_of(tally: Tally, *, scattering: int, flux_lm: FloatArray, rows: slice, columns: slice) -> FloatArray:
+    """Luminance of the board over part of the map, in batches, shape (batch, h, w) [cd/m2].
+
+    It is that of the first slab version of a scattering coefficient, at a flux of each LED.
+    """
+    total = np.zeros((count_batches(tally), rows.stop - rows.start, columns.stop - columns.start))
     for led, lumen in zip(tally.leds, flux_lm, strict=True):
-        total += lumen * cut_light(led.batches, corner=led.corner, rows=rows, columns=columns)
+        total += lumen * cut_light(led.batches[scattering], corner=led.corner, rows=rows, columns=columns)
     return total

@@ -64,7 +64,7 @@ def _is_precise(
     if standard_error(mean) > precision.mean_se_frac * float(mean.mean()):
         return False
     seen = blurred_inside(opening.lit(batches), inside=opening.inside, sigma_px=sigma_px)
-    spread = build_spread(seen[None], versions=seen.mean(axis=0, keepdims=True), inside=opening.inside)
+    spread = build_spread([seen], versions=seen.mean(axis=0, keepdims=True), scattering=[0], inside=opening.inside)
     return spread.ratio_se <= precision.evenness_se
 
 

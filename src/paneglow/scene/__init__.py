@@ -15,6 +15,7 @@ from paneglow.scene.records import (
     Scene,
     Sheet,
     Slab,
+    slabs_by_scattering,
 )
 from paneglow.scene.surroundings import ASSUMED_SURROUNDINGS
 
@@ -35,4 +36,5 @@ __all__ = [
     "Sheet",
     "Slab",
     "build_scene",
+    "slabs_by_scattering",
 ]

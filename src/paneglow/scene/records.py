@@ -4,6 +4,7 @@ Coordinates: x, y of the board seen from the front [mm]; z from the back face (0
 Wavelength-dependent coefficients stand on one shared axis `wavelength_nm[w]`; an emitter names the nodes it uses.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,6 +62,17 @@ class Slab:
     name: str
     scatter_per_mm: float
     absorb_per_mm: FloatArray
+
+
+def slabs_by_scattering(slabs: Sequence[Slab]) -> tuple[tuple[int, ...], ...]:
+    """Indices of slab versions that scatter alike, each group where its first member stands.
+
+    Such versions are traced along the same paths, and so share their noise.
+    """
+    groups: dict[float, list[int]] = {}
+    for index, slab in enumerate(slabs):
+        groups.setdefault(slab.scatter_per_mm, []).append(index)
+    return tuple(tuple(indices) for indices in groups.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

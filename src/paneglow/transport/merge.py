@@ -19,21 +19,19 @@ def light_of(scene: Scene, tallies: Iterable[tuple[TraceJob, BatchTally]]) -> Le
     n_versions = len(scene.slabs)
     first_job, first = traced[0]
     xyz = np.zeros((n_versions, 3, *first_job.map_grid.shape), dtype=np.float32)
-    batches = np.zeros((n_versions, first_job.n_batches, *first_job.map_grid.shape), dtype=np.float32)
     means = np.zeros((first.fates.shape[1], n_versions))
     errors = np.zeros_like(means)
     angles = np.zeros((*first.angles.shape[1:3], n_versions))
     for job, tally in traced:
         at = list(job.indices)
         xyz[at] = tally.maps.mean(axis=0)
-        batches[at] = tally.maps[:, :, 1].swapaxes(0, 1)
         means[:, at] = tally.fates.mean(axis=0)
         angles[:, :, at] = tally.angles.mean(axis=0)
         errors[:, at] = tally.fates.std(axis=0, ddof=1) / np.sqrt(job.n_batches)
     return LedLight(
         ref=first_job.emitter.ref,
         xyz=xyz,
-        batches=batches,
+        batches=np.stack([tally.maps[:, 0, 1] for _, tally in traced]),
         fates=_named(means),
         fates_se=_named(errors),
         angles=angles,

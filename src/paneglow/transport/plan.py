@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from paneglow.scene import Scene
+from paneglow.scene import Scene, slabs_by_scattering
 from paneglow.transport.cache import TraceCache
 from paneglow.transport.job import TraceJob
 from paneglow.transport.local import Neighbourhood, cut_out, scene_digest
@@ -61,10 +61,7 @@ def find_place(scene: Scene, number: int, *, trials: Trials) -> Place:
 
 def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
     """One job per scattering coefficient, the nominal one first and with the most photons."""
-    groups: dict[float, list[int]] = {}
-    for index, slab in enumerate(scene.slabs):
-        groups.setdefault(slab.scatter_per_mm, []).append(index)
-    for indices in groups.values():
+    for indices in slabs_by_scattering(scene.slabs):
         nominal = indices[0] == 0
         wanted = photons if nominal else _end_photons(scene, photons=photons, index=indices[0])
         yield TraceJob(
@@ -72,7 +69,7 @@ def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
             number=number,
             emitter=scene.emitters[0],
             versions=tuple(scene.slabs[i] for i in indices),
-            indices=tuple(indices),
+            indices=indices,
             map_grid=scene.map_grid,
             photons=-(-wanted // N_BATCHES) * N_BATCHES,
             n_batches=N_BATCHES,

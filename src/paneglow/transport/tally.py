@@ -48,9 +48,9 @@ class LedLight:
     xyz : ndarray, shape (slab version, 3, y, x), float32
         CIE 1931 tristimulus maps; the second is luminance [cd/m2 per lm]. They cover the part of the map grid that the
         light can reach.
-    batches : ndarray, shape (slab version, batch, y, x), float32
-        Luminance in equal independent batches, whose mean is `xyz[:, 1]`. Versions that scatter alike are traced along
-        the same paths, so that their batches are alike too.
+    batches : ndarray, shape (scattering, batch, y, x), float32
+        Luminance of the first slab version of every scattering coefficient (`slabs_by_scattering`) in equal independent
+        batches; the mean of the first is `xyz[0, 1]`.
     fates, fates_se : Fates
     angles : ndarray, shape (window, bin, slab version)
         Share of the flux that leaves the front there, by polar angle; window 0 is the front between windows. The bins

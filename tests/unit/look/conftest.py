@@ -152,10 +152,9 @@ def make_stage(
         grain = rng.gamma(shape, 1 / shape, size=(n_batches, *mean.shape)) if noise else np.ones((n_batches, 1, 1))
         batches = mean * grain
         nominal = batches.mean(axis=0)
-        factors = np.asarray(slab_factors)[:, None, None]
-        maps = nominal * factors
+        maps = nominal * np.asarray(slab_factors)[:, None, None]
         leds.append(LedLight(ref=lamp.ref, xyz=(maps[:, None] * xyz[:, None, None]).astype(np.float32),
-                             batches=(batches * factors[:, None]).astype(np.float32), fates=_fates(), fates_se=_fates(),
+                             batches=batches[None].astype(np.float32), fates=_fates(), fates_se=_fates(),
                              angles=np.full((3, 10, len(slab_factors)), 0.001), angles_se=np.full((3, 10), 1e-5),
                              photons=1000))  # fmt: skip
         emitters.append(_emitter(lamp, xyz=xyz))

@@ -74,7 +74,7 @@ def gaussian(truth: FloatArray, *, noise: float, seed: int) -> FloatArray:
 
 def spread_of(batches: FloatArray) -> WindowSpread:
     inside = np.ones(batches.shape[1:], dtype=np.bool_)
-    return build_spread(batches[None], versions=batches.mean(axis=0)[None], inside=inside)
+    return build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside)
 
 
 NOISES = (0.03, 0.05, 0.1, 0.2)  # standard error of a mean pixel
@@ -140,7 +140,8 @@ def test_a_slab_that_is_noisier_than_the_nominal_one_is_freed_of_its_own_noise(
     ends = []
     for seed in range(N_SEEDS):
         slabs = np.stack([counted(truth, noise=noise, seed=2 * seed + k) for k, noise in enumerate((0.02, 0.2))])
-        spread = build_spread(slabs, versions=np.concatenate([slabs.mean(axis=1)] * 3), inside=inside)
+        versions = np.concatenate([slabs.mean(axis=1)] * 3)
+        spread = build_spread(slabs, versions=versions, scattering=[0, 1] * 3, inside=inside)
         assert spread.ratio_versions[1] == spread.ratio_versions[3] == spread.ratio_versions[5]
         assert spread.ratio_versions[1] == pytest.approx(spread_of(slabs[1]).ratio)
         ends.append(spread_of(slabs[1]))
@@ -150,12 +151,13 @@ def test_a_slab_that_is_noisier_than_the_nominal_one_is_freed_of_its_own_noise(
     assert abs(bias) < max(0.02, 2.0 * float(np.mean([end.ratio_se for end in ends])) / true)
 
 
-def test_versions_of_other_flux_carry_the_correction_of_their_slab() -> None:
+def test_versions_that_scatter_alike_carry_the_same_correction() -> None:
     truth = window(spot, n_pixels=300)
     batches = counted(truth, noise=0.05, seed=1)
     nominal = batches.mean(axis=0)
     inside = np.ones(truth.shape, dtype=np.bool_)
-    spread = build_spread(batches[None], versions=np.stack([nominal, 2 * nominal, nominal + 0.5]), inside=inside)
+    versions = np.stack([nominal, 2 * nominal, nominal + 0.5])
+    spread = build_spread([batches], versions=versions, scattering=[0, 0, 0], inside=inside)
     assert spread.ratio_versions[1] == pytest.approx(spread.ratio, rel=1e-12)
     assert spread.peak_versions[1] == pytest.approx(2 * spread.peak, rel=1e-12)
     assert spread.ratio_versions[2] > spread.ratio
@@ -173,7 +175,7 @@ def test_a_large_comb_of_thin_strips_keeps_its_pixels() -> None:
     inside = np.zeros(truth.shape, dtype=np.bool_)
     inside[:, ::3] = True
     batches = counted(truth, noise=0.1, seed=1)[:4]
-    spread = build_spread(batches[None], versions=batches.mean(axis=0)[None], inside=inside)
+    spread = build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside)
     assert spread.ratio == pytest.approx(true_ratio(truth[inside]), rel=0.03)
 
 
