@@ -49,10 +49,11 @@ from paneglow.results import (
 from paneglow.scene import Scene, build_scene
 from paneglow.transport import Tally, TraceCache, TracingDevice, choose_device, trace
 
-# A trace stops where every window is this precise, at the latest after so many photons per LED
+# A trace stops where every window is this precise, at the latest after so many photons per LED; "normal" is what the
+# judge needs to call no evenness noisy (`EVENNESS_NOISE_MAX` is two standard errors)
 PRECISION: dict[Quality, Precision] = {
     "draft": Precision(mean_se_frac=0.05, evenness_se=0.06),
-    "normal": Precision(mean_se_frac=0.02, evenness_se=0.03),
+    "normal": Precision(mean_se_frac=0.02, evenness_se=0.025),
     "fine": Precision(mean_se_frac=0.005, evenness_se=0.01),
 }
 PHOTONS_PER_LED: dict[Quality, int] = {"draft": 32_000, "normal": 160_000, "fine": 1_024_000}

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from paneglow.look.evenness import WindowSpread, build_spread, nine_point_discs
+from paneglow.look.evenness import BRIGHT_PERCENTILE, WindowSpread, build_spread, nine_point_discs
 from paneglow.look.surface import build_local_fit, choose_local_fit
 
 FloatArray = npt.NDArray[np.float64]
@@ -96,24 +96,27 @@ def test_evenness_is_free_of_noise(
     spreads = [spread_of(scatter(truth, noise=noise, seed=seed)) for seed in range(N_SEEDS)]
     bias = float(np.mean([spread.ratio for spread in spreads])) / true - 1.0
     se = float(np.mean([spread.ratio_se for spread in spreads])) / true
-    # The demand: a bias below 2 standard errors of one result, or below 2 %
-    assert abs(bias) < max(0.02, 2.0 * se)
+    # The demand: a bias below 1.4 standard errors of one result, or below 2 %
+    assert abs(bias) < max(0.02, 1.4 * se)
 
 
-def test_stated_errors_match_the_scatter_over_seeds() -> None:
-    deviations, errors = [], []
+def test_stated_errors_are_as_large_as_the_errors() -> None:
+    squares = []
     for field in FIELDS:
         for n_pixels in (30, 300):
             for noise in (0.05, 0.1):
                 truth = window(field, n_pixels=n_pixels)
-                spreads = [spread_of(counted(truth, noise=noise, seed=seed)) for seed in range(16)]
-                logs = np.log([spread.ratio for spread in spreads])
-                deviations.append(logs.std(ddof=1))
-                errors.append(np.mean([spread.ratio_se / spread.ratio for spread in spreads]))
-    ratio = np.asarray(errors) / np.asarray(deviations)
-    # Each scatter comes from 16 seeds and so is itself known to 18 %; pooled over 24 cases the demand is 30 %
-    assert 0.7 < float(np.exp(np.log(ratio).mean())) < 1.3
-    assert np.all((ratio > 0.4) & (ratio < 2.5))
+                points = nine_point_discs(np.ones(truth.shape, dtype=np.bool_)) @ truth.ravel()
+                true = np.log([true_ratio(truth), points.min() / points.max(), np.percentile(truth, BRIGHT_PERCENTILE)])
+                for seed in range(16):
+                    spread = spread_of(counted(truth, noise=noise, seed=seed))
+                    found = np.array([spread.ratio, spread.nine_point, spread.peak])
+                    se = np.array([spread.ratio_se, spread.nine_point_se, spread.peak_se]) / found
+                    squares.append(((np.log(found) - true) / se) ** 2)
+    # Root mean square over 384 results of each figure, 1 where errors are as stated. Seeds are other than those that
+    # ERROR_FACTORS were measured with; a mean over 24 windows that differ scatters by some 10 %
+    rms = np.sqrt(np.mean(squares, axis=0))
+    assert np.all((rms > 0.75) & (rms < 1.25)), rms
 
 
 def test_plain_percentiles_of_a_noisy_flat_window_would_be_far_off() -> None:
@@ -145,10 +148,10 @@ def test_a_slab_that_is_noisier_than_the_nominal_one_is_freed_of_its_own_noise(
         assert spread.ratio_versions[1] == spread.ratio_versions[3] == spread.ratio_versions[5]
         assert spread.ratio_versions[1] == pytest.approx(spread_of(slabs[1]).ratio)
         ends.append(spread_of(slabs[1]))
-    # As for the nominal one: a bias below 2 standard errors of one result, or below 2 %
+    # As for the nominal one: a bias below 1.4 standard errors of one result, or below 2 %
     true = true_ratio(truth)
     bias = float(np.mean([end.ratio for end in ends])) / true - 1.0
-    assert abs(bias) < max(0.02, 2.0 * float(np.mean([end.ratio_se for end in ends])) / true)
+    assert abs(bias) < max(0.02, 1.4 * float(np.mean([end.ratio_se for end in ends])) / true)
 
 
 def test_versions_that_scatter_alike_carry_the_same_correction() -> None:
