@@ -184,7 +184,7 @@ def compare(scene: Scene, *, ready: ReadyResponse, question: Question, photons: 
     slab = replace(scene.slabs[0], absorb_per_mm=absorb, scatter_per_mm=scatter_per_mm)
     tally = trace(replace(scene, slabs=(slab,), emitters=question.emitters), photons_per_led=photons, seed=seed)
     lights = zip(tally.leds, question.emitters, strict=True)
-    batches = sum(light.batches.astype(np.float64) * emitter.flux_lm for light, emitter in lights)
+    batches = sum(light.batches[0].astype(np.float64) * emitter.flux_lm for light, emitter in lights)
     of_batch = np.asarray(batches).mean(axis=(1, 2))
     mean = float(of_batch.mean())
     mean_se = float(of_batch.std(ddof=1)) / math.sqrt(of_batch.size)

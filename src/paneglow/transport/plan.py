@@ -13,7 +13,7 @@ from paneglow.transport.trials import Trials
 
 N_BATCHES = 16  # independent estimates behind every standard error
 # The ends of an assumed range need a value, not a fine map; less comes out the more they scatter, so that is what their
-# photons are in proportion to, within bounds; shares of what the nominal version gets.
+# photons are in proportion to, within bounds; shares of what the nominal version gets, our choice.
 END_PHOTONS_FRAC = 0.25
 LEAST_END_FRAC, MOST_END_FRAC = 1 / 16, 1.0
 # An LED that sends little of its light out at the front gets more photons, so that its map is not the noisiest: up to
