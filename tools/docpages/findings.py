@@ -8,7 +8,7 @@ from paneglow.judge.findings import BOARD_RULES, CIRCUIT_RULES, COST_RULES, LIGH
 
 HEAD = """# Findings and cautions
 
-Written from the rule tables of `src/paneglow/judge` by `make docs`; do not edit by hand.
+Written from the marked rules of `src/paneglow/judge` by `make docs`; do not edit by hand.
 
 A finding has a stable code, a severity, a place, a reason with the measured amount, and a remedy. An *error* means that
 the board will not do what the design asks: the verdict does not pass. A *warning* will be seen or regretted. A *note*
@@ -43,7 +43,7 @@ def findings_page() -> str:
 
 
 def _rule_section(rule: Rule) -> str:
-    summary, _, detail = inspect.getdoc(rule.find).partition("\n\n")
+    summary, _, detail = inspect.getdoc(rule.look).partition("\n\n")
     release = "; blocks release" if rule.blocks_release else ""
     lines = [f"### {rule.code}\n", f"{summary} ({' or '.join(rule.severities)}{release})\n"]
     if detail:

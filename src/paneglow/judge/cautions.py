@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from paneglow.design import Design, Mounting
-from paneglow.judge.flashes import flash_rate_hz
+from paneglow.judge.findings.circuit import flash_rate_hz
 from paneglow.judge.records import Caution
 from paneglow.judge.wording import to_list, to_number
 from paneglow.scene import Emitter, Scene

@@ -102,10 +102,11 @@ def test_a_square_body_asks_for_a_slot_that_its_corners_enter():
     assert slot.shape == "routed slot"
     assert 0.8 <= slot.cutter_mm <= 2.4  # cutters of board makers, common practice
     assert slot.corner_radius_mm >= 0.25
-    # The body's corner lies within the rounded corner: distance from the corner circle's centre is at most its radius
+    # The body's corner touches the rounded corner: no smaller slot takes it, and a larger one lets it wander
     dx = body.length_mm / 2 - (slot.length_mm / 2 - slot.corner_radius_mm)
     dy = body.width_mm / 2 - (slot.width_mm / 2 - slot.corner_radius_mm)
-    assert math.hypot(dx, dy) <= slot.corner_radius_mm + 1e-9
+    assert math.hypot(dx, dy) == pytest.approx(slot.corner_radius_mm)
+    assert min(dx, dy) > 0.0  # beyond the circle's centre, toward the corner
 
 
 def test_legs_are_bent_out_over_the_margin_of_the_hole():

@@ -9,6 +9,7 @@ from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, LedGroup, Supply
 from paneglow.judge import check_board, release_blockers
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
+from paneglow.judge.findings.supply import forward_voltage_v
 from unit.judge import cases, part_cases, polarity_cases
 
 BY_CODE = {rule.code: rule for rule in (*BOARD_RULES, *LIGHT_RULES)}
@@ -204,6 +205,15 @@ def test_leds_of_one_order_code_and_current_share_a_finding():
     assert "(chip-blue, as D3, D4)" in finding.reason
 
 
+def test_the_voltage_of_an_led_rises_with_its_current_by_the_diode_law():
+    # kT/q ln 10 is 59.5 mV a decade at 300 K; an ideality of 1 to 3 makes 0.0595 to 0.1786 V of a decade
+    one = cases.part(forward_voltage_v=cases.quantity(2.0, low=1.9, high=2.1))
+    test_ma = one.test_current_ma
+    assert forward_voltage_v(one, current_ma=test_ma) == (1.9, 2.1)
+    assert forward_voltage_v(one, current_ma=10 * test_ma) == pytest.approx((1.9595, 2.2786), abs=1e-3)
+    assert forward_voltage_v(one, current_ma=test_ma / 10) == pytest.approx((1.7214, 2.0405), abs=1e-3)
+
+
 def test_a_forward_voltage_out_of_reach_is_an_error():
     hopeless = cases.part(forward_voltage_v=cases.quantity(3.4, low=3.2, high=3.6))
     context = cases._on_a_cell(replace(cases.FLAT_LED, part=hopeless))
@@ -260,6 +270,18 @@ def test_a_window_that_fades_all_round_is_told_apart():
     shown = cases.look(cases.seen("lantern", evenness_stops=cases.exact(5.0)), luminance=bump)
     (finding,) = found("window-uneven", cases.with_light(shown=shown))
     assert "toward the rim on all sides" in finding.reason
+
+
+@pytest.mark.parametrize(("apart_mm", "where"), [(1.5, "toward the rim on all sides"), (2.5, "at its right end")])
+def test_a_fade_is_put_at_an_end_from_fifteen_percent_of_the_windows_size_on(apart_mm, where):
+    # 15 % of the diagonal of 10 x 10 mm is 2.1 mm: brightest strip about x = 10.5 mm, one dark strip `apart_mm` on
+    x_mm, _ = np.meshgrid(cases.MAP_GRID.x_centres_mm(), cases.MAP_GRID.y_centres_mm())
+    strips = np.where(x_mm < 11.0, 1000.0, np.where(abs(x_mm - 10.5 - apart_mm) < 0.5, 100.0, 500.0))
+    shown = cases.look(
+        cases.seen("lantern", evenness_stops=cases.exact(3.3), peak_cd_m2=cases.exact(1000.0)), luminance=strips
+    )
+    (finding,) = found("window-uneven", cases.with_light(shown=shown))
+    assert where in finding.reason
 
 
 def test_colour_drift_tells_tint_from_foreign_light():

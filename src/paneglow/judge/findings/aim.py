@@ -10,8 +10,10 @@ from paneglow.judge.findings.rule import (
     CLOSE_STYLES,
     COVER_MAX_FRAC,
     BoardContext,
+    Fault,
     Threshold,
-    led_finding,
+    led_fault,
+    rule,
     window_by_name,
 )
 from paneglow.judge.geometry import (
@@ -21,7 +23,6 @@ from paneglow.judge.geometry import (
     emitter_outline,
     emitter_point_mm,
 )
-from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_layer_words, to_number, to_place, to_share
 
 SIDE_REACH_HEIGHTS = Threshold(
@@ -47,23 +48,23 @@ AIM_MAX_DEG = Threshold(
 )
 
 
-def led_without_window(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def led_without_window(context: BoardContext) -> Iterable[Fault]:
     """An LED is not meant for any window.
 
     All of its light then counts as bleed in the windows it reaches.
     """
     for led in context.board.leds:
         if led.window is None and led.current_ma > 0:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-without-window",
-                severity="note",
                 reason="No window is named for this LED, so its light counts as bleed everywhere.",
                 remedy='Say window = "..." in its [[led]], or take it out.',
             )
 
 
-def led_far_from_window(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(SIDE_REACH_HEIGHTS, BEHIND_REACH_HEIGHTS))
+def led_far_from_window(context: BoardContext) -> Iterable[Fault]:
     """An LED that shines from beside or from a distance sits too far from the window it is meant for.
 
     The window comes out dim and fades away from the LED.
@@ -73,10 +74,8 @@ def led_far_from_window(context: BoardContext) -> Iterable[Finding]:
         distance_mm = distance_to_window_mm(led, window=window)
         if reach_mm is None or distance_mm <= reach_mm:
             continue
-        yield led_finding(
+        yield led_fault(
             led,
-            code="led-far-from-window",
-            severity="warning",
             reason=(
                 f"It is {to_number(distance_mm)} mm from window {window.name}, {to_number(distance_mm - reach_mm)} mm"
                 f" beyond the {to_number(reach_mm)} mm within which a part of this height and style gives useful light."
@@ -103,7 +102,8 @@ def _reach_mm(led: PlacedLed, context: BoardContext) -> float | None:
     return None if behind_mm is None else behind_mm + context.board.thickness_mm
 
 
-def side_view_aims_away(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(AIM_MAX_DEG,))
+def side_view_aims_away(context: BoardContext) -> Iterable[Fault]:
     """A side-view LED shines past, or away from, the window it is meant for.
 
     The usual cause is a rotation counted from another zero or from the other face.
@@ -112,9 +112,8 @@ def side_view_aims_away(context: BoardContext) -> Iterable[Finding]:
         angle_deg = math.degrees(angle_to_window_rad(led, window=window))
         if led.mounting != "side_view" or angle_deg <= AIM_MAX_DEG.value or _sits_in(led, window):
             continue
-        yield led_finding(
+        yield led_fault(
             led,
-            code="side-view-aims-away",
             severity="error" if angle_deg > 90.0 else "warning",
             reason=(
                 f"It shines {angle_deg:.0f} deg away from the nearest part of window {window.name}"
@@ -128,7 +127,8 @@ def _sits_in(led: PlacedLed, window: Window) -> bool:
     return bool(window.polygon.contains(Point(emitter_point_mm(led))))
 
 
-def led_off_its_window(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(COVER_MAX_FRAC,))
+def led_off_its_window(context: BoardContext) -> Iterable[Fault]:
     """An LED that lies on the laminate is not, or not wholly, under the window it is meant for.
 
     What lies beside the window is copper: that part of the light is lost.
@@ -142,9 +142,8 @@ def led_off_its_window(context: BoardContext) -> Iterable[Finding]:
             continue
         distance_mm = distance_to_window_mm(led, window=window)
         misses = f"{to_number(distance_mm)} mm outside{_elsewhere(led, context.board)}" if distance_mm > 0 else "inside"
-        yield led_finding(
+        yield led_fault(
             led,
-            code="led-off-its-window",
             severity="error" if distance_mm > 0 else "warning",
             reason=f"{to_share(outside)} of its luminous area lies off window {window.name}; its centre is {misses}"
             f"{_behind_words(led, context.board)}.",
@@ -174,7 +173,8 @@ def _copper_over(led: PlacedLed, board: Board) -> tuple[tuple[str, float], ...]:
     return tuple((name, covered_frac(layer, polygon=emitter, grid=maps.grid)) for name, layer in layers)
 
 
-def led_behind_copper(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(COVER_MAX_FRAC,))
+def led_behind_copper(context: BoardContext) -> Iterable[Fault]:
     """Copper covers the luminous area of an LED that lies on the laminate.
 
     The LED sits over its window, or has none, and yet copper of some layer stands in its light.
@@ -185,9 +185,8 @@ def led_behind_copper(context: BoardContext) -> Iterable[Finding]:
             continue
         for layer, share in _copper_over(led, context.board):
             if share > COVER_MAX_FRAC.value:
-                yield led_finding(
+                yield led_fault(
                     led,
-                    code="led-behind-copper",
                     severity="error" if share > 0.5 else "warning",
                     reason=f"Of its luminous area, {to_share(share)} lies behind the {to_layer_words(layer)}.",
                     remedy=f"Clear the {to_layer_words(layer)} over the lens, or move the LED.",

@@ -5,10 +5,9 @@ from collections.abc import Iterable
 import numpy as np
 
 from paneglow.board import Board, Window
-from paneglow.judge.findings.rule import LightContext, Threshold, window_by_name
+from paneglow.judge.findings.rule import Fault, LightContext, Threshold, rule, window_by_name
 from paneglow.judge.geometry import distance_to_window_mm
 from paneglow.judge.light import window_xyz
-from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_number, to_range, to_share
 
 BLEED_MAX_FRAC = Threshold(
@@ -31,7 +30,8 @@ CULPRIT_MIN_FRAC = Threshold(
 )
 
 
-def window_bleeds(context: LightContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(BLEED_MAX_FRAC, GUIDED_REACH_MM, CULPRIT_MIN_FRAC))
+def window_bleeds(context: LightContext) -> Iterable[Fault]:
     """Too much of a window's light comes from LEDs meant for other windows.
 
     The window takes on the wrong colour, and glows when it should be dark. The LEDs that cause it are named with their
@@ -44,9 +44,7 @@ def window_bleeds(context: LightContext) -> Iterable[Finding]:
         if window is None or not seen.leds or seen.bleed.value <= limit:
             continue
         culprits = _culprits(window, context)
-        yield Finding(
-            code="window-bleeds",
-            severity="warning",
+        yield Fault(
             subject=seen.name,
             at_mm=window.centre_mm,
             reason=f"Bleed {to_range(seen.bleed)} is {to_number(seen.bleed.value - limit)} above {to_number(limit)}"

@@ -2,8 +2,7 @@
 
 from collections.abc import Iterable
 
-from paneglow.judge.findings.rule import BoardContext, LightContext, Threshold
-from paneglow.judge.records import Finding
+from paneglow.judge.findings.rule import BoardContext, Fault, LightContext, Threshold, rule
 from paneglow.judge.wording import to_list, to_number, to_share
 from paneglow.look import WindowLook
 
@@ -21,7 +20,8 @@ EVENNESS_NOISE_MAX = Threshold(
 )
 
 
-def laminate_assumed(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
     """The laminate's optical values are assumed, so every prediction through it is a range.
 
     No measured transmission or scatter of glass-epoxy laminate was found published; a lot must be measured.
@@ -29,18 +29,15 @@ def laminate_assumed(context: BoardContext) -> Iterable[Finding]:
     laminate = context.catalog.laminates.get(context.design.board.laminate)
     if laminate is None or not laminate.assumed:
         return
-    yield Finding(
-        code="laminate-assumed",
-        severity="note",
-        subject="board",
-        at_mm=None,
+    yield Fault(
         reason=f"Laminate {laminate.code} is assumed, not measured, so every prediction is a range.",
         remedy="Make a coupon from the lot you will ship and photograph it beside a step of known thicknesses;"
         " a measured lot narrows the ranges.",
     )
 
 
-def result_noisy(context: LightContext) -> Iterable[Finding]:
+@rule("note", thresholds=(NOISE_MAX_FRAC, EVENNESS_NOISE_MAX))
+def result_noisy(context: LightContext) -> Iterable[Fault]:
     """The statistical error of a window's luminance or evenness is too large to judge by.
 
     More photons settle it: four times as many halve the error.
@@ -49,11 +46,7 @@ def result_noisy(context: LightContext) -> Iterable[Finding]:
     if not noisy:
         return
     worst = max(noisy, key=_relative_noise)
-    yield Finding(
-        code="result-noisy",
-        severity="note",
-        subject="board",
-        at_mm=None,
+    yield Fault(
         reason=f"Two standard errors are above {to_share(NOISE_MAX_FRAC.value)} of the mean luminance or"
         f" {EVENNESS_NOISE_MAX.value:g} of evenness in {to_list(tuple(seen.name for seen in noisy))};"
         f" worst {worst.name}: mean within {to_number(2 * worst.mean_cd_m2.se)} of"
@@ -70,7 +63,8 @@ def _is_noisy(seen: WindowLook) -> bool:
     return _relative_noise(seen) > NOISE_MAX_FRAC.value or 2 * seen.evenness.se > EVENNESS_NOISE_MAX.value
 
 
-def window_dark(context: LightContext) -> Iterable[Finding]:
+@rule("error")
+def window_dark(context: LightContext) -> Iterable[Fault]:
     """A window has LEDs meant for it that carry current, and yet none of their light arrives.
 
     Something stands between them: copper, the wrong face, the wrong direction.
@@ -80,9 +74,7 @@ def window_dark(context: LightContext) -> Iterable[Finding]:
     for seen in context.look.windows:
         own_cd_m2 = seen.mean_cd_m2.value * (1.0 - seen.bleed.value)
         if carrying.intersection(seen.leds) and own_cd_m2 <= 0:
-            yield Finding(
-                code="window-dark",
-                severity="error",
+            yield Fault(
                 subject=seen.name,
                 at_mm=places.get(seen.name),
                 reason=f"No light of {to_list(seen.leds)} arrives in it.",

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from paneglow.design import Design
 from paneglow.drive import (
     FLASH_AREA_SR,
     FLASHES_PER_S_MOST,
@@ -13,10 +14,11 @@ from paneglow.drive import (
     flicker_band,
     solid_angle_sr,
 )
-from paneglow.judge.findings.rule import BoardContext, CircuitContext, Threshold, led_finding
-from paneglow.judge.flashes import SEEN_TURN_HZ, flash_rate_hz
-from paneglow.judge.records import Finding, Severity
+from paneglow.judge.findings.rule import BoardContext, CircuitContext, Fault, Threshold, led_fault, rule
+from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list, to_number, to_share
+
+SEEN_TURN_HZ = 50.0  # up to here single turns are seen as flashes; flicker fuses at 50 to 90 Hz, from memory
 
 STARVED_FRAC = Threshold(
     what="least light of an LED of high forward voltage on a weak supply, over its usual light",
@@ -84,7 +86,8 @@ LIMIT_REMEDIES = {
 }
 
 
-def led_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def led_limit_passed(context: CircuitContext) -> Iterable[Fault]:
     """An LED carries more current in its circuit than it may, on average or within a pulse.
 
     It ages fast or dies. An error with the usual supply and parts; a warning where only a strong supply and LEDs of low
@@ -92,42 +95,45 @@ def led_limit_passed(context: CircuitContext) -> Iterable[Finding]:
     """
     for use, severity, reason in _passed(context):
         if use.kind == "led" and use.unit == "mA":
-            yield _at_led(context, use.name, code="led-limit-passed", severity=severity, reason=reason,
+            yield _at_led(context, use.name, severity=severity, reason=reason,
                           remedy=LIMIT_REMEDIES["led"])  # fmt: skip
 
 
-def reverse_voltage_too_high(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def reverse_voltage_too_high(context: CircuitContext) -> Iterable[Fault]:
     """An LED is held in reverse, while others of a scan are lit, by more than it may bear."""
     for use, severity, reason in _passed(context):
         if use.kind == "led" and use.unit == "V":
             yield _at_led(
                 context,
                 use.name,
-                code="reverse-voltage-too-high",
                 severity=severity,
                 reason=reason,
                 remedy="Lower the supply, let idle pins float, or put a diode in series.",
             )
 
 
-def pin_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def pin_limit_passed(context: CircuitContext) -> Iterable[Fault]:
     """A pin, a port or the whole chip carries more than it may."""
     for use, severity, reason in _passed(context):
         if use.kind in ("pin", "port", "chip"):
-            yield _of_board("pin-limit-passed", severity=severity, reason=reason, remedy=LIMIT_REMEDIES[use.kind])
+            yield Fault(severity=severity, reason=reason, remedy=LIMIT_REMEDIES[use.kind])
 
 
-def supply_limit_passed(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def supply_limit_passed(context: CircuitContext) -> Iterable[Fault]:
     """The board draws more from its supply than that is rated for, on average or within a pulse.
 
     A cell then gives less than its charge, warms, and its voltage sinks.
     """
     for use, severity, reason in _passed(context):
         if use.kind == "supply":
-            yield _of_board("supply-limit-passed", severity=severity, reason=reason, remedy=LIMIT_REMEDIES["supply"])
+            yield Fault(severity=severity, reason=reason, remedy=LIMIT_REMEDIES["supply"])
 
 
-def led_starved(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(STARVED_FRAC, DARK_FRAC))
+def led_starved(context: CircuitContext) -> Iterable[Fault]:
     """An LED gives far less light than usual where its forward voltage is high and the supply weak.
 
     Both lie within their stated ranges: some of the finished boards will look like that from the first day. An error
@@ -146,7 +152,6 @@ def led_starved(context: CircuitContext) -> Iterable[Finding]:
         yield _at_led(
             context,
             worst,
-            code="led-starved",
             severity="error" if share < DARK_FRAC.value else "warning",
             reason=f"With the highest forward voltage and on the weakest supply of their ranges it ({code}"
             f"{f', as {to_list(others)}' if others else ''}) gives {to_share(share)} of its usual light"
@@ -155,20 +160,20 @@ def led_starved(context: CircuitContext) -> Iterable[Finding]:
         )
 
 
-def chip_starved(context: CircuitContext) -> Iterable[Finding]:
+@rule("error")
+def chip_starved(context: CircuitContext) -> Iterable[Fault]:
     """The supply under load is below what the chip needs, so that it stops and all goes dark."""
     chip, least_v = context.drive.circuit.chip, float(context.drive.point.supply_v.min())
     if chip is not None and least_v < chip.voltage_least_v:
-        yield _of_board(
-            "chip-starved",
-            severity="error",
+        yield Fault(
             reason=f"A fresh supply stands at {to_number(least_v)} V under load,"
             f" {to_number(chip.voltage_least_v - least_v)} V below what the {chip.name} needs.",
             remedy="Use a supply of higher voltage or lower resistance, or light fewer LEDs at a time.",
         )
 
 
-def ghost_light(context: CircuitContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(GHOST_FRAC, GHOST_MA))
+def ghost_light(context: CircuitContext) -> Iterable[Fault]:
     """An LED glows while others are meant to be lit: current finds a way round over floating or shared pins."""
     lit_ma = context.drive.point.mean_current_ma
     for number, ref in enumerate(context.drive.circuit.refs):
@@ -179,8 +184,6 @@ def ghost_light(context: CircuitContext) -> Iterable[Finding]:
             yield _at_led(
                 context,
                 ref,
-                code="ghost-light",
-                severity="warning",
                 reason=f"While it is not meant to be lit it carries {to_number(ghost_ma)} mA on average,"
                 f" {share} of what it carries while it is.",
                 remedy="Lower the supply below twice the lowest forward voltage, group LEDs of like forward voltage, or"
@@ -188,20 +191,20 @@ def ghost_light(context: CircuitContext) -> Iterable[Finding]:
             )
 
 
-def resistor_too_warm(context: CircuitContext) -> Iterable[Finding]:
+@rule("error")
+def resistor_too_warm(context: CircuitContext) -> Iterable[Fault]:
     """A resistor turns more power into heat than it may."""
     for resistor in context.drive.resistors:
         if resistor.power_mw > resistor.limit_mw:
-            yield _of_board(
-                "resistor-too-warm",
-                severity="error",
+            yield Fault(
                 reason=f"The resistor of {resistor.name} takes {to_number(resistor.power_mw)} mW,"
                 f" {to_number(resistor.power_mw - resistor.limit_mw)} mW more than it may.",
                 remedy="Use a larger resistor body, two in series, or more LEDs in series on the same voltage.",
             )
 
 
-def junction_too_warm(context: CircuitContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(JUNCTION_WARM_C, JUNCTION_HOT_C))
+def junction_too_warm(context: CircuitContext) -> Iterable[Fault]:
     """The junction of an LED gets so warm by its own power that it ages fast, or is destroyed."""
     air_c = context.drive.circuit.ambient_c
     for ref, junction_c in zip(context.drive.circuit.refs, context.drive.point.junction_c.tolist(), strict=True):
@@ -209,14 +212,14 @@ def junction_too_warm(context: CircuitContext) -> Iterable[Finding]:
             yield _at_led(
                 context,
                 ref,
-                code="junction-too-warm",
                 severity="error" if junction_c > JUNCTION_HOT_C.value else "warning",
                 reason=f"Its junction stands at {junction_c:.0f} deg C in air of {air_c:g} deg C.",
                 remedy="Lower its current, or give its pads more copper.",
             )
 
 
-def light_flickers(context: CircuitContext) -> Iterable[Finding]:
+@rule("warning", "note", thresholds=(LOW_RISK_FREE_HZ,))
+def light_flickers(context: CircuitContext) -> Iterable[Fault]:
     """Scan or PWM is so slow that its flicker is above low risk, or of low risk but may be noticed.
 
     Eyes and heads differ; some people are bothered by what others never see.
@@ -229,8 +232,7 @@ def light_flickers(context: CircuitContext) -> Iterable[Finding]:
     severities: dict[str, Severity] = {"above low risk": "warning", "low risk": "note"}
     band = flicker_band(depth, frequency_hz=rate_hz)
     if band in severities:
-        yield _of_board(
-            "light-flickers",
+        yield Fault(
             severity=severities[band],
             reason=f"{context.drive.circuit.refs[worst]} goes up and down by {to_share(depth)} at"
             f" {to_number(rate_hz)} Hz: {band} by IEEE 1789-2015.",
@@ -238,7 +240,15 @@ def light_flickers(context: CircuitContext) -> Iterable[Finding]:
         )
 
 
-def flashes_too_fast(context: BoardContext) -> Iterable[Finding]:
+def flash_rate_hz(design: Design) -> float:
+    """Flashes per second [Hz]: as the design says, or by a scan or PWM whose turns are seen; 0 for steady light."""
+    stated_hz = 0.0 if design.supply is None else design.supply.flash_hz
+    turns_hz = (group.cycle_hz for group in design.circuit if group.cycle_hz is not None)
+    return max([stated_hz, *(rate_hz for rate_hz in turns_hz if rate_hz <= SEEN_TURN_HZ)])
+
+
+@rule("error", thresholds=(FLASHES, FLASH_AREA, SEEN_TURN))
+def flashes_too_fast(context: BoardContext) -> Iterable[Fault]:
     """The piece flashes more than three times a second over more than a small part of the field of view.
 
     It can provoke seizures in people who are sensitive to it. A scan or PWM so slow that its turns are seen counts too.
@@ -251,9 +261,7 @@ def flashes_too_fast(context: BoardContext) -> Iterable[Finding]:
     view = context.design.view
     area_sr = solid_angle_sr(area_mm2=area_mm2, distance_mm=view.distance_mm, angle_deg=view.angle_deg)
     if flashes_exceed(rate_hz, area_sr=area_sr):
-        yield _of_board(
-            "flashes-too-fast",
-            severity="error",
+        yield Fault(
             reason=f"{to_number(rate_hz)} flashes a second over {to_number(area_sr)} sr at"
             f" {view.distance_mm:g} mm; allowed are {FLASHES.value:g}, or less than {FLASH_AREA.value:g} sr.",
             remedy="Flash no more than three times in any second.",
@@ -278,10 +286,6 @@ def _words(use: LimitUse, *, where: str) -> str:
     return f"{sentence[0].upper()}{sentence[1:]}"
 
 
-def _at_led(context: CircuitContext, ref: str, *, code: str, severity: Severity, reason: str, remedy: str) -> Finding:
+def _at_led(context: CircuitContext, ref: str, *, severity: Severity | None = None, reason: str, remedy: str) -> Fault:
     led = next(led for led in context.board.leds if led.ref == ref)
-    return led_finding(led, code=code, severity=severity, reason=reason, remedy=remedy)
-
-
-def _of_board(code: str, *, severity: Severity, reason: str, remedy: str) -> Finding:
-    return Finding(code=code, severity=severity, subject="board", at_mm=None, reason=reason, remedy=remedy)
+    return led_fault(led, severity=severity, reason=reason, remedy=remedy)

@@ -3,9 +3,8 @@
 import math
 from collections.abc import Iterable
 
-from paneglow.judge.findings.rule import LightContext, Threshold, window_by_name
+from paneglow.judge.findings.rule import Fault, LightContext, Threshold, rule, window_by_name
 from paneglow.judge.light import chromaticity_uv, chromaticity_uv_from_xy, emitted_xyz, window_xyz
-from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_list, to_number
 from paneglow.look import WindowLook
 
@@ -17,7 +16,8 @@ DRIFT_MAX_UV = Threshold(
 )
 
 
-def colour_drifts(context: LightContext) -> Iterable[Finding]:
+@rule("note", thresholds=(DRIFT_MAX_UV,))
+def colour_drifts(context: LightContext) -> Iterable[Fault]:
     """A window shows another colour than the LEDs meant for it.
 
     Laminate and mask take more of the blue than of the red; or light of other LEDs mixes in. Which of the two it is
@@ -53,7 +53,7 @@ def _tint(seen: WindowLook, context: LightContext, *, emitted: tuple[float, floa
     return 0.0 if through is None else math.dist(through, emitted)
 
 
-def _drift_finding(seen: WindowLook, *, at_mm: tuple[float, float] | None, drift: float, tint: float) -> Finding:
+def _drift_finding(seen: WindowLook, *, at_mm: tuple[float, float] | None, drift: float, tint: float) -> Fault:
     by_tint = tint >= drift / 2
     cause = "laminate and mask tint it" if by_tint else "light of other LEDs mixes in"
     remedy = (
@@ -61,9 +61,7 @@ def _drift_finding(seen: WindowLook, *, at_mm: tuple[float, float] | None, drift
         if by_tint
         else "Keep the light of the other LEDs out: see window-bleeds."
     )
-    return Finding(
-        code="colour-drifts",
-        severity="note",
+    return Fault(
         subject=seen.name,
         at_mm=at_mm,
         reason=f"It looks {seen.colour_word}, {to_number(drift)} in u'v' from its own {to_list(seen.leds)}"

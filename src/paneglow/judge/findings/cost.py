@@ -5,9 +5,8 @@ from datetime import date
 from decimal import Decimal
 
 from paneglow.cost import WAY_WORDS, Statement, dated_tables
-from paneglow.judge.findings.cost_context import CostContext
-from paneglow.judge.findings.rule import Threshold
-from paneglow.judge.records import Finding, Severity
+from paneglow.judge.findings.rule import CostContext, Fault, Threshold, rule
+from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list
 
 PRICE_AGE_MAX_DAYS = Threshold(
@@ -28,12 +27,13 @@ RUN_OFF_BEST_FRAC = Threshold(
 PRICED = ("quote", "invoice")  # origins that somebody asked or paid at a date
 
 
-def _finding(code: str, *, severity: Severity, subject: str, reason: str, remedy: str) -> Finding:
+def _finding(*, severity: Severity | None = None, subject: str, reason: str, remedy: str) -> Fault:
     sentence = f"{reason[:1].upper()}{reason[1:].removesuffix('.')}."
-    return Finding(code=code, severity=severity, subject=subject, at_mm=None, reason=sentence, remedy=remedy)
+    return Fault(severity=severity, subject=subject, reason=sentence, remedy=remedy)
 
 
-def price_too_old(context: CostContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(PRICE_AGE_MAX_DAYS,))
+def price_too_old(context: CostContext) -> Iterable[Fault]:
     """A price, a fee or the exchange rates are older than a quarter.
 
     Prices of parts and fees of services move; a unit cost rests on the oldest of them. One finding for all tables of
@@ -47,15 +47,14 @@ def price_too_old(context: CostContext) -> Iterable[Finding]:
     for (dated, source), subjects in old.items():
         days = (context.on - dated).days
         yield _finding(
-            "price-too-old",
-            severity="warning",
             subject=to_list(tuple(subjects)),
             reason=f"the price is of {dated}, {days} days old, more than {PRICE_AGE_MAX_DAYS.value:g} ({source})",
             remedy="Ask again and write the new price with its date.",
         )
 
 
-def price_dated_ahead(context: CostContext) -> Iterable[Finding]:
+@rule("warning")
+def price_dated_ahead(context: CostContext) -> Iterable[Fault]:
     """A table carries a date that has not come yet.
 
     Its age cannot be judged; most likely the date is mistyped.
@@ -63,15 +62,14 @@ def price_dated_ahead(context: CostContext) -> Iterable[Finding]:
     for subject, table in dated_tables(context.costs):
         if table.dated > context.on:
             yield _finding(
-                "price-dated-ahead",
-                severity="warning",
                 subject=subject,
                 reason=f"the date {table.dated} lies after {context.on}",
                 remedy="Correct dated.",
             )
 
 
-def price_below_variable_cost(context: CostContext) -> Iterable[Finding]:
+@rule("error", "warning", "note")
+def price_below_variable_cost(context: CostContext) -> Iterable[Fault]:
     """The price leaves less than one more piece costs.
 
     Every piece sold then adds to the loss, however many are made. A written reason (`below_cost_reason`) turns the
@@ -84,7 +82,6 @@ def price_below_variable_cost(context: CostContext) -> Iterable[Finding]:
     severity: Severity = "note" if reason else "error" if hopeless else "warning"
     for row in short:
         yield _finding(
-            "price-below-variable-cost",
             severity=severity,
             subject=WAY_WORDS[row.way],
             reason=f"a sale leaves {row.contribution} {context.costs.currency} for the piece, and one more piece costs"
@@ -93,7 +90,8 @@ def price_below_variable_cost(context: CostContext) -> Iterable[Finding]:
         )
 
 
-def margin_out_of_reach(context: CostContext) -> Iterable[Finding]:
+@rule("error")
+def margin_out_of_reach(context: CostContext) -> Iterable[Fault]:
     """No price leaves the wanted margin.
 
     Tax inside the price and fees in percent of it take a share of every price; what remains is the most a margin can
@@ -102,15 +100,14 @@ def margin_out_of_reach(context: CostContext) -> Iterable[Finding]:
     for row in context.answer.wanted[:1]:
         if row.price is None:
             yield _finding(
-                "margin-out-of-reach",
-                severity="error",
                 subject="price",
                 reason=row.reason,
                 remedy="Lower margin_percent in [sale], or sell where fees are lower.",
             )
 
 
-def run_does_not_pay(context: CostContext) -> Iterable[Finding]:
+@rule("warning")
+def run_does_not_pay(context: CostContext) -> Iterable[Fault]:
     """At the asked price the run loses money, though more of them would not.
 
     Fixed costs and leftovers are spread over too few pieces.
@@ -124,15 +121,14 @@ def run_does_not_pay(context: CostContext) -> Iterable[Finding]:
             )
             more = "no run up to 10000 pays" if pays is None else f"a run of {pays} is the first that pays"
             yield _finding(
-                "run-does-not-pay",
-                severity="warning",
                 subject=WAY_WORDS[row.way],
                 reason=f"{row.good} pieces at {row.price} {context.costs.currency} lose {-row.profit} each; {more}",
                 remedy="Make more, raise the price, or carry the leftovers to a later run.",
             )
 
 
-def leftovers_costly(context: CostContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(LEFTOVER_MAX_FRAC,))
+def leftovers_costly(context: CostContext) -> Iterable[Fault]:
     """A large part of the cheapest way's cost buys parts that stay over.
 
     Minimum buys per colour do that: fewer colours, or a part with smaller packs, or a larger run, makes the piece
@@ -147,8 +143,6 @@ def leftovers_costly(context: CostContext) -> Iterable[Finding]:
     lines = sorted((line for line in cheapest.lines if line.kind == "leftover"), key=lambda line: -line.amount)
     worst = tuple(f"{line.what.removesuffix(', left over')} {line.amount}" for line in lines)
     yield _finding(
-        "leftovers-costly",
-        severity="warning",
         subject=WAY_WORDS[cheapest.way],
         reason=f"{over} of {cheapest.total} {context.costs.currency} ({100 * over / cheapest.total:.0f} %) buy what"
         f" this run does not use: {to_list(worst, most=3)}",
@@ -156,7 +150,8 @@ def leftovers_costly(context: CostContext) -> Iterable[Finding]:
     )
 
 
-def cheapest_way_open(context: CostContext) -> Iterable[Finding]:
+@rule("note", thresholds=(CHEAPEST_MIN_FRAC,))
+def cheapest_way_open(context: CostContext) -> Iterable[Fault]:
     """Which way is cheapest depends on numbers that are only known as ranges.
 
     The inputs with the widest swing are worth a quote or a stopwatch before the way is chosen.
@@ -167,8 +162,6 @@ def cheapest_way_open(context: CostContext) -> Iterable[Finding]:
         return
     swings = tuple(row.what for row in context.answer.sensitivity if row.way == risk.way and row.swing)
     yield _finding(
-        "cheapest-way-open",
-        severity="note",
         subject=WAY_WORDS[risk.way],
         reason=f"it is the cheapest at the stated values, but only in {100 * risk.cheapest_frac:.0f} % of {risk.draws}"
         " draws from the ranges",
@@ -176,7 +169,8 @@ def cheapest_way_open(context: CostContext) -> Iterable[Finding]:
     )
 
 
-def run_off_the_demand(context: CostContext) -> Iterable[Finding]:
+@rule("note", thresholds=(RUN_OFF_BEST_FRAC,))
+def run_off_the_demand(context: CostContext) -> Iterable[Fault]:
     """The run is much larger or smaller than the one with the greatest expected profit.
 
     Pieces too many are left at their salvage value; pieces too few are sales lost.
@@ -191,8 +185,6 @@ def run_off_the_demand(context: CostContext) -> Iterable[Finding]:
     if not best.good:
         reason = "For the stated demand no run is expected to pay"
     yield _finding(
-        "run-off-the-demand",
-        severity="note",
         subject="run",
         reason=reason,
         remedy="Change quantity in [run] of the design, or say more about the demand.",

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from paneglow.board import Window
-from paneglow.judge.findings.rule import LightContext, Threshold, window_by_name
+from paneglow.judge.findings.rule import Fault, LightContext, Threshold, rule, window_by_name
 from paneglow.judge.geometry import pixels_inside
-from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_heading, to_number, to_place, to_range, to_share
 from paneglow.look import WindowLook
 
@@ -41,7 +40,8 @@ CONTRAST_MIN = Threshold(
 Point = tuple[float, float]
 
 
-def window_uneven(context: LightContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(STOPS_MAX, BRIGHT_FRAC, RIM_FADE_FRAC))
+def window_uneven(context: LightContext) -> Iterable[Fault]:
     """A window has a hot spot or a faded end: more than two stops from brightest to darkest.
 
     One LED behind a wide window is uneven by many stops; a camera that clips hides it, the eye does not.
@@ -53,9 +53,7 @@ def window_uneven(context: LightContext) -> Iterable[Finding]:
             continue
         fade = _find_fade(window, seen=seen, context=context)
         reason, remedy = _fade_words(window, fade=fade)
-        yield Finding(
-            code="window-uneven",
-            severity="warning",
+        yield Fault(
             subject=seen.name,
             at_mm=fade.bright_mm,
             reason=f"{to_range(seen.evenness_stops, unit='stops')} from brightest to darkest, evenness"
@@ -108,7 +106,8 @@ def _fade_words(window: Window, *, fade: _Fade) -> tuple[str, str]:
     )
 
 
-def lost_in_room_light(context: LightContext) -> Iterable[Finding]:
+@rule("note", thresholds=(CONTRAST_MIN,))
+def lost_in_room_light(context: LightContext) -> Iterable[Fault]:
     """A lit window hardly stands out from the board in the room light of the design.
 
     It glows in the dark and disappears by day.
@@ -117,9 +116,7 @@ def lost_in_room_light(context: LightContext) -> Iterable[Finding]:
         window = window_by_name(context.board, name=seen.name)
         if window is None or not seen.leds or seen.contrast.value >= CONTRAST_MIN.value:
             continue
-        yield Finding(
-            code="lost-in-room-light",
-            severity="note",
+        yield Fault(
             subject=seen.name,
             at_mm=window.centre_mm,
             reason=f"{to_range(seen.contrast)} times as bright as its surround in"

@@ -4,9 +4,8 @@ import itertools
 from collections.abc import Iterable
 
 from paneglow.design import Mounting
-from paneglow.judge.findings.rule import CLOSE_STYLES, COVER_MAX_FRAC, BoardContext, Threshold, led_finding
+from paneglow.judge.findings.rule import CLOSE_STYLES, COVER_MAX_FRAC, BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.geometry import body_outline, covered_frac, lens_outline
-from paneglow.judge.records import Finding
 from paneglow.judge.wording import to_number, to_share
 
 OVERLAP_MIN_MM2 = Threshold(
@@ -30,7 +29,8 @@ FITTING_KINDS: dict[Mounting, tuple[str, ...]] = {
 }
 
 
-def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Fault]:
     """A part is mounted in a style that its kind is not made for.
 
     A top-view part does not shine along the board, and a side-view part does not shine into it.
@@ -38,16 +38,15 @@ def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Finding]:
     for led in context.board.leds:
         fitting = FITTING_KINDS[led.mounting]
         if led.part.kind not in fitting:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="mounting-does-not-fit-part",
-                severity="warning",
                 reason=f"It is a {led.part.kind} part ({led.part.code}), mounted {led.mounting}.",
                 remedy=f"Take a part of kind {' or '.join(fitting)}, or change the mounting.",
             )
 
 
-def top_view_without_cover(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def top_view_without_cover(context: BoardContext) -> Iterable[Fault]:
     """A top-view LED faces away from the board and no cover returns its light.
 
     Nothing of it reaches the windows.
@@ -56,16 +55,15 @@ def top_view_without_cover(context: BoardContext) -> Iterable[Finding]:
         return
     for led in context.board.leds:
         if led.mounting == "top_view":
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="top-view-without-cover",
-                severity="error",
                 reason="It faces away from the board, and the design has no back cover that returns its light.",
                 remedy="Describe the cover in [board.back_cover], or choose another mounting.",
             )
 
 
-def hole_missing(context: BoardContext) -> Iterable[Finding]:
+@rule("error", thresholds=(COVER_MAX_FRAC,))
+def hole_missing(context: BoardContext) -> Iterable[Fault]:
     """A part that shines through a hole or a cut-out has laminate in its way.
 
     Either the hole is missing at that place, or it is smaller than the lens or body that must go in.
@@ -78,17 +76,16 @@ def hole_missing(context: BoardContext) -> Iterable[Finding]:
         laminate = covered_frac(context.board.maps.inside, polygon=lens, grid=context.board.maps.grid)
         if laminate <= COVER_MAX_FRAC.value:
             continue
-        yield led_finding(
+        yield led_fault(
             led,
-            code="hole-missing",
-            severity="error",
             reason=f"It is mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
             f" {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs.",
             remedy="Add or widen the hole there (drill file or outline), or choose another mounting.",
         )
 
 
-def led_over_hole(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(COVER_MAX_FRAC,))
+def led_over_hole(context: BoardContext) -> Iterable[Fault]:
     """An LED that needs laminate sits over a hole or a cut-out.
 
     Its light leaves through the hole undiffused, or the part has nothing to stand on.
@@ -102,16 +99,15 @@ def led_over_hole(context: BoardContext) -> Iterable[Finding]:
         laminate = covered_frac(maps.inside, polygon=body_outline(led), grid=maps.grid)
         missing = outline - laminate
         if missing > COVER_MAX_FRAC.value:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-over-hole",
-                severity="warning",
                 reason=f"It is mounted {led.mounting}, but {to_share(missing)} of its body lies over a hole.",
                 remedy="Move it off the hole, or mount it through_hole.",
             )
 
 
-def led_over_outline(context: BoardContext) -> Iterable[Finding]:
+@rule("error", thresholds=(OVERLAP_MIN_MM2,))
+def led_over_outline(context: BoardContext) -> Iterable[Fault]:
     """The body of an LED hangs over the outline of the board.
 
     It is cut off, knocked off or not placed at all when boards are separated from a panel.
@@ -123,17 +119,16 @@ def led_over_outline(context: BoardContext) -> Iterable[Finding]:
         body = body_outline(led)
         overhang_mm2 = body.difference(outline).area
         if overhang_mm2 > OVERLAP_MIN_MM2.value:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-over-outline",
-                severity="error",
                 reason=f"{to_number(overhang_mm2)} mm2 of its body ({to_share(overhang_mm2 / body.area)})"
                 " hangs over the outline.",
                 remedy="Move it inward.",
             )
 
 
-def leds_overlap(context: BoardContext) -> Iterable[Finding]:
+@rule("error", thresholds=(OVERLAP_MIN_MM2,))
+def leds_overlap(context: BoardContext) -> Iterable[Fault]:
     """The bodies of two LEDs take the same place on the same face.
 
     Only one of them can be placed; often one place was typed twice.
@@ -142,16 +137,15 @@ def leds_overlap(context: BoardContext) -> Iterable[Finding]:
         apart = first.side != second.side or (first.mounting == "carrier") != (second.mounting == "carrier")
         overlap_mm2 = 0.0 if apart else body_outline(first).intersection(body_outline(second)).area
         if overlap_mm2 > OVERLAP_MIN_MM2.value:
-            yield led_finding(
+            yield led_fault(
                 first,
-                code="leds-overlap",
-                severity="error",
                 reason=f"Its body and that of {second.ref} share {to_number(overlap_mm2)} mm2.",
                 remedy="Move one of them.",
             )
 
 
-def current_above_limit(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def current_above_limit(context: BoardContext) -> Iterable[Fault]:
     """An LED carries more than its greatest continuous current.
 
     It ages fast or dies; the light computed for it is not to be trusted either.
@@ -159,9 +153,8 @@ def current_above_limit(context: BoardContext) -> Iterable[Finding]:
     for led in context.board.leds:
         limit = led.part.current_max_ma
         if led.ref not in context.solved_refs and led.current_ma > limit.lowest:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="current-above-limit",
                 severity="error" if led.current_ma > limit.highest else "warning",
                 reason=f"{to_number(led.current_ma)} mA is {to_number(led.current_ma - limit.lowest)} mA above the"
                 f" {to_number(limit.lowest)} mA that {led.part.code} allows ({limit.origin}: {limit.source}).",

@@ -5,8 +5,8 @@ from collections.abc import Iterable, Iterator
 from paneglow.assembly import JointFit, LandFit, fit_lands
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
-from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding, Severity
+from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
+from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_number, to_share
 
 SIDE_OVERHANG_MOST_FRAC = Threshold(
@@ -59,7 +59,8 @@ def _severity(context: BoardContext, led: PlacedLed) -> Severity:
     return "error" if any(led.ref in group.refs for group in context.design.led) else "warning"
 
 
-def land_missing(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def land_missing(context: BoardContext) -> Iterable[Fault]:
     """No exposed copper lies where a terminal is to be soldered.
 
     The land was forgotten, lies under solder mask, or the part is not where its land is. Only a warning for an LED that
@@ -67,16 +68,16 @@ def land_missing(context: BoardContext) -> Iterable[Finding]:
     """
     for led, _, joint in _joints(context):
         if joint.pad is None:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="land-missing",
                 severity=_severity(context, led),
                 reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {led.part.code}.",
                 remedy="Draw a land there and open the mask over it, or correct the place or rotation of the LED.",
             )
 
 
-def land_joined(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning")
+def land_joined(context: BoardContext) -> Iterable[Fault]:
     """Anode and cathode of an LED stand on one piece of bare copper.
 
     The LED is short-circuited on the board, or both terminals swim on one sheet of solder.
@@ -84,9 +85,8 @@ def land_joined(context: BoardContext) -> Iterable[Finding]:
     for led, fit in fit_lands(context.board):
         shared = [joint for joint in fit.joints if joint.pad is not None and joint.pad.shared]
         if {_role(led, joint.terminal) for joint in shared} >= {"anode", "cathode"}:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="land-joined",
                 severity=_severity(context, led),
                 reason="Its anode and its cathode stand on one piece of bare copper.",
                 remedy="Part the copper between the lands, or close the mask over it.",
@@ -98,7 +98,8 @@ def _role(led: PlacedLed, name: str) -> str:
     return "none" if found is None else found.role
 
 
-def land_overhung(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(SIDE_OVERHANG_MOST_FRAC, END_JOINT_LEAST_FRAC))
+def land_overhung(context: BoardContext) -> Iterable[Fault]:
     """A terminal hangs over its land further than workmanship standards allow.
 
     At its end no overhang is permitted at all; at its sides up to half of the narrower width for ordinary products.
@@ -108,9 +109,8 @@ def land_overhung(context: BoardContext) -> Iterable[Finding]:
             continue
         ends = joint.toe_mm < 0.0
         beyond = f"{to_number(-joint.toe_mm)} mm beyond its outer end" if ends else _sideways(joint)
-        yield led_finding(
+        yield led_fault(
             led,
-            code="land-overhung",
             severity=_severity(context, led),
             reason=f"Its {_terminal(led, joint.terminal)} hangs over its land: {beyond}.",
             remedy="Move or widen the land; the one that fits body and style is drawn by the land pattern of the part.",
@@ -124,7 +124,8 @@ def _sideways(joint: JointFit) -> str:
     )
 
 
-def land_short(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def land_short(context: BoardContext) -> Iterable[Fault]:
     """A land ends too soon for a joint that reaches the least goals of its style.
 
     Lens-down terminals stand off the board and need land for their fillet; legs that cross a gap need land beyond it.
@@ -136,50 +137,47 @@ def land_short(context: BoardContext) -> Iterable[Finding]:
         if not short or fit.needed_mm is None or any((joint.toe_mm or 0.0) < 0.0 for joint in short):
             continue
         least = min(reached[joint.terminal] for joint in short)
-        yield led_finding(
+        yield led_fault(
             led,
-            code="land-short",
-            severity="warning",
             reason=f"Its lands end {to_number(least)} mm from the middle of the part; mounted {led.mounting},"
             f" {led.part.code} needs at least {to_number(fit.needed_mm)} mm.",
             remedy="Draw the lands longer, outward.",
         )
 
 
-def lens_on_land(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(LENS_ON_LAND_MM,))
+def lens_on_land(context: BoardContext) -> Iterable[Fault]:
     """The lens of a lens-down part lies on its lands instead of on the laminate.
 
     It stands crooked on them, and solder creeps under it.
     """
     for led, fit in fit_lands(context.board):
         if fit.lens_on_land_mm > LENS_ON_LAND_MM.value:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="lens-on-land",
-                severity="warning",
                 reason=f"{to_number(fit.lens_on_land_mm)} mm of its lens lie over a land.",
                 remedy="Draw the lands further apart, so that the lens rests on laminate.",
             )
 
 
-def copper_at_opening(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(OPENING_MARGIN_MM,))
+def copper_at_opening(context: BoardContext) -> Iterable[Fault]:
     """Bare copper stands nearer to a hole or slot of an LED than a board maker keeps free.
 
     It is cut back before the board is made, or tears when the hole is drilled.
     """
     for led, fit in fit_lands(context.board):
         if fit.hole_margin_mm is not None and fit.hole_margin_mm < OPENING_MARGIN_MM.value:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="copper-at-opening",
-                severity="warning",
                 reason=f"Bare copper stands {to_number(max(fit.hole_margin_mm, 0.0))} mm from the opening that"
                 f" {led.part.code} needs.",
                 remedy="Keep copper 0.15 mm or more away from holes and slots without plating.",
             )
 
 
-def bare_copper_near(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(FOREIGN_ROOM_MM,))
+def bare_copper_near(context: BoardContext) -> Iterable[Fault]:
     """Bare copper that is not its own lies under or right beside the body of an LED.
 
     Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
@@ -187,16 +185,15 @@ def bare_copper_near(context: BoardContext) -> Iterable[Finding]:
     for led, fit in fit_lands(context.board):
         if fit.foreign_mm is not None and fit.foreign_mm < FOREIGN_ROOM_MM.value:
             where = "under its body" if fit.foreign_mm == 0.0 else f"{to_number(fit.foreign_mm)} mm from its body"
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="bare-copper-near",
-                severity="warning",
                 reason=f"Bare copper that takes none of its terminals lies {where}.",
                 remedy="Move the LED or the copper, or close the mask there.",
             )
 
 
-def ends_without_metal(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def ends_without_metal(context: BoardContext) -> Iterable[Fault]:
     """A part is mounted lens down, and its terminals are not told to run up its ends.
 
     Turned over, its solder face looks away from the board: only metal on the ends can be soldered.
@@ -204,10 +201,8 @@ def ends_without_metal(context: BoardContext) -> Iterable[Finding]:
     for leds in by_order_code(led for led in context.board.leds if led.mounting == "lens_down"):
         terminals = leds[0].part.terminals
         if terminals is not None and not terminals.wrap:
-            yield led_finding(
+            yield led_fault(
                 leds[0],
-                code="ends-without-metal",
-                severity="warning",
                 reason=f"The terminals of {leds[0].part.code} ({refs_of(leds)}), mounted lens down, are not told to run"
                 " up its ends.",
                 remedy="Look at the part or its drawing: where they do, write wrap = true in its terminals; else take"

@@ -5,8 +5,7 @@ from collections.abc import Iterable
 from paneglow.assembly import BuildWay, build_ways, height_of, leg_needed_mm, lift_of, tight_pairs, wobble_of
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
-from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding
+from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.wording import to_number, to_share
 from paneglow.units import Quantity
 
@@ -30,7 +29,8 @@ TOOL_ROOM_MM = Threshold(
 )
 
 
-def lens_down_unsteady(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(UNEVEN_FRAC,))
+def lens_down_unsteady(context: BoardContext) -> Iterable[Fault]:
     """A lens-down part rocks on its lens, or hangs in its solder with nothing under it.
 
     It ends up tilted, and its light with it. Small packages rock: solder pulls with their width, weight holds with
@@ -51,10 +51,8 @@ def lens_down_unsteady(context: BoardContext) -> Iterable[Finding]:
             "hangs": f"{refs_of(leds)} are to stand {to_number(lift_of(leds[0]))} mm off the laminate with nothing but"
             f" solder under them; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
         }
-        yield led_finding(
+        yield led_fault(
             leds[0],
-            code="lens-down-unsteady",
-            severity="warning",
             reason=reasons[wobble.stand],
             remedy="Hold each part until both joints are solid, or give it a spacer or a dot of clear glue; larger"
             " packages rest on their lens by themselves.",
@@ -65,7 +63,8 @@ def _share_range(share: Quantity) -> str:
     return f"{to_share(share.value)} ({to_share(share.lowest)} to {to_share(share.highest)})"
 
 
-def part_meets_cover(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(COVER_ROOM_MM,))
+def part_meets_cover(context: BoardContext) -> Iterable[Fault]:
     """An LED reaches as far back as the cover, or nearly.
 
     The cover does not close, or it presses on the part and breaks its joints.
@@ -79,9 +78,8 @@ def part_meets_cover(context: BoardContext) -> Iterable[Finding]:
         if room >= COVER_ROOM_MM.value:
             continue
         words = f"{to_number(-room)} mm too far" if room < 0.0 else f"which leaves {to_number(room)} mm"
-        yield led_finding(
+        yield led_fault(
             led,
-            code="part-meets-cover",
             severity="error" if room < 0.0 else "warning",
             reason=f"Mounted {led.mounting} it reaches {to_number(found.height_mm)} mm behind the board at its greatest"
             f" sizes, and the cover stands at {to_number(cover.distance_mm)} mm: {words}.",
@@ -89,7 +87,8 @@ def part_meets_cover(context: BoardContext) -> Iterable[Finding]:
         )
 
 
-def leg_too_short(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def leg_too_short(context: BoardContext) -> Iterable[Fault]:
     """The legs of an LED in a hole end before they reach the end of their lands.
 
     Bent flat they leave too little to solder.
@@ -99,34 +98,32 @@ def leg_too_short(context: BoardContext) -> Iterable[Finding]:
         needed = leg_needed_mm(led, board=context.board)
         if needed is None or terminals is None or terminals.leg_mm is None or terminals.leg_mm >= needed:
             continue
-        yield led_finding(
+        yield led_fault(
             led,
-            code="leg-too-short",
-            severity="warning",
             reason=f"Its legs are {to_number(terminals.leg_mm)} mm long; from the body down to the board and out to the"
             f" end of their lands they need {to_number(needed)} mm.",
             remedy="Do not cut the legs before they are soldered, or take a part with longer ones or a lower body.",
         )
 
 
-def parts_too_near(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", thresholds=(TOOL_ROOM_MM,))
+def parts_too_near(context: BoardContext) -> Iterable[Fault]:
     """Two LEDs stand nearer to each other than their courtyards or a tool allow.
 
     The second one cannot be placed, or not be taken off again, without moving the first.
     """
     by_ref = {led.ref: led for led in context.board.leds}
     for pair in tight_pairs(context.board.leds):
-        yield led_finding(
+        yield led_fault(
             by_ref[pair.first],
-            code="parts-too-near",
-            severity="warning",
             reason=f"Its body stands {to_number(pair.distance_mm)} mm from that of {pair.second}; courtyards and tools"
             f" need {to_number(pair.needed_mm)} mm.",
             remedy="Move them apart, or place the inner one first and by hand.",
         )
 
 
-def built_by_hand(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def built_by_hand(context: BoardContext) -> Iterable[Fault]:
     """LEDs that no machine places as they are mounted.
 
     It tells why and how many minutes a board takes: by your own clock once ten boards are timed, by an assumed range
@@ -138,10 +135,8 @@ def built_by_hand(context: BoardContext) -> Iterable[Finding]:
         refs = [ref for way in alike for ref in way.refs]
         first = next(led for led in context.board.leds if led.ref == refs[0])
         clauses = dict.fromkeys(reason for way in alike for reason in way.reasons)
-        yield led_finding(
+        yield led_fault(
             first,
-            code="built-by-hand",
-            severity="note",
             reason=f"{len(refs)} {style} LEDs are built by hand: {'; '.join(clauses)}. {_minutes(alike)}.",
             remedy="Time ten boards and write each as [[timing]] in parts/*.toml to replace an assumed range; or choose"
             " a style and a part that a machine places.",
@@ -156,7 +151,8 @@ def _minutes(ways: list[BuildWay]) -> str:
     return f"That is {to_number(count * each.value)} minutes a board ({low} to {high}, {origin})"
 
 
-def tape_unknown(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def tape_unknown(context: BoardContext) -> Iterable[Fault]:
     """How a part for a machine lies in its tape is not told, or has no evidence.
 
     Its rotation in the placement file follows from it; makers of one package differ.
@@ -164,10 +160,8 @@ def tape_unknown(context: BoardContext) -> Iterable[Finding]:
     open_ways = [way for way in build_ways(context.board, catalog=context.catalog) if way.open_questions]
     for way in open_ways:
         first = next(led for led in context.board.leds if led.ref == way.refs[0])
-        yield led_finding(
+        yield led_fault(
             first,
-            code="tape-unknown",
-            severity="note",
             reason=f"{way.open_questions[0][0].upper()}{way.open_questions[0][1:]}.",
             remedy="Read the quadrant of a terminal off the data sheet (EIA-481) and write it as tape in parts/*.toml.",
         )

@@ -3,8 +3,7 @@
 from collections.abc import Iterable
 
 from paneglow.board import PlacedLed
-from paneglow.judge.findings.rule import BoardContext, led_finding
-from paneglow.judge.records import Finding
+from paneglow.judge.findings.rule import BoardContext, Fault, led_fault, rule
 from paneglow.judge.wording import to_list
 
 
@@ -21,7 +20,8 @@ def refs_of(leds: Iterable[PlacedLed]) -> str:
     return to_list(tuple(led.ref for led in leds))
 
 
-def mark_unverified(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", blocks_release=True)
+def mark_unverified(context: BoardContext) -> Iterable[Fault]:
     """An order code's polarity mark is not told, or nothing stands behind what is told. It blocks release.
 
     Two codes of one series may carry one mark and mean the opposite by it: boards have been made with every LED the
@@ -32,17 +32,16 @@ def mark_unverified(context: BoardContext) -> Iterable[Finding]:
         if part.mark_verified:
             continue
         told = "has no evidence" if part.mark is not None else "is not told"
-        yield led_finding(
+        yield led_fault(
             leds[0],
-            code="mark-unverified",
-            severity="warning",
             reason=f"The polarity mark of {part.code} ({refs_of(leds)}) {told}; this blocks release.",
             remedy="Read it off the data sheet of this exact order code (page and date), or test one part with a meter"
             " (date and who), and write it as mark with its evidence in parts/*.toml.",
         )
 
 
-def several_chips_as_one(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def several_chips_as_one(context: BoardContext) -> Iterable[Fault]:
     """A package with several chips is used as if it were one LED.
 
     A design states one colour and one current per LED, and polarity can only be told per chip: a common terminal or
@@ -55,10 +54,8 @@ def several_chips_as_one(context: BoardContext) -> Iterable[Finding]:
         chips = f"{len(terminals.chips)} chips ({', '.join(terminals.chips)})"
         names = " and ".join(terminals.common)
         shared = f" that share terminal {names}" if names else f" on {len(terminals.pads)} terminals"
-        yield led_finding(
+        yield led_fault(
             leds[0],
-            code="several-chips-as-one",
-            severity="error",
             reason=f"The package of {leds[0].part.code} ({refs_of(leds)}) holds {chips}{shared}; a design treats it as"
             " one LED.",
             remedy="Take a part with one chip, or wait for designs that drive chips apart: its polarity, light and"

@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from paneglow.assembly import ASKEW_DEG, LedPolarity, find_pads
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
-from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding
+from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.wording import to_list, to_number
 
 ASKEW = Threshold(
@@ -19,24 +18,24 @@ ASKEW = Threshold(
 ALIKE_MM = 0.01  # pad geometry alike within this is one land pattern; land drawings are rounded so
 
 
-def led_reversed(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def led_reversed(context: BoardContext) -> Iterable[Fault]:
     """An LED would be soldered the wrong way round.
 
     Its anode comes to lie on the negative one of its two nets. It stays dark on every board of the run.
     """
     for led, polarity in _pairs(context):
         if polarity.state == "reversed":
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-reversed",
-                severity="error",
                 reason=polarity.reason,
                 remedy="Turn it by 180 deg in the placement file, or correct how the file counts rotations"
                 " (placement_zero, placement_bottom) or the terminals of the part.",
             )
 
 
-def led_off_its_lands(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def led_off_its_lands(context: BoardContext) -> Iterable[Fault]:
     """A terminal of an LED comes to lie where there is no land.
 
     The row of the placement file is turned or mirrored, or the part is not the one the lands were drawn for.
@@ -44,24 +43,21 @@ def led_off_its_lands(context: BoardContext) -> Iterable[Finding]:
     for led, polarity in _pairs(context):
         # Where no copper at all is under a terminal, land-missing tells it
         if polarity.state == "off its lands" and None not in find_pads(led, maps=context.board.maps):
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-off-its-lands",
-                severity="error",
                 reason=polarity.reason,
                 remedy="Correct the row of the placement file (place, rotation, side), or draw lands there.",
             )
 
 
-def part_across_its_lands(context: BoardContext) -> Iterable[Finding]:
+@rule("error", thresholds=(ASKEW,))
+def part_across_its_lands(context: BoardContext) -> Iterable[Fault]:
     """A resistor or another small part of the placement file lies across its two lands.
 
     Its row was turned. It stands on neither land and is soldered by hand afterwards, or not at all.
     """
     for one in context.polarity.across:
-        yield Finding(
-            code="part-across-its-lands",
-            severity="error",
+        yield Fault(
             subject=one.ref,
             at_mm=one.at_mm,
             reason=f"It lies {to_number(one.off_deg)} deg off the line between its two lands.",
@@ -69,39 +65,38 @@ def part_across_its_lands(context: BoardContext) -> Iterable[Finding]:
         )
 
 
-def led_on_one_net(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def led_on_one_net(context: BoardContext) -> Iterable[Fault]:
     """Copper joins the two sides of an LED.
 
     No current flows through it.
     """
     for led, polarity in _pairs(context):
         if polarity.state == "both on one net":
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-on-one-net",
-                severity="error",
                 reason=polarity.reason,
                 remedy="Part the copper between its lands, or move it to the lands it was drawn for.",
             )
 
 
-def led_leads_nowhere(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def led_leads_nowhere(context: BoardContext) -> Iterable[Fault]:
     """The copper under one side of an LED reaches nothing else.
 
     It is an island: no other part, rail or plated hole to copper with one. The LED stays dark.
     """
     for led, polarity in _pairs(context):
         if polarity.dead_end is not None and polarity.state != "off its lands":
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="led-leads-nowhere",
-                severity="error",
                 reason=f"The copper under its {polarity.dead_end} is an island: it has no other pad and is no rail.",
                 remedy="Join it by a trace or a plated hole, or name it as a [[rail]] if a wire feeds it.",
             )
 
 
-def polarity_not_told(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def polarity_not_told(context: BoardContext) -> Iterable[Fault]:
     """Which pad of an LED is the positive one cannot be told.
 
     Nothing then checks that it is the right way round.
@@ -111,10 +106,8 @@ def polarity_not_told(context: BoardContext) -> Iterable[Finding]:
         if polarity.state == "not told":
             waiting[_cause(polarity, told=bool(context.polarity.basis))].append(led)
     for cause, leds in waiting.items():
-        yield led_finding(
+        yield led_fault(
             leds[0],
-            code="polarity-not-told",
-            severity="warning",
             reason=f"{cause}, so nothing checks which way round {refs_of(leds)} must be.",
             remedy="Name a point on the positive and one on the negative copper in [[rail]] tables, and terminals of"
             " the part in parts/*.toml.",
@@ -127,7 +120,8 @@ def _cause(polarity: LedPolarity, *, told: bool) -> str:
     return polarity.reason.rstrip(".") if told else "Nothing tells which copper is the positive side of the supply"
 
 
-def same_lands_opposite_marks(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def same_lands_opposite_marks(context: BoardContext) -> Iterable[Fault]:
     """Two order codes share a land pattern, yet their marks mean opposite terminals.
 
     One of them is put on by the other's mark sooner or later: the most expensive silent mistake of this trade.
@@ -143,10 +137,8 @@ def same_lands_opposite_marks(context: BoardContext) -> Iterable[Finding]:
         if "anode" not in meant or "cathode" not in meant:
             continue
         anode, cathode = (to_list(tuple(led.part.code for led in meant[role])) for role in ("anode", "cathode"))
-        yield led_finding(
+        yield led_fault(
             min(meant["anode"], meant["cathode"], key=len)[0],
-            code="same-lands-opposite-marks",
-            severity="warning",
             reason=f"Order codes share its land pattern, but the mark of {anode} means the anode and that of {cathode}"
             " the cathode.",
             remedy="Take order codes whose marks mean the same, or keep the bench drawing of each beside its reel and"
@@ -168,7 +160,8 @@ def _role_of_mark(led: PlacedLed) -> str:
     return "none" if terminal is None else terminal.role
 
 
-def legend_mark_disagrees(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def legend_mark_disagrees(context: BoardContext) -> Iterable[Fault]:
     """The legend marks the wrong end of an LED's lands.
 
     A person at the bench trusts it over everything else.
@@ -176,17 +169,16 @@ def legend_mark_disagrees(context: BoardContext) -> Iterable[Finding]:
     meant = context.design.board.legend_mark
     for led, polarity in _pairs(context):
         if polarity.legend_agrees is False:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="legend-mark-disagrees",
-                severity="error",
                 reason=f"The legend marks the land that takes its {polarity.legend}, while a legend mark means the"
                 f" {meant} here.",
                 remedy="Move the mark to the other land, or say in [board] legend_mark what marks mean here.",
             )
 
 
-def mark_hidden_once_mounted(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def mark_hidden_once_mounted(context: BoardContext) -> Iterable[Fault]:
     """The polarity mark of a part vanishes underneath once it is mounted.
 
     Nobody can see afterwards which way round it is; it has to be tested.
@@ -194,33 +186,29 @@ def mark_hidden_once_mounted(context: BoardContext) -> Iterable[Finding]:
     for group in _by_part(context):
         polarity = group[0][1]
         if polarity.mark is not None and not polarity.mark.visible:
-            yield led_finding(
+            yield led_fault(
                 group[0][0],
-                code="mark-hidden-once-mounted",
-                severity="note",
                 reason=f"The {polarity.mark.shape} of {polarity.part} ({refs_of(led for led, _ in group)}) is"
                 f" underneath once it is mounted {polarity.mounting.replace('_', ' ')}.",
                 remedy=polarity.how_to_test,
             )
 
 
-def net_names_disagree(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def net_names_disagree(context: BoardContext) -> Iterable[Fault]:
     """Names of nets in the files contradict the copper.
 
     The files belong to different versions of the board, or the board has a short or a break.
     """
     for sentence in context.polarity.conflicts:
-        yield Finding(
-            code="net-names-disagree",
-            severity="warning",
-            subject="board",
-            at_mm=None,
+        yield Fault(
             reason=f"{sentence[:1].upper()}{sentence[1:]}.",
             remedy="Export netlist and fabrication files together; where they are, look for a short or a break there.",
         )
 
 
-def two_ways_disagree(context: BoardContext) -> Iterable[Finding]:
+@rule("error")
+def two_ways_disagree(context: BoardContext) -> Iterable[Fault]:
     """Two independent ways to put a row of the placement file on the board give different answers.
 
     One works on shapes and angles, one on pixels and bodies in space. Where they differ, neither is to be trusted.
@@ -229,10 +217,8 @@ def two_ways_disagree(context: BoardContext) -> Iterable[Finding]:
     for led, polarity in _pairs(context):
         row = rows.get(polarity.ref)
         if row is not None and row.state != polarity.state:
-            yield led_finding(
+            yield led_fault(
                 led,
-                code="two-ways-disagree",
-                severity="error",
                 reason=f"By shapes and angles it is {polarity.state}, by pixels and bodies {row.state}.",
                 remedy="Look at its lands: copper much narrower than the raster pitch, or a terminal that barely"
                 " reaches its land; a finer pitch_mm in [board] may settle it.",

@@ -1,15 +1,16 @@
 """What a rule is, what it sees, and where its threshold comes from."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Generic, TypeVar
 
 from paneglow.assembly import NO_POLARITY, Polarity
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
+from paneglow.cost import Answer, CostFile
 from paneglow.design import Design, Mounting
 from paneglow.drive import DriveAnswer
-from paneglow.judge.findings.cost_context import CostContext
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -48,6 +49,16 @@ class LightContext:
     look: Look
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CostContext:
+    """What a rule about money sees."""
+
+    costs: CostFile
+    answer: Answer
+    good: int  # pieces of the run that is judged
+    on: date  # day the ages are judged on
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Threshold:
     """A number that decides a finding, with its unit and its source."""
@@ -56,6 +67,17 @@ class Threshold:
     value: float
     unit: str
     source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """What a rule found at one place; where no severity is told it is the one of the rule."""
+
+    subject: str = "board"
+    at_mm: tuple[float, float] | None = None
+    severity: Severity | None = None
+    reason: str
+    remedy: str
 
 
 ContextT = TypeVar("ContextT", BoardContext, CircuitContext, LightContext, CostContext)
@@ -69,15 +91,44 @@ class Rule(Generic[ContextT]):
     from both.
     """
 
-    find: Callable[[ContextT], Iterable[Finding]]
-    severities: tuple[Severity, ...]
+    look: Callable[[ContextT], Iterable[Fault]]
+    severities: tuple[Severity, ...]  # the gravest first
     thresholds: tuple[Threshold, ...] = ()
     blocks_release: bool = False  # although no error: a design may go on, but no board is to be ordered
 
     @property
     def code(self) -> str:
         """Stable name of the rule, as findings carry it."""
-        return self.find.__name__.replace("_", "-")
+        return self.look.__name__.replace("_", "-")
+
+    @property
+    def sees(self) -> type[ContextT]:
+        """What the rule looks at, which decides the table it stands in."""
+        seen: type[ContextT] = self.look.__annotations__["context"]
+        return seen
+
+    def find(self, context: ContextT) -> Iterator[Finding]:
+        """Findings of this rule."""
+        for fault in self.look(context):
+            yield Finding(
+                code=self.code,
+                severity=fault.severity or self.severities[0],
+                subject=fault.subject,
+                at_mm=fault.at_mm,
+                reason=fault.reason,
+                remedy=fault.remedy,
+            )
+
+
+def rule(
+    *severities: Severity, thresholds: tuple[Threshold, ...] = (), blocks_release: bool = False
+) -> Callable[[Callable[[ContextT], Iterable[Fault]]], Rule[ContextT]]:
+    """Mark a function as a rule; the tables of `paneglow.judge.findings` are gathered from these marks."""
+
+    def mark(look: Callable[[ContextT], Iterable[Fault]]) -> Rule[ContextT]:
+        return Rule(look=look, severities=severities, thresholds=thresholds, blocks_release=blocks_release)
+
+    return mark
 
 
 COVER_MAX_FRAC = Threshold(
@@ -100,6 +151,6 @@ def window_by_name(board: Board, *, name: str | None) -> Window | None:
     return next((window for window in board.survey.windows if window.name == name), None)
 
 
-def led_finding(led: PlacedLed, *, code: str, severity: Severity, reason: str, remedy: str) -> Finding:
-    """Finding whose subject and place are those of an LED."""
-    return Finding(code=code, severity=severity, subject=led.ref, at_mm=led.at_mm, reason=reason, remedy=remedy)
+def led_fault(led: PlacedLed, *, reason: str, remedy: str, severity: Severity | None = None) -> Fault:
+    """Fault whose subject and place are those of an LED."""
+    return Fault(subject=led.ref, at_mm=led.at_mm, severity=severity, reason=reason, remedy=remedy)

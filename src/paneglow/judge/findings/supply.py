@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from paneglow.board import PlacedLed
 from paneglow.catalog import Part
 from paneglow.design import Supply
-from paneglow.judge.findings.rule import BoardContext, Threshold, led_finding
-from paneglow.judge.records import Finding
+from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.wording import to_list, to_number
 
 COIN_CELL_OPEN_V = Threshold(
@@ -124,7 +123,20 @@ def _drive(context: BoardContext) -> _Drive | None:
     )
 
 
-def forward_voltage_too_high(context: BoardContext) -> Iterable[Finding]:
+@rule(
+    "error",
+    "warning",
+    thresholds=(
+        COIN_CELL_OPEN_V,
+        COIN_CELL_OHM_LOW,
+        COIN_CELL_OHM_HIGH,
+        USB_OPEN_V,
+        THERMAL_V,
+        IDEALITY_LOW,
+        IDEALITY_HIGH,
+    ),
+)
+def forward_voltage_too_high(context: BoardContext) -> Iterable[Fault]:
     """An LED needs more forward voltage than the supply gives.
 
     It is dimmer than computed from the first day, and on a cell it fades first: blue, white and green before red. An
@@ -142,12 +154,11 @@ def forward_voltage_too_high(context: BoardContext) -> Iterable[Finding]:
             yield _voltage_finding(alike, drive=drive, low_v=low_v, high_v=high_v)
 
 
-def _voltage_finding(alike: list[PlacedLed], *, drive: _Drive, low_v: float, high_v: float) -> Finding:
+def _voltage_finding(alike: list[PlacedLed], *, drive: _Drive, low_v: float, high_v: float) -> Fault:
     first = alike[0]
     others = f", as {to_list(tuple(led.ref for led in alike[1:]))}" if alike[1:] else ""
-    return led_finding(
+    return led_fault(
         first,
-        code="forward-voltage-too-high",
         severity="error" if low_v > drive.high_v else "warning",
         reason=(
             f"It needs {low_v:.2f} to {high_v:.2f} V forward voltage at {to_number(first.current_ma)} mA"
@@ -158,7 +169,8 @@ def _voltage_finding(alike: list[PlacedLed], *, drive: _Drive, low_v: float, hig
     )
 
 
-def supply_current_too_high(context: BoardContext) -> Iterable[Finding]:
+@rule("error", "warning", thresholds=(COIN_CELL_CONTINUOUS_MA, COIN_CELL_PULSE_MA, USB_CONTINUOUS_MA))
+def supply_current_too_high(context: BoardContext) -> Iterable[Fault]:
     """The LEDs together ask more current than the supply is rated for.
 
     A coin cell then gives less than its capacity and its voltage sinks; above its pulse rating it is an error.
@@ -174,11 +186,8 @@ def supply_current_too_high(context: BoardContext) -> Iterable[Finding]:
     warning_ma, error_ma = limits[supply.kind]
     if load_ma > warning_ma:
         sag = _sag_words(supply, load_ma=load_ma)
-        yield Finding(
-            code="supply-current-too-high",
+        yield Fault(
             severity="error" if load_ma > error_ma else "warning",
-            subject="board",
-            at_mm=None,
             reason=f"The LEDs take {to_number(load_ma)} mA in all, {to_number(load_ma - warning_ma)} mA above the"
             f" {warning_ma:g} mA that a {supply.kind} gives continuously{sag}.",
             remedy="Lower the currents, light fewer LEDs at a time, or use a stronger supply.",
@@ -196,7 +205,8 @@ def _sag_words(supply: Supply, *, load_ma: float) -> str:
     )
 
 
-def cell_empties_soon(context: BoardContext) -> Iterable[Finding]:
+@rule("note", thresholds=(COIN_CELL_RATED_MA, COIN_CELL_CAPACITY_MAH))
+def cell_empties_soon(context: BoardContext) -> Iterable[Fault]:
     """The LEDs take more than the current at which a coin cell gives its rated capacity.
 
     States the most hours a fresh cell can last: capacity over current, before any loss.
@@ -206,11 +216,7 @@ def cell_empties_soon(context: BoardContext) -> Iterable[Finding]:
     if supply is None or supply.kind != "coin-cell" or load_ma <= COIN_CELL_RATED_MA.value:
         return
     hours = COIN_CELL_CAPACITY_MAH.value / load_ma
-    yield Finding(
-        code="cell-empties-soon",
-        severity="note",
-        subject="board",
-        at_mm=None,
+    yield Fault(
         reason=f"At {to_number(load_ma)} mA a {COIN_CELL_CAPACITY_MAH.value:g} mAh coin cell lasts at most"
         f" {to_number(hours)} hours; it is rated at {COIN_CELL_RATED_MA.value:g} mA.",
         remedy="Add a switch or a timer, lower the currents, or use larger cells.",

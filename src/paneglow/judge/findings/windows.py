@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Iterable
 
 from paneglow.board import FaceCover, Shadow, Window
-from paneglow.judge.findings.rule import BoardContext, Threshold, used_windows
-from paneglow.judge.records import Finding, Severity
+from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, rule, used_windows
+from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_layer_words, to_list, to_number, to_place, to_share
 
 MASKED_FACE_FRAC = Threshold(
@@ -38,7 +38,8 @@ SHADOW_PLURAL = {
 LIGHT_STOPPERS = ("copper sliver", "trace", "via")  # ink and mask only dim or tint
 
 
-def window_shadowed(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", "note", thresholds=(SHADOW_WARNING_FRAC,))
+def window_shadowed(context: BoardContext) -> Iterable[Fault]:
     """Copper, a trace, a via or ink stands in a window that is to be lit.
 
     Whatever stops light in a window shows as a line or a hard shadow from the front.
@@ -52,7 +53,7 @@ def window_shadowed(context: BoardContext) -> Iterable[Finding]:
             yield _shadow_finding(window, [shadow for shadow in own if shadow.kind == kind])
 
 
-def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
+def _shadow_finding(window: Window, shadows: list[Shadow]) -> Fault:
     largest = max(shadows, key=lambda shadow: shadow.area_mm2)
     layers = sorted({shadow.layer for shadow in shadows})
     # Layers lie over each other, so what they stop together is at least what the worst of them stops
@@ -64,8 +65,7 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
     severity: Severity = "warning" if severe else "note"
     what = f"1 {largest.kind}" if len(shadows) == 1 else f"{len(shadows)} {SHADOW_PLURAL[largest.kind]}"
     where = " and ".join(to_layer_words(layer) for layer in layers)
-    return Finding(
-        code="window-shadowed",
+    return Fault(
         severity=severity,
         subject=window.name,
         at_mm=largest.at_mm,
@@ -77,7 +77,8 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Finding:
     )
 
 
-def window_under_mask(context: BoardContext) -> Iterable[Finding]:
+@rule("warning", "note", thresholds=(MASKED_FACE_FRAC,))
+def window_under_mask(context: BoardContext) -> Iterable[Fault]:
     """Solder mask closes one face, or both, of a window that is to be lit.
 
     Mask tints and dims the light; white mask also diffuses, matt black blocks.
@@ -95,8 +96,7 @@ def window_under_mask(context: BoardContext) -> Iterable[Finding]:
         if not closed:
             continue
         shares = " and ".join(f"{to_share(share)} of the {name}" for name, share in covers)
-        yield Finding(
-            code="window-under-mask",
+        yield Fault(
             severity="warning" if len(closed) == 2 else "note",
             subject=window.name,
             at_mm=window.centre_mm,
@@ -110,7 +110,8 @@ def _faces(window: Window) -> tuple[tuple[str, FaceCover], ...]:
     return (("front", window.front), ("back", window.back))
 
 
-def window_unlit(context: BoardContext) -> Iterable[Finding]:
+@rule("warning")
+def window_unlit(context: BoardContext) -> Iterable[Fault]:
     """A window that the design names has no LED meant for it, or only LEDs at zero current.
 
     It stays dark, or glows only with what bleeds over from its neighbours.
@@ -119,9 +120,7 @@ def window_unlit(context: BoardContext) -> Iterable[Finding]:
     named = {window.name for window in context.design.window}
     for window in context.board.survey.windows:
         if window.name in named and window.name not in lit:
-            yield Finding(
-                code="window-unlit",
-                severity="warning",
+            yield Fault(
                 subject=window.name,
                 at_mm=window.centre_mm,
                 reason=f"No LED that carries current is meant for this window of {to_number(window.area_mm2)} mm2.",
@@ -129,7 +128,8 @@ def window_unlit(context: BoardContext) -> Iterable[Finding]:
             )
 
 
-def windows_not_in_design(context: BoardContext) -> Iterable[Finding]:
+@rule("note")
+def windows_not_in_design(context: BoardContext) -> Iterable[Fault]:
     """The fabrication files hold windows that the design neither names nor lights.
 
     They can glow with stray light, or be windows whose LED was forgotten.
@@ -141,10 +141,7 @@ def windows_not_in_design(context: BoardContext) -> Iterable[Finding]:
     largest = sorted(unused, key=lambda window: -window.area_mm2)
     count = "1 window" if len(unused) == 1 else f"{len(unused)} windows"
     names = to_list(tuple(f"{window.name} {to_number(window.area_mm2)} mm2" for window in largest))
-    yield Finding(
-        code="windows-not-in-design",
-        severity="note",
-        subject="board",
+    yield Fault(
         at_mm=largest[0].centre_mm,
         reason=f"Light can also cross where no LED is meant for it, {count}: {names}.",
         remedy="Name and light them with [[window]] and [[led]], close them with copper or mask, or leave them dark.",
