@@ -27,7 +27,7 @@ SOLDER_TENSION_N_M = Quantity(
     low=0.38,
     high=0.55,
     origin="assumed",
-    source="tin-lead 0.53 N/m in air, less under flux: Miyazaki et al., Q. J. Japan Weld. Soc. 15, 1997, 681 (abstract)",
+    source="tin-lead 0.53 N/m in air, less under flux: Miyazaki et al., Q. J. Japan Weld. Soc. 15, 1997, 681",
 )
 PULL_DOWN_FRAC = Quantity(
     value=0.7, low=0.4, high=1.0, origin="assumed", source="vertical share of the pull of a fillet at 24 to 66 deg"
