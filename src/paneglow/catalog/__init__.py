@@ -9,7 +9,6 @@ from paneglow.catalog.construction import (
     Terminal,
     Terminals,
 )
-from paneglow.catalog.electrical import Electrical, ForwardCurve
 from paneglow.catalog.entry import build_new_part
 from paneglow.catalog.light import (
     film_reflectance,
@@ -28,18 +27,20 @@ from paneglow.catalog.records import (
     AbsorptionTable,
     Body,
     Catalog,
+    Electrical,
     EmissionTable,
     Film,
     Fluorescence,
+    ForwardCurve,
     Laminate,
     Part,
     Peak,
     Spectrum,
     SpectrumTable,
     Surface,
+    Timing,
 )
 from paneglow.catalog.table import read_parts_csv, to_parts_csv
-from paneglow.catalog.timing import Timing
 from paneglow.catalog.write import to_parts_toml
 
 __all__ = [

@@ -6,11 +6,11 @@ from typing import Annotated
 from pydantic import AfterValidator, Field
 
 from paneglow.catalog.construction import Terminals
-from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.records import (
     Body,
     Colour,
     Current,
+    Electrical,
     EmissionTable,
     Flux,
     HalfAngle,

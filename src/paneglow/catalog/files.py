@@ -1,14 +1,12 @@
 """One catalogue file to records: shared source texts, records that start from another, problems with their place."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from paneglow.catalog.compose import ColourLight, Package
 from paneglow.catalog.photometric import read_photometric
-from paneglow.catalog.ranges import missing_ranges
-from paneglow.catalog.records import Film, Laminate, Part, Surface
-from paneglow.catalog.timing import Timing
+from paneglow.catalog.records import EmissionTable, Film, Laminate, Part, Surface, Timing
 from paneglow.design import nearest, parse_record, parse_toml
 from paneglow.errors import CatalogError
 from paneglow.units import Record
@@ -24,6 +22,7 @@ EXCLUSIVE_FIELDS = {
 NEVER_TAKEN_OVER = frozenset({"mark", "tape"})
 # Tables of a part of which some lines may be given anew while the rest stays as `like` brought it
 TABLES = ("electrical",)
+NEEDS_RANGE = "is assumed and needs its range"
 
 
 class CatalogFile(Record):
@@ -78,7 +77,7 @@ def parse_catalog_data(data: dict[str, Any], *, path: Path, known: Mapping[str, 
     content, problems = parse_record(CatalogFile, data)
     if content is None:
         content = CatalogFile()
-    _raise_any([*problems, *missing_ranges(content), *_twice(content)], path=path)
+    _raise_any([*problems, *_missing_ranges(content), *_twice(content)], path=path)
     return content
 
 
@@ -156,6 +155,32 @@ def _twice(content: CatalogFile) -> list[str]:
             if code in codes[: number - 1]
         ]
     return problems
+
+
+def _missing_ranges(content: CatalogFile) -> Iterator[str]:
+    """Places where something is assumed without a range, one line each: what keeps predictions honest.
+
+    Quantities refuse this themselves; here stand the tables and bodies, whose range is a factor, shift or tolerance.
+    """
+    for number, part in enumerate(content.part, start=1):
+        if part.body.origin == "assumed" and part.body.tolerance_mm is None:
+            yield f"[[part]] {number}, body: {NEEDS_RANGE}: tolerance_mm"
+        if part.spectrum.origin == "assumed" and not part.spectrum.shift_nm:
+            yield f"[[part]] {number}, spectrum: {NEEDS_RANGE}: shift_nm"
+        if part.emission is not None and _without_range(part.emission):
+            yield f"[[part]] {number}, emission: {NEEDS_RANGE}: low_factor and high_factor"
+    for number, film in enumerate(content.film, start=1):
+        for name in ("transmittance", "reflectance") if film.origin == "assumed" else ():
+            low, high = f"{name}_low_factor", f"{name}_high_factor"
+            if getattr(film, low) == getattr(film, high):
+                yield f"[[film]] {number}: {NEEDS_RANGE}: {low} and {high}"
+    for number, surface in enumerate(content.surface, start=1):
+        if _without_range(surface):
+            yield f"[[surface]] {number}: {NEEDS_RANGE}: low_factor and high_factor"
+
+
+def _without_range(table: EmissionTable | Surface) -> bool:
+    return table.origin == "assumed" and table.low_factor == table.high_factor
 
 
 def unknown_code(code: str, *, known: Mapping[str, Any]) -> str:

@@ -6,10 +6,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from paneglow.catalog.compose import build_part
-from paneglow.catalog.electrical import Electrical
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
-from paneglow.catalog.records import Catalog, Colour, Film, Laminate, Part, Surface
-from paneglow.catalog.timing import Timing
+from paneglow.catalog.records import Catalog, Colour, Electrical, Film, Laminate, Part, Surface, Timing
 from paneglow.errors import CatalogError
 from paneglow.units import Record
 

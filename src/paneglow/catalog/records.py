@@ -1,5 +1,6 @@
-"""Catalogue records: parts, laminates and coatings, every value with its origin."""
+"""Catalogue records: parts, laminates and coatings, every value with its origin; boards timed by hand."""
 
+import datetime
 from collections.abc import Sequence
 from typing import Annotated, Literal, Self
 
@@ -13,8 +14,7 @@ from paneglow.catalog.construction import (
     Terminals,
     check_mark_place,
 )
-from paneglow.catalog.electrical import Electrical
-from paneglow.catalog.timing import Timing
+from paneglow.design import Mounting
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
@@ -122,6 +122,44 @@ class Spectrum(Record):
         if bool(self.peaks) == (self.table is not None):
             raise ValueError("give either peaks or a table")
         return self
+
+
+class ForwardCurve(Record):
+    """Points read off the printed curves of one order code."""
+
+    current_ma: tuple[PositiveFloat, ...] = Field(min_length=1, description="Currents of the points, rising [mA].")
+    voltage_v: tuple[PositiveFloat, ...] = Field(min_length=1, description="Forward voltage there [V].")
+    relative_flux: tuple[PositiveFloat, ...] = Field(
+        default=(), description="Light there over light at the test current; none where no curve is printed [1]."
+    )
+    origin: Origin
+    source: str
+
+    @model_validator(mode="after")
+    def _check_points(self) -> Self:
+        if any(later <= earlier for earlier, later in zip(self.current_ma, self.current_ma[1:], strict=False)):
+            raise ValueError("current_ma must rise from point to point")
+        if len(self.voltage_v) != len(self.current_ma):
+            raise ValueError("voltage_v must have as many points as current_ma")
+        if self.relative_flux and len(self.relative_flux) != len(self.current_ma):
+            raise ValueError("relative_flux must have as many points as current_ma, or none")
+        return self
+
+
+class Electrical(Record):
+    """An LED as a load, beyond its forward voltage at the test current and its limits."""
+
+    forward_curve: ForwardCurve | None = Field(
+        default=None, description="Printed points; they outweigh the usual values below where they say more."
+    )
+    ideality: Quantity = Field(description="Junction slope in thermal voltages per e-fold of current [1].")
+    series_ohm: Quantity = Field(description="Resistance in series with the junction [ohm].")
+    forward_v_per_k: Quantity = Field(description="Change of forward voltage with junction temperature [V/K].")
+    peak_efficiency_ma: Quantity = Field(description="Current at which light per current is greatest [mA].")
+    efficiency_quality: Quantity = Field(description="Breadth of that peak, see docs [1].")
+    light_loss_per_k_frac: Quantity = Field(description="Share of light lost per kelvin of the junction [1/K].")
+    thermal_k_per_w: Quantity = Field(description="Junction to surroundings, on an ordinary board [K/W].")
+    pulse_current_max_ma: Quantity = Field(description="Greatest current in short pulses of small duty [mA].")
 
 
 class Part(Record):
@@ -295,6 +333,17 @@ class Surface(Record):
     def _check_table(self) -> Self:
         _check_axis("wavelength_nm", self.wavelength_nm, self.reflectance)
         return self
+
+
+class Timing(Record):
+    """One board built by hand, timed: the LEDs of one mounting style on it."""
+
+    mounting: Mounting = Field(description="Style of the LEDs timed.")
+    leds: Annotated[int, Field(ge=1, le=10_000)] = Field(description="How many of them the board has.")
+    minutes: PositiveFloat = Field(description="From the first part picked up to the last joint looked at [min].")
+    date: datetime.date = Field(description="When.")
+    who: Annotated[str, Field(min_length=1)] = Field(description="Whose hands.")
+    note: str = Field(default="", description="Anything to add.")
 
 
 class Catalog(Record):
