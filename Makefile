@@ -3,6 +3,7 @@
 #   make test         all tests
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
+#   make mutants      change one thing at a time in a room and see whether a test notices; ROOM=look NUMBER=60 SEED=1
 #   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
 #   make bench-speed  time each step, the whole, growth, re-asking and the race with a path tracer, here
 #   make bench-gpu    time tracing on an NVIDIA GPU; needs the extra gpu
@@ -11,7 +12,7 @@
 BIN := .venv/bin
 DEMO := examples/harbour-keepsake
 
-.PHONY: demo test check docs reference bench-speed bench-gpu clean
+.PHONY: demo test check docs mutants reference bench-speed bench-gpu clean
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
@@ -28,6 +29,12 @@ check: .venv/installed-dev
 
 docs: .venv/installed-dev
 	PYTHONPATH=tools $(BIN)/python -m docpages
+
+ROOM := look
+NUMBER := 60
+SEED := 1
+mutants: .venv/installed-dev
+	$(BIN)/python tools/mutants.py --room $(ROOM) --number $(NUMBER) --seed $(SEED)
 
 reference: .venv/installed-dev
 	PYTHONPATH=tests $(BIN)/python -m reference.compare
