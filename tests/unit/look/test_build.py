@@ -78,6 +78,22 @@ def test_bleed_error_matches_its_scatter(staged, lamp) -> None:
     assert float(np.mean([bleed.se for bleed in bleeds])) == pytest.approx(scatter, rel=0.4)
 
 
+def test_bleed_error_is_that_of_a_share_whose_one_part_is_noisy(staged, lamp) -> None:
+    lamps = [
+        lamp(ref="D1", at_mm=(2, 3), window="left", width_mm=1e6, flux_lm=9.0),
+        lamp(ref="D2", at_mm=(6, 3), window="right", width_mm=1e6, flux_lm=1.0),
+    ]
+    stage = small(staged, lamps)
+    own, stray = stage.tally.leds
+    # Batches of the stray light at 1 % steps about 1: their standard deviation is 1 % sqrt(16 * 17 / 12)
+    steps = 1.0 + 0.01 * (np.arange(16) - 7.5)
+    noisy = replace(stray, batches=(stray.batches[:, :1] * steps[:, None, None]).astype(np.float32))
+    left = window_of(look_at(replace(stage, tally=replace(stage.tally, leds=(own, noisy)))), "left")
+    # Share s / (o + s) at o = 9, s = 1 changes by o / (o + s)^2 = 0.09 per unit of s
+    expected = 0.09 * 0.01 * np.sqrt(16 * 17 / 12) / np.sqrt(16)
+    assert left.bleed.se == pytest.approx(expected, rel=0.01)
+
+
 def test_ranges_run_over_slab_versions_and_flux_ends(staged, lamp) -> None:
     lamps = [lamp(ref="D1", at_mm=(2, 3), window="left", width_mm=1e6, flux_low=0.5, flux_high=3.0)]
     look = look_at(small(staged, lamps, slab_factors=(1.0, 0.4, 1.5)))

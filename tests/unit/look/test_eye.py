@@ -61,6 +61,15 @@ def test_the_veil_adds_up_over_sources_and_keeps_their_colour() -> None:
     np.testing.assert_allclose(both, apart, rtol=1e-9)
 
 
+CONE_RESPONSES = [(0.1, 0.15395), (2.0, 0.62549), (10.0, 0.84605), (100.0, 0.96795)]
+
+
+@pytest.mark.parametrize(("over_adapted", "expected"), CONE_RESPONSES)
+def test_response_is_that_of_primate_cones(over_adapted: float, expected: float) -> None:
+    """V / Vm = I^n / (I^n + s^n), n = 0.74: Valeton and van Norren, Vision Res. 23:1539, 1983; worked by hand."""
+    assert float(response(np.asarray(7.0 * over_adapted), adapted_cd_m2=7.0)) == pytest.approx(expected, abs=1e-5)
+
+
 def test_response_is_half_at_the_adapted_level_rises_and_never_saturates() -> None:
     levels = np.geomspace(1e-6, 1e6, 200)
     answer = response(levels, adapted_cd_m2=10.0)

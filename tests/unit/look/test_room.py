@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from paneglow.catalog import find_film, read_catalog
+from paneglow.catalog import film_reflectance, film_transmittance, find_film, read_catalog
 from paneglow.look.colour import daylight_weights, to_chromaticity
 from paneglow.look.openings import build_resampling
 from paneglow.look.room import (
@@ -29,6 +29,17 @@ def test_a_coat_never_returns_more_than_it_gets() -> None:
     for film in read_catalog().films.values():
         reflectance = coated(film, under=np.ones_like(wavelength_nm), wavelength_nm=wavelength_nm)
         assert np.all((reflectance >= 0.0) & (reflectance <= 1.0 + 1e-12))
+
+
+@pytest.mark.parametrize("under", [0.05, 0.3, 0.8])
+def test_a_coat_returns_the_sum_over_all_passes_between_it_and_what_lies_below(under: float) -> None:
+    """Light comes up at once, and after 1, 2, 3 ... returns from below: summed pass by pass."""
+    film = find_film(read_catalog(), "white-legend")
+    nm = np.asarray([465.0, 525.0, 620.0])
+    reflect, transmit = film_reflectance(film, wavelength_nm=nm), film_transmittance(film, wavelength_nm=nm)
+    assert reflect.max() * under < 0.8  # 200 passes then leave less than 1e-19
+    up = reflect + sum(transmit * under * (reflect * under) ** n * transmit for n in range(200))
+    np.testing.assert_allclose(coated(film, under=np.full(3, under), wavelength_nm=nm), up, rtol=1e-12)
 
 
 def test_a_white_mask_over_copper_is_brighter_than_a_black_one(staged, lamp) -> None:
