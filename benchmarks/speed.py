@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from paneglow.board import build_board, build_face_maps, survey_windows
+from paneglow.board import build_board, build_face_maps, read_board_files, survey_windows
 from paneglow.catalog import read_catalog
 from paneglow.design import design_file, read_design
 from paneglow.fab import read_fabrication
@@ -55,7 +55,7 @@ def main() -> None:
     )
     maps = timed("draw the layers", lambda: build_face_maps(fabrication, pitch_mm=design.board.pitch_mm))
     timed("find the windows", lambda: survey_windows(maps, named=design.window))
-    board = build_board(design, folder=path.parent, catalog=catalog)
+    board = build_board(design, files=read_board_files(design, folder=path.parent), catalog=catalog)
     scene = timed("set the scene", lambda: build_scene(board, design=design, catalog=catalog))
     tally = timed("trace", lambda: trace(scene, photons_per_led=arguments.photons, seed=1))
     look = timed("see", lambda: build_look(board=board, design=design, catalog=catalog, scene=scene, tally=tally))

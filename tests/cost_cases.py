@@ -4,7 +4,8 @@ import tomllib
 from datetime import date
 from decimal import Decimal
 
-from paneglow.cost import Bill, BillRow, CostFile, Costing, build_costing
+from paneglow.assembly import Bill, BillRow
+from paneglow.cost import CostFile, Costing, build_costing
 from paneglow.design import parse_record
 
 D = Decimal
@@ -53,8 +54,9 @@ def make_costs(text: str = PLAIN + PERFECT) -> CostFile:
 
 def make_bill(count: int = 8, *, mounting: str = "lens_down", **others: int) -> Bill:
     """So many LEDs on the back of a board of 60 x 80 mm, and other parts by name."""
-    rows = [BillRow(item="led", count=count, side="back", mounting=mounting)]
-    rows += [BillRow(item=item, count=number, side="back") for item, number in others.items()]
+    built_by = "hand" if mounting == "lens_down" else "machine"
+    rows = [BillRow(item="led", count=count, side="back", built_by=built_by, mounting=mounting)]
+    rows += [BillRow(item=item, count=number, side="back", built_by="machine") for item, number in others.items()]
     return Bill(rows=tuple(rows), size_mm=(60.0, 80.0))
 
 

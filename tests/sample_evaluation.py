@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from paneglow.assembly import assemble
 from paneglow.board import Board
 from paneglow.judge import Caution, Finding, GoalResult, Verdict
 from paneglow.look import Look, Pictures, WindowLook
@@ -254,10 +255,12 @@ def make_evaluation(
     catalog = make_catalog(laminate_origin=origin, light_range=light_range)
     board = make_board(catalog)
     scene = make_scene(board)
+    design = make_design()
     return Evaluation(
-        design=make_design(),
+        design=design,
         catalog=catalog,
         board=board,
+        assembled=assemble(design, board=board, catalog=catalog),
         scene=scene,
         tally=make_tally(scene),
         look=make_look(spread=0.4 if origin == "assumed" else 0.0),

@@ -160,7 +160,7 @@ def test_placement_files_lie_on_their_boards(case):
     if case.name not in PLACEMENTS:
         pytest.skip("has no placement file")
     file, count = PLACEMENTS[case.name]
-    rows = read_placement(BOARDS / case.name / file)
+    rows, _ = read_placement(BOARDS / case.name / file)
     assert len(rows) == count
     fitted, notes = fit_placement(rows, outline=case.maps.outline, path=file)
     assert fitted == rows

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from paneglow.assembly import assemble
 from paneglow.fab import DIALECTS, PlacementRule
 from paneglow.judge import check_board
 from polarity_boards import BOTTOMS, TURNS, ZEROS, Made, make_case, right_file_deg, right_rows, through_file, with_row
@@ -27,10 +28,15 @@ FILES = 200
 TURNED_DEG = (90.0, 180.0, 270.0)
 
 
+def checked(design, *, board, catalog):
+    assembled = assemble(design, board=board, catalog=catalog)
+    return check_board(design, board=board, catalog=catalog, assembled=assembled)
+
+
 def stops(made, placement, *, catalog=None):
     """Subjects of the findings that stop a board for its polarity, with their codes."""
     board = made.board(placement, catalog=catalog)
-    found = check_board(made.case.design, board=board, catalog=catalog or made.case.catalog)
+    found = checked(made.case.design, board=board, catalog=catalog or made.case.catalog)
     return {(finding.subject, finding.code) for finding in found if finding.code in STOPS}
 
 
@@ -50,7 +56,7 @@ def has_opposite_siblings(case):
 
 
 def tells_opposite_marks(made, placement):
-    found = check_board(made.case.design, board=made.board(placement), catalog=made.case.catalog)
+    found = checked(made.case.design, board=made.board(placement), catalog=made.case.catalog)
     return any(finding.code == "same-lands-opposite-marks" for finding in found)
 
 

@@ -37,7 +37,7 @@ def test_it_is_one_two_layer_board_of_60_by_80_mm():
 
 def test_every_led_of_the_design_is_placed_once_and_on_the_back():
     design = read_design(EXAMPLE / "design.toml")
-    rows = {row.ref: row for row in read_placement(EXAMPLE / "placement.csv")}
+    rows = {row.ref: row for row in read_placement(EXAMPLE / "placement.csv")[0]}
     refs = [ref for group in design.led for ref in group.refs]
     assert len(refs) == len(set(refs)) == 16
     assert {rows[ref].side for ref in refs} == {"back"}

@@ -28,7 +28,7 @@ def test_its_json_is_the_record_and_traces_nothing(tmp_path, monkeypatch):
     def refuse(*_args, **_keywords):
         raise AssertionError("traced")
 
-    monkeypatch.setattr("paneglow.pipeline.trace", refuse)
+    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
     result = run(write_tiny_board(tmp_path), "--json")
     assert set(json.loads(result.stdout)) == set(CheckResults.model_fields)
 

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from paneglow.cli import app
-from paneglow.results import CostResults
+from paneglow.results import CheckResults, CostResults
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
 ON = ("--on", "2026-11-25")
@@ -63,6 +63,20 @@ def test_the_demonstration_tells_its_old_invoice_and_sets_versions_beside_the_de
     names = list(dict.fromkeys(row.name for row in results.options))
     assert names == ["harbour-keepsake", "second wave LED", "all reverse", "all side view"]
     assert {row.light_state for row in results.options} == {"not traced"}
+
+
+def test_leds_built_by_hand_are_priced_as_built_by_hand(folder, results):
+    """The record of building says who builds each LED; no other place may say otherwise."""
+    checked = CheckResults.model_validate_json(CliRunner().invoke(app, ["check", str(folder), "--json"]).stdout)
+    by_hand = [way for way in checked.building.ways if way.way == "hand"]
+    assert sum(len(way.refs) for way in by_hand if way.mounting == "reverse") == 2
+    (mixed,) = (row for row in results.answer.statements if (row.way, row.good) == ("mixed", 100))
+    lines = {line.what: line.working for line in mixed.lines}
+    for style in {way.mounting for way in by_hand}:
+        count = sum(len(way.refs) for way in by_hand if way.mounting == style)
+        assert f" x {count} a board x " in lines[f"solder {style.replace('_', '-')}"]
+    # 4 side-view LEDs and 16 resistors are left to the machine: 40 joints
+    assert "40 joints" in lines["joints"]
 
 
 def test_the_csv_holds_every_line_and_the_curve(folder, tmp_path):
@@ -145,7 +159,7 @@ def test_a_cost_file_that_lacks_a_price_is_told_before_light_is_traced(folder, t
     def refuse(*_args, **_keywords):
         raise AssertionError("traced")
 
-    monkeypatch.setattr("paneglow.pipeline.trace", refuse)
+    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
     design = tmp_path / "copy"
     shutil.copytree(folder, design)
     text = (design / "cost.toml").read_text(encoding="utf-8")

@@ -131,7 +131,7 @@ def test_check_tells_a_resistor_that_is_too_small_without_light(tmp_path, monkey
     def refuse(*_args, **_keywords):
         raise AssertionError("traced")
 
-    monkeypatch.setattr("paneglow.pipeline.trace", refuse)
+    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
     shown = RUNNER.invoke(app, ["check", str(write_board(tmp_path, drive=USB + ALIKE.format(ohm=10)))])
     assert shown.exit_code == 1
     assert "current is" in " ".join(shown.stdout.split())

@@ -7,7 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from paneglow.cli import app
-from paneglow.fab import read_placement, read_placement_rule
+from paneglow.fab import read_placement
 
 DEMO = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
 
@@ -44,8 +44,8 @@ def test_the_demonstration_is_written_checked_and_read_again_by_check(demo):
     assert result.exit_code == 0, result.output
     assert "16 of 16 LEDs are the right way round, read back from the file" in result.stdout
     assert all(len(line) <= 80 for line in result.stdout.splitlines() if not line.startswith("placement: "))
-    assert read_placement_rule(out).bottom == "turned-left-right"
-    assert len(read_placement(out)) == len(read_placement(demo / "placement.csv"))
+    assert read_placement(out)[1].bottom == "turned-left-right"
+    assert len(read_placement(out)[0]) == len(read_placement(demo / "placement.csv")[0])
     change(demo / "design.toml", 'placement = "placement.csv"', 'placement = "service/placement.txt"')
     again = run("check", demo)
     assert "16 of 16 LEDs are the right way round, by rails of the design" in again.stdout

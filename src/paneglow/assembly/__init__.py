@@ -1,10 +1,12 @@
 """How the LEDs are put on the board: polarity, lands, mechanics, machine or hand."""
 
-from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, survey_building
+from paneglow.assembly.assemble import Assembled, assemble
+from paneglow.assembly.bill import Bill, BillRow, build_bill
+from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, size_of, survey_building
 from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
-from paneglow.assembly.fitting import JointFit, LandFit, fit_land, fit_lands, opening_outline
+from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
 from paneglow.assembly.goals import JointGoals, joint_goals
-from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
+from paneglow.assembly.labour import Builder, BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
 from paneglow.assembly.mechanics import (
     Height,
@@ -26,6 +28,12 @@ from paneglow.assembly.reconstruct import check_placement
 __all__ = [
     "ASKEW_DEG",
     "AcrossLands",
+    "Assembled",
+    "Bill",
+    "BillRow",
+    "assemble",
+    "build_bill",
+    "size_of",
     "BenchDrawing",
     "NO_BUILDING",
     "NO_POLARITY",
@@ -39,6 +47,7 @@ __all__ = [
     "build_polarity",
     "check_placement",
     "BuildWay",
+    "Builder",
     "Building",
     "NeededLand",
     "Standing",
@@ -57,7 +66,6 @@ __all__ = [
     "build_ways",
     "find_pads",
     "fit_land",
-    "fit_lands",
     "height_of",
     "joint_goals",
     "leg_needed_mm",

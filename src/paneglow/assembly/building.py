@@ -1,6 +1,8 @@
 """Everything about how a board is built, in one record: ways and minutes, lands, standing, heights, room."""
 
-from paneglow.assembly.fitting import LandFit, fit_lands
+from shapely.geometry import MultiPolygon
+
+from paneglow.assembly.fitting import LandFit, fit_land
 from paneglow.assembly.labour import BuildWay, build_ways
 from paneglow.assembly.lands import LandPattern, build_land
 from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
@@ -45,6 +47,12 @@ NO_BUILDING = Building(
 )  # of a board without LEDs
 
 
+def size_of(outline: MultiPolygon) -> tuple[float, float]:
+    """Size of an outline along x and y [mm]."""
+    x_min, y_min, x_max, y_max = outline.bounds
+    return x_max - x_min, y_max - y_min
+
+
 def survey_building(design: Design, *, board: Board, catalog: Catalog) -> Building:
     """How a board is built, measured against what its parts and styles need; no light is traced.
 
@@ -57,12 +65,12 @@ def survey_building(design: Design, *, board: Board, catalog: Catalog) -> Buildi
         For the boards the user has timed.
     """
     cover = design.board.back_cover
-    ways = build_ways(board, catalog=catalog)
+    ways = build_ways(board.leds, size_mm=size_of(board.maps.outline), timings=catalog.timings)
     return Building(
         ways=ways,
         minutes_by_hand=_minutes(ways),
         lands=tuple(_needed(way, board=board) for way in ways),
-        fits=tuple(fit for _, fit in fit_lands(board)),
+        fits=tuple(fit for led in board.leds if (fit := fit_land(led, board=board)) is not None),
         standings=tuple(_standings(board.leds)),
         heights=tuple(
             height_of(led, board=board, cover_mm=None if cover is None else cover.distance_mm) for led in board.leds

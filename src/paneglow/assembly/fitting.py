@@ -1,6 +1,5 @@
 """How well the board's own pads take a part: joints against their goals, overhangs, lens room, margins of holes."""
 
-from functools import lru_cache
 from typing import Literal
 
 from shapely.geometry import Polygon, box
@@ -49,13 +48,6 @@ class LandFit(Record):
     lens_on_land_mm: NonNegativeFloat  # how far a lens that should rest on laminate lies over a pad
     hole_margin_mm: FiniteFloat | None  # least copper-free margin found round its opening
     foreign_mm: NonNegativeFloat | None  # from its body to the nearest bare copper that is not its own; None beyond it
-
-
-@lru_cache(maxsize=1)  # every rule, and the report after them, asks for the same board
-def fit_lands(board: Board) -> tuple[tuple[PlacedLed, LandFit], ...]:
-    """Every LED that `fit_land` can measure, with what it measured."""
-    pairs = ((led, fit_land(led, board=board)) for led in board.leds)
-    return tuple((led, fit) for led, fit in pairs if fit is not None)
 
 
 def fit_land(led: PlacedLed, *, board: Board) -> LandFit | None:

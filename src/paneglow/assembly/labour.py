@@ -1,16 +1,17 @@
 """Machine or hand: who puts an LED in its style, why, and how many minutes it takes."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
 from paneglow.assembly.mechanics import lift_of, wobble_of
-from paneglow.board import Board, PlacedLed
-from paneglow.catalog import Catalog, Part, Timing
+from paneglow.board import PlacedLed
+from paneglow.catalog import Part, Timing
 from paneglow.design import Mounting, Side
 from paneglow.units import Quantity, Record
 
-Way = Literal["machine", "hand"]
+Builder = Literal["machine", "hand"]
 
 BOARDS_TIMED_LEAST = 10  # from so many boards on, the user's own clock replaces the assumed range
 PANEL_LEAST_MM = 20.0  # smallest panel assembly services take, about 20 x 20 mm (docs/sources.md)
@@ -47,7 +48,7 @@ class BuildWay(Record):
     part: str
     mounting: Mounting
     refs: tuple[str, ...]  # the LEDs
-    way: Way  # who places it
+    way: Builder  # who places it
     reasons: tuple[str, ...]  # one clause each; never empty
     open_questions: tuple[str, ...]  # what an assembly service must be asked first
     heat: str  # soldering limits of the part that apply, as the data sheet tells them; empty where it does not
@@ -55,20 +56,32 @@ class BuildWay(Record):
     boards_timed: int  # own boards behind the minutes; 0 where the range is assumed
 
 
-def build_ways(board: Board, *, catalog: Catalog) -> tuple[BuildWay, ...]:
+def build_ways(
+    leds: Sequence[PlacedLed], *, size_mm: tuple[float, float], timings: Sequence[Timing]
+) -> tuple[BuildWay, ...]:
     """Machine or hand, per order code and mounting style, in the order of the design.
 
     Parameters
     ----------
-    board : Board
-        Its LEDs and its size.
-    catalog : Catalog
-        For the boards the user has timed.
+    leds : sequence of PlacedLed
+        All of a board.
+    size_mm : tuple of float
+        Of its outline, along x and y [mm].
+    timings : sequence of Timing
+        Boards the user has timed.
+
+    Returns
+    -------
+    tuple of BuildWay
+        LEDs of one order code and style stand in two rows where not all of them are built alike.
     """
-    groups: dict[tuple[str, Mounting], list[PlacedLed]] = {}
-    for led in board.leds:
-        groups.setdefault((led.part.code, led.mounting), []).append(led)
-    return tuple(_way_of(leds, board=board, timings=catalog.timings) for leds in groups.values())
+    on_sides = Counter(led.side for led in leds)
+    groups: dict[tuple[str, Mounting, tuple[str, ...]], list[PlacedLed]] = {}
+    for led in leds:
+        refusals = [refuse(led) for refuse in REFUSALS]
+        refusals += [_second_side(led, on_sides=on_sides), _small_panel(size_mm)]
+        groups.setdefault((led.part.code, led.mounting, tuple(filter(None, refusals))), []).append(led)
+    return tuple(_way_of(alike, refusals=refusals, timings=timings) for (*_, refusals), alike in groups.items())
 
 
 def minutes_by_hand(mounting: Mounting, *, timings: Sequence[Timing]) -> tuple[Quantity, int]:
@@ -102,9 +115,8 @@ def minutes_by_hand(mounting: Mounting, *, timings: Sequence[Timing]) -> tuple[Q
 NINE_OF_TEN = 1.645  # standard deviations to either side that hold 90 % of a normal law (exact to its digits)
 
 
-def _way_of(leds: list[PlacedLed], *, board: Board, timings: Sequence[Timing]) -> BuildWay:
+def _way_of(leds: list[PlacedLed], *, refusals: tuple[str, ...], timings: Sequence[Timing]) -> BuildWay:
     first = leds[0]
-    refusals = [reason for refuse in REFUSALS if (reason := refuse(first, board))]
     questions = () if refusals else tuple(_open_questions(first.part))
     minutes, boards = minutes_by_hand(first.mounting, timings=timings)
     return BuildWay(
@@ -112,7 +124,7 @@ def _way_of(leds: list[PlacedLed], *, board: Board, timings: Sequence[Timing]) -
         mounting=first.mounting,
         refs=tuple(led.ref for led in leds),
         way="hand" if refusals else "machine",
-        reasons=tuple(refusals) or (MACHINE_REASONS[first.mounting],),
+        reasons=refusals or (MACHINE_REASONS[first.mounting],),
         open_questions=questions,
         heat=_heat(first.part, way="hand" if refusals else "machine"),
         minutes_each=minutes,
@@ -131,7 +143,7 @@ MACHINE_REASONS: dict[Mounting, str] = {
 }
 
 
-def _hand_lens_down(led: PlacedLed, board: Board) -> str:  # noqa: ARG001 - one signature for every refusal
+def _hand_lens_down(led: PlacedLed) -> str:
     if led.mounting != "lens_down":
         return ""
     tape = led.part.tape
@@ -142,7 +154,7 @@ def _hand_lens_down(led: PlacedLed, board: Board) -> str:  # noqa: ARG001 - one 
     return ""
 
 
-def _hand_unsteady(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
+def _hand_unsteady(led: PlacedLed) -> str:
     if led.mounting not in ("lens_down", "reverse"):
         return ""
     lift_mm = lift_of(led)
@@ -152,55 +164,49 @@ def _hand_unsteady(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
     return "rocks on its lens, which paste does not hold" if wobble and wobble.stand == "rocks" else ""
 
 
-def _hand_legs(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
+def _hand_legs(led: PlacedLed) -> str:
     legs = led.part.terminals is not None and led.part.terminals.leg_mm is not None
     return "legs are bent and soldered flat by hand" if led.mounting == "through_hole" and legs else ""
 
 
-def _hand_taped_over(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
+def _hand_taped_over(led: PlacedLed) -> str:
     tape = led.part.tape
     turned = led.mounting != "lens_down" and tape is not None and tape.face == "solder-up"
     return "taped with its solder face up, and no machine turns it over" if turned else ""
 
 
-def _hand_no_flat(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
+def _hand_no_flat(led: PlacedLed) -> str:
     flat_mm = _flat_mm(led)
     if flat_mm >= NOZZLE_LEAST_MM:
         return ""
     return f"nothing flat to pick in that attitude: {flat_mm:g} mm, and a nozzle needs {NOZZLE_LEAST_MM:g} mm"
 
 
-def _hand_carrier(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
+def _hand_carrier(led: PlacedLed) -> str:
     return "the carrier board is set at its distance by hand" if led.mounting == "carrier" else ""
 
 
-def _hand_second_side(led: PlacedLed, board: Board) -> str:
-    sides: dict[Side, int] = {"front": 0, "back": 0}
-    for other in board.leds:
-        sides[other.side] += 1
+def _second_side(led: PlacedLed, *, on_sides: Mapping[Side, int]) -> str:
     other_side: Side = "front" if led.side == "back" else "back"
-    if sides[other_side] <= sides[led.side]:
+    if on_sides.get(other_side, 0) <= on_sides[led.side]:
         return ""
     return f"on the {led.side}, and most parts are on the {other_side}: a second pass for few parts"
 
 
-def _hand_small_panel(led: PlacedLed, board: Board) -> str:  # noqa: ARG001
-    x_min, y_min, x_max, y_max = board.maps.outline.bounds
-    short = min(x_max - x_min, y_max - y_min)
+def _small_panel(size_mm: tuple[float, float]) -> str:
+    short = min(size_mm)
     if short >= PANEL_LEAST_MM:
         return ""
     return f"the panel is {short:.1f} mm wide, and services take about {PANEL_LEAST_MM:g} mm; put several in one panel"
 
 
-REFUSALS: tuple[Callable[[PlacedLed, Board], str], ...] = (
+REFUSALS: tuple[Callable[[PlacedLed], str], ...] = (
     _hand_lens_down,
     _hand_unsteady,
     _hand_legs,
     _hand_taped_over,
     _hand_no_flat,
     _hand_carrier,
-    _hand_second_side,
-    _hand_small_panel,
 )
 
 
@@ -217,12 +223,12 @@ def _body_flat_mm(part: Part) -> float:
     return min(part.body.length_mm, part.body.width_mm)
 
 
-def _heat(part: Part, *, way: Way) -> str:
+def _heat(part: Part, *, way: Builder) -> str:
     """Limits of the iron for a part built by hand, of the oven for one placed by a machine."""
     limits = part.soldering
     if limits is None:
         return ""
-    by_way: dict[Way, tuple[str, Quantity | None, Quantity | None]] = {
+    by_way: dict[Builder, tuple[str, Quantity | None, Quantity | None]] = {
         "hand": ("iron", limits.iron_tip_c, limits.iron_contact_s),
         "machine": ("oven", limits.reflow_peak_c, limits.reflow_peak_s),
     }

@@ -1,7 +1,8 @@
 """The board that will be made: face maps, windows, LEDs in place."""
 
-from paneglow.board.build import build_board
+from paneglow.board.build import BoardFiles, build_board, read_board_files
 from paneglow.board.faces import build_face_maps
+from paneglow.board.leds import seat_leds
 from paneglow.board.nets import build_nets
 from paneglow.board.nets_records import CopperNets, CopperPiece, Land, NamedPin
 from paneglow.board.picture import draw_survey
@@ -22,6 +23,7 @@ from paneglow.board.windows import survey_windows
 
 __all__ = [
     "Board",
+    "BoardFiles",
     "CopperNets",
     "CopperPiece",
     "ExposureTotal",
@@ -43,6 +45,8 @@ __all__ = [
     "draw_survey",
     "is_turned_over",
     "polar_axis",
+    "read_board_files",
+    "seat_leds",
     "survey_windows",
     "turn_between",
 ]

@@ -2,7 +2,7 @@
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -23,16 +23,6 @@ RIM_MM = 3.0  # chosen: half the hole of a 5 mm lens and a little rim; a window 
 OVER_OPENINGS: frozenset[Mounting] = frozenset({"carrier", "top_view"})  # these stand clear of the laminate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Spot:
-    """Where one LED of a group sits."""
-
-    ref: str
-    at_mm: tuple[float, float]
-    rotation_deg: float
-    side: Side
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
     """What LEDs are placed on."""
@@ -40,11 +30,6 @@ class Ground:
     maps: FaceMaps
     survey: WindowSurvey
     placement: PlacementRead | None = None  # None where the design names no placement file
-
-    @property
-    def rows(self) -> Mapping[str, PlacementRow]:
-        """Rows of the placement file by designator; none where there is no file."""
-        return {} if self.placement is None else {row.ref: row for row in self.placement.rows}
 
 
 def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tuple[PlacedLed, ...], tuple[str, ...]]:
@@ -75,52 +60,84 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
     """
     notes: list[str] = []
     leds: list[PlacedLed] = []
-    for number, group in enumerate(design.led, start=1):
-        part = find_part(catalog, group.part)
+    for group in design.led:
         if group.window is not None:
             _check_window(group, survey=ground.survey)
-        for spot in _spots(group, part=part, number=number, ground=ground):
-            _check_spot(spot, group=group, maps=ground.maps)
+    for led in seat_leds(design, placement=ground.placement, catalog=catalog):
+        _check_place(led, maps=ground.maps)
+        leds.append(led if led.window is not None else replace(led, window=_own_window(led, ground.survey, notes)))
+    return tuple(leds), (*notes, *_rotation_notes(design, placement=ground.placement))
+
+
+def seat_leds(design: Design, *, placement: PlacementRead | None, catalog: Catalog) -> tuple[PlacedLed, ...]:
+    """All LEDs of a design where they will sit, in the order of the design; where light can go is not looked at.
+
+    Parameters
+    ----------
+    design : Design
+        Its LED groups name refs of the placement file, or a place.
+    placement : PlacementRead or None
+        The placement file, where the design names one.
+    catalog : Catalog
+        Parts by order code.
+
+    Returns
+    -------
+    tuple of PlacedLed
+        `window` is the one that the design states; None where it states none.
+
+    Raises
+    ------
+    DesignError
+        A ref that the placement file lacks, or two different sides.
+    CatalogError
+        A part that is not in the catalogue.
+    """
+    rows = _rows_by_ref(placement)
+    leds: list[PlacedLed] = []
+    for number, group in enumerate(design.led, start=1):
+        part = find_part(catalog, group.part)
+        for ref, at_mm, rotation_deg, side in _seats(group, part=part, number=number, placement=placement, rows=rows):
             leds.append(
                 PlacedLed(
-                    ref=spot.ref,
+                    ref=ref,
                     part=part,
                     mounting=group.mounting,
-                    at_mm=spot.at_mm,
-                    rotation_deg=spot.rotation_deg,
-                    side=spot.side,
-                    window=group.window if group.window is not None else _own_window(group, spot, ground.survey, notes),
+                    at_mm=at_mm,
+                    rotation_deg=rotation_deg,
+                    side=side,
+                    window=group.window,
                     current_ma=group.current_ma or 0.0,  # those without one are driven by a circuit, which sets it
                     diffuser=group.diffuser,
                     gap_mm=group.gap_mm,
                     light_wall=group.light_wall,
                 )
             )
-    return tuple(leds), (*notes, *_rotation_notes(design, ground=ground))
+    return tuple(leds)
 
 
-def _spots(group: LedGroup, *, part: Part, number: int, ground: Ground) -> Iterator[_Spot]:
+def _rows_by_ref(placement: PlacementRead | None) -> Mapping[str, PlacementRow]:
+    return {} if placement is None else {row.ref: row for row in placement.rows}
+
+
+def _seats(
+    group: LedGroup, *, part: Part, number: int, placement: PlacementRead | None, rows: Mapping[str, PlacementRow]
+) -> Iterator[tuple[str, tuple[float, float], float, Side]]:
+    """Designator, place [mm], rotation [deg] and side of every LED of a group."""
     if group.at_mm is not None:
-        ref = f"led-{number}"
-        yield _Spot(ref=ref, at_mm=group.at_mm, rotation_deg=group.rotation_deg, side=group.side)
+        yield f"led-{number}", group.at_mm, group.rotation_deg, group.side
         return
-    if ground.placement is None:
+    if placement is None:
         raise DesignError(
             f"led {', '.join(group.refs)}: refs need a placement file; set placement in [board], or use at_mm"
         )
-    rows = ground.rows
     for ref in group.refs:
         row = rows.get(ref)
         if row is None:
             raise DesignError(f"led {ref} is not in the placement file; {_close_words(ref, list(rows))}")
         side = _side_of(row, group=group)
-        turning = Turning(part=part, mounting=group.mounting, side=side, rule=ground.placement.rule)
-        yield _Spot(
-            ref=ref,
-            at_mm=(row.x_mm, row.y_mm),
-            rotation_deg=turning.to_design_deg(row.rotation_deg) + group.rotation_deg,
-            side=side,
-        )
+        turning = Turning(part=part, mounting=group.mounting, side=side, rule=placement.rule)
+        yield ref, (row.x_mm, row.y_mm), turning.to_design_deg(row.rotation_deg) + group.rotation_deg, side
 
 
 def _side_of(row: PlacementRow, *, group: LedGroup) -> Side:
@@ -144,9 +161,9 @@ def _check_window(group: LedGroup, *, survey: WindowSurvey) -> None:
         )
 
 
-def _check_spot(spot: _Spot, *, group: LedGroup, maps: FaceMaps) -> None:
-    place = f"led {spot.ref} at ({spot.at_mm[0]:.2f}, {spot.at_mm[1]:.2f})"
-    point = Point(spot.at_mm)
+def _check_place(led: PlacedLed, *, maps: FaceMaps) -> None:
+    place = f"led {led.ref} at ({led.at_mm[0]:.2f}, {led.at_mm[1]:.2f})"
+    point = Point(led.at_mm)
     boards = [Polygon(piece.exterior) for piece in maps.outline.geoms]
     if not any(board.covers(point) for board in boards):
         away = min(board.distance(point) for board in boards)
@@ -155,20 +172,20 @@ def _check_spot(spot: _Spot, *, group: LedGroup, maps: FaceMaps) -> None:
             f"{place} is {away:.2f} mm off the board, which spans x {left:.1f} to {right:.1f} mm and "
             f"y {low:.1f} to {high:.1f} mm"
         )
-    if group.mounting in IN_OPENINGS | OVER_OPENINGS:
+    if led.mounting in IN_OPENINGS | OVER_OPENINGS:
         return
-    if _open_share(spot, maps=maps) > 0.5:
+    if _open_share(led, maps=maps) > 0.5:
         raise DesignError(
-            f"{place} sits on a hole or cut-out, where a {group.mounting} part cannot be soldered; move it, or mount "
+            f"{place} sits on a hole or cut-out, where a {led.mounting} part cannot be soldered; move it, or mount "
             "it as through_hole or cutout"
         )
 
 
-def _open_share(spot: _Spot, *, maps: FaceMaps) -> float:
+def _open_share(led: PlacedLed, *, maps: FaceMaps) -> float:
     """Share of a small disc about the place that is drilled or routed away: most of it, unless it is a mere via."""
     grid = maps.grid
-    x = grid.x_centres_mm() - spot.at_mm[0]
-    y = grid.y_centres_mm() - spot.at_mm[1]
+    x = grid.x_centres_mm() - led.at_mm[0]
+    y = grid.y_centres_mm() - led.at_mm[1]
     rows, columns = (np.flatnonzero(np.abs(axis) <= PROBE_MM / 2) for axis in (y, x))
     if rows.size == 0 or columns.size == 0:
         return 0.0
@@ -177,39 +194,39 @@ def _open_share(spot: _Spot, *, maps: FaceMaps) -> float:
     return float(1.0 - maps.inside[cut][near].mean()) if near.any() else 0.0
 
 
-def _own_window(group: LedGroup, spot: _Spot, survey: WindowSurvey, notes: list[str]) -> str | None:
+def _own_window(led: PlacedLed, survey: WindowSurvey, notes: list[str]) -> str | None:
     """Window of an LED that names none; a part in a hole shines through that hole, unless a window surrounds it."""
-    beside = min((_distance_mm(window, spot) for window in survey.windows), default=np.inf)
-    if group.mounting in IN_OPENINGS and beside > RIM_MM:
-        notes.append(f"led {spot.ref} names no window and shines through its own hole")
+    beside = min((_distance_mm(window, led) for window in survey.windows), default=np.inf)
+    if led.mounting in IN_OPENINGS and beside > RIM_MM:
+        notes.append(f"led {led.ref} names no window and shines through its own hole")
         return None
-    return _nearest_window(spot, survey, notes)
+    return _nearest_window(led, survey, notes)
 
 
-def _nearest_window(spot: _Spot, survey: WindowSurvey, notes: list[str]) -> str | None:
+def _nearest_window(led: PlacedLed, survey: WindowSurvey, notes: list[str]) -> str | None:
     if not survey.windows:
-        notes.append(f"led {spot.ref} has no window: the board has none")
+        notes.append(f"led {led.ref} has no window: the board has none")
         return None
-    nearest_of_all = min(survey.windows, key=lambda one: _distance_mm(one, spot))
+    nearest_of_all = min(survey.windows, key=lambda one: _distance_mm(one, led))
     bare = [window for window in survey.windows if window.exposure == "bare both faces"]
-    nearest_bare = min(bare, key=lambda one: _distance_mm(one, spot), default=nearest_of_all)
-    further_mm = _distance_mm(nearest_bare, spot) - _distance_mm(nearest_of_all, spot)
+    nearest_bare = min(bare, key=lambda one: _distance_mm(one, led), default=nearest_of_all)
+    further_mm = _distance_mm(nearest_bare, led) - _distance_mm(nearest_of_all, led)
     window = nearest_bare if further_mm <= BARE_PREFERENCE_MM else nearest_of_all
-    away_mm = _distance_mm(window, spot)
-    notes.append(f"led {spot.ref} names no window; the nearest, {window.name}, is taken ({away_mm:.2f} mm away)")
+    away_mm = _distance_mm(window, led)
+    notes.append(f"led {led.ref} names no window; the nearest, {window.name}, is taken ({away_mm:.2f} mm away)")
     return window.name
 
 
-def _distance_mm(window: Window, spot: _Spot) -> float:
-    return float(shapely.distance(window.polygon, Point(spot.at_mm)))
+def _distance_mm(window: Window, led: PlacedLed) -> float:
+    return float(shapely.distance(window.polygon, Point(led.at_mm)))
 
 
-def _rotation_notes(design: Design, *, ground: Ground) -> Iterator[str]:
+def _rotation_notes(design: Design, *, placement: PlacementRead | None) -> Iterator[str]:
     from_file = [ref for group in design.led for ref in group.refs]
-    rows = ground.rows
+    rows = _rows_by_ref(placement)
     backs = [ref for ref in from_file if ref in rows and rows[ref].side == "back"]
-    if backs and ground.placement is not None:
-        bottom, zero, *_ = ground.placement.rule.words()
+    if backs and placement is not None:
+        bottom, zero, *_ = placement.rule.words()
         yield f"rotations of {_few(backs)} are read so: {bottom}; {zero}"
     turned = [group for group in design.led if group.refs and group.rotation_deg != 0]
     for group in turned:

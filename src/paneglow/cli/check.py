@@ -10,7 +10,7 @@ from paneglow.cli.building_text import print_building
 from paneglow.cli.console import build_console, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.polarity_text import print_polarity
-from paneglow.pipeline import check as check_design
+from paneglow.pipeline import check_design
 from paneglow.report import sort_findings
 from paneglow.results import CheckResults, build_check_results, to_json
 
@@ -44,7 +44,7 @@ def check(
     Exit code 1 where a finding is an error.
     """
     found = check_design(design)
-    results = build_check_results(found.board, findings=found.findings, design=found.design, catalog=found.catalog)
+    results = build_check_results(found.board, assembled=found.assembled, findings=found.findings)
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:

@@ -10,7 +10,7 @@ from paneglow.cli.cost_text import print_costs
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.light import OUT_FOLDER
 from paneglow.cost import MOST_PIECES, Way
-from paneglow.pipeline import cost as cost_design
+from paneglow.pipeline import cost_design
 from paneglow.report import to_curve_csv, to_lines_csv
 from paneglow.results import RESULTS_FILE, to_json
 from paneglow.writing import write_whole

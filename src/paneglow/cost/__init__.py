@@ -1,16 +1,15 @@
 """What a finished piece costs: optimal buying, assembly fees, own work, yield; every number with its working."""
 
 from paneglow.cost.answer import Answer, VariableCost, WantedPrice, build_answer
-from paneglow.cost.bill import Bill, BillRow, SizeOf, board_size_mm, build_bill, count_rows, swap_parts
 from paneglow.cost.charges import Group
 from paneglow.cost.curve import MOST_PIECES, BreakEven, Crossover, Curve
 from paneglow.cost.demand import DemandResult
 from paneglow.cost.figures import Dated, Figure
 from paneglow.cost.inputs import dated_tables
-from paneglow.cost.minutes import LedMinutes, with_led_minutes
+from paneglow.cost.minutes import with_led_minutes
 from paneglow.cost.money import to_paid
 from paneglow.cost.read import COST_FILE, cost_file, read_costs
-from paneglow.cost.records import WAY_WORDS, CostFile, Option, Way
+from paneglow.cost.records import WAY_WORDS, CostFile, Option, Swap, Way
 from paneglow.cost.risk import Risk, Sensitivity
 from paneglow.cost.sale import SaleLine, SaleResult
 from paneglow.cost.statement import (
@@ -29,8 +28,6 @@ __all__ = [
     "MOST_PIECES",
     "WAY_WORDS",
     "Answer",
-    "Bill",
-    "BillRow",
     "BreakEven",
     "CostFile",
     "CostLine",
@@ -41,30 +38,25 @@ __all__ = [
     "DemandResult",
     "Figure",
     "Group",
-    "LedMinutes",
     "Option",
     "Risk",
     "RunCost",
     "SaleLine",
     "SaleResult",
     "Sensitivity",
-    "SizeOf",
     "Statement",
+    "Swap",
     "VariableCost",
     "WantedPrice",
     "Way",
-    "board_size_mm",
     "build_answer",
-    "build_bill",
     "build_costing",
     "build_statement",
     "cost_file",
     "cost_run",
-    "count_rows",
     "dated_tables",
     "read_costs",
     "sum_groups",
-    "swap_parts",
     "to_paid",
     "with_led_minutes",
 ]

@@ -1,52 +1,45 @@
 """Minutes of LEDs by mounting style, where a cost file has none: from what is known of how a board is built."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from typing import get_args
 
-from paneglow.cost.figures import CostOrigin, Figure
+from paneglow.assembly import minutes_by_hand
+from paneglow.catalog import Timing
+from paneglow.cost.figures import Figure
 from paneglow.cost.records import CostFile, Operation
 from paneglow.design import Mounting
 
 MINUTE_DIGITS = 4
+ASSUMED_DATED = date(2026, 11, 25)  # day the assumed minutes by style were written down
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LedMinutes:
-    """Minutes of one LED of a style by own hands, with their range and where they come from."""
-
-    minutes: float  # of one LED [min]
-    low: float
-    high: float
-    origin: CostOrigin
-    dated: date  # day of the last timing, or when it was assumed
-    source: str
-
-
-def with_led_minutes(costs: CostFile, *, known: Mapping[Mounting, LedMinutes]) -> CostFile:
-    """The cost file with an operation for every known style that none of its own counts.
+def with_led_minutes(costs: CostFile, *, timings: Sequence[Timing]) -> CostFile:
+    """The cost file with an operation for every mounting style that none of its own counts.
 
     Parameters
     ----------
     costs : CostFile
-    known : mapping of str to LedMinutes
-        By mounting style.
+    timings : sequence of Timing
+        Boards the user has timed: their own clock from ten boards on, assumed ranges before.
     """
     own = {row.mounting for row in costs.operation if row.per == "led"}
-    missing = {} if None in own else {style: known[style] for style in known if style not in own}
-    added = tuple(_operation(style, minutes) for style, minutes in missing.items())
+    missing = () if None in own else [style for style in get_args(Mounting) if style not in own]
+    added = tuple(_operation(style, timings=timings) for style in missing)
     return costs.model_copy(update={"operation": (*costs.operation, *added)})
 
 
-def _operation(style: Mounting, known: LedMinutes) -> Operation:
-    value, low, high = (Decimal(f"{part:.{MINUTE_DIGITS}f}") for part in (known.minutes, known.low, known.high))
+def _operation(style: Mounting, *, timings: Sequence[Timing]) -> Operation:
+    minutes, boards = minutes_by_hand(style, timings=timings)
+    ends = (minutes.value, minutes.lowest, minutes.highest)
+    value, low, high = (Decimal(f"{end:.{MINUTE_DIGITS}f}") for end in ends)
     return Operation(
         name=f"solder {style.replace('_', '-')}",
         per="led",
         mounting=style,
         minutes=Figure(value=value, low=low, high=high),
-        origin=known.origin,
-        dated=known.dated,
-        source=known.source,
+        origin="own-timing" if boards else "assumed",
+        dated=max(timing.date for timing in timings if timing.mounting == style) if boards else ASSUMED_DATED,
+        source=minutes.source,
     )

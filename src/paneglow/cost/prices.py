@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from paneglow.cost.bill import Bill
+from paneglow.assembly import Bill
 from paneglow.cost.buying import Ladder, Market
 from paneglow.cost.charges import to_plain
 from paneglow.cost.figures import Figure

@@ -225,9 +225,6 @@ class Build(Record):
         default=Decimal(95), ge=50, lt=100, description="How sure it shall be that parts and boards suffice [%]."
     )
     ways: tuple[Way, ...] = Field(default=WAYS, min_length=1, description="Ways to compare, the usual one first.")
-    hand_styles: tuple[Mounting, ...] = Field(
-        default=("lens_down", "cutout"), description="Mounting styles that no machine places."
-    )
     joints: dict[Word, PiecesAtLeastOne] = Field(default_factory=dict, description="Joints of a part that has not two.")
 
 

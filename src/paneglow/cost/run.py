@@ -5,13 +5,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
+from paneglow.assembly import Bill, BillRow
 from paneglow.cost.attrition import pieces_to_start
-from paneglow.cost.bill import Bill, BillRow, joints_of
 from paneglow.cost.money import to_share
 from paneglow.cost.prices import BOARD
 from paneglow.cost.records import Assembly, CostFile, Item, Quality, Way
 from paneglow.cost.yields import first_pass_share
 from paneglow.errors import DesignError
+
+JOINTS = 2  # a two-terminal chip part; the cost file states others under [build.joints]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +62,7 @@ def plan_run(costs: CostFile, *, bill: Bill, way: Way, good: int) -> RunPlan:
         Boards and parts are enough with the confidence that the cost file states, by the binomial law.
     """
     quality = next(row for row in costs.quality if row.way == way)
-    own, machine, extra = _parted(bill, costs=costs, way=way)
+    own, machine, extra = _split(bill, way=way)
     scheme = assembly_of(costs)
     confidence = to_share(costs.build.confidence_percent)
     joints = joints_in(bill.rows, costs=costs) + sum(item.joints * item.per_piece for item in costs.item)
@@ -89,16 +91,16 @@ def assembly_of(costs: CostFile) -> Assembly:
     return costs.assembly
 
 
-def _parted(bill: Bill, *, costs: CostFile, way: Way) -> tuple[tuple[BillRow, ...], ...]:
+def _split(bill: Bill, *, way: Way) -> tuple[tuple[BillRow, ...], ...]:
     """Rows by who solders them: own hands, the machine, hands at the service."""
-    by_hand = tuple(row for row in bill.rows if row.mounting in costs.build.hand_styles)
-    others = tuple(row for row in bill.rows if row not in by_hand)
-    parted: dict[Way, tuple[tuple[BillRow, ...], ...]] = {
+    by_hand = tuple(row for row in bill.rows if row.built_by == "hand")
+    others = tuple(row for row in bill.rows if row.built_by == "machine")
+    split: dict[Way, tuple[tuple[BillRow, ...], ...]] = {
         "hand": (bill.rows, (), ()),
         "mixed": (by_hand, others, ()),
         "service": ((), others, by_hand),
     }
-    return parted[way]
+    return split[way]
 
 
 def _placed(
@@ -119,4 +121,4 @@ def _with_spares(placed: int, *, scheme: Assembly) -> int:
 
 def joints_in(rows: tuple[BillRow, ...], *, costs: CostFile) -> int:
     """Solder joints of one board in these rows."""
-    return sum(joints_of(row, costs=costs) for row in rows)
+    return sum(row.count * costs.build.joints.get(row.item, JOINTS) for row in rows)

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from pydantic import Field
 
-from paneglow.cost.bill import Bill
+from paneglow.assembly import Bill
 from paneglow.cost.buying import Market
 from paneglow.cost.charges import GROUPS, Charge, Group, Kind
 from paneglow.cost.goods import Goods, buy_goods

@@ -6,7 +6,7 @@ from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
-from paneglow.fab.placement import PlacementRow, parse_placement, read_placement, read_placement_rule
+from paneglow.fab.placement import PlacementRow, parse_placement, read_placement
 from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
 from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
@@ -81,7 +81,6 @@ __all__ = [
     "read_fabrication",
     "read_netlist",
     "read_placement",
-    "read_placement_rule",
     "text_width_mm",
     "to_placement_text",
     "write_fabrication",

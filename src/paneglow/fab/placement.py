@@ -105,8 +105,10 @@ class _Layout:
     side: PlacementSide | None  # where no column tells
 
 
-def read_placement(path: Path | str, *, unit: PlacementUnit | None = None) -> tuple[PlacementRow, ...]:
-    """Parts of a placement file, in the order of the file.
+def read_placement(
+    path: Path | str, *, unit: PlacementUnit | None = None
+) -> tuple[tuple[PlacementRow, ...], PlacementRule | None]:
+    """Parts of a placement file, in the order of the file, and the rule that it states of itself.
 
     Parameters
     ----------
@@ -117,29 +119,20 @@ def read_placement(path: Path | str, *, unit: PlacementUnit | None = None) -> tu
 
     Returns
     -------
-    tuple of PlacementRow
+    rows : tuple of PlacementRow
         Centres in mm, y up where the file states that it counts downward. Rotations are not changed.
+    rule : PlacementRule or None
+        From a comment line `# rotations: ...`; None where the file states none.
 
     Raises
     ------
     PlacementError
         With path and line: unreadable or empty file, no header and no plain rows, a missing column, a bad number,
-        side or quote, a designator that comes twice.
+        side or quote, a designator that comes twice, a statement with a word that is not known.
     """
     path = Path(path)
-    return parse_placement(_read_text(path), path=path, unit=unit)
-
-
-def read_placement_rule(path: Path | str) -> PlacementRule | None:
-    """Rule that a placement file states of itself in a comment line `# rotations: ...`; None where it states none.
-
-    Raises
-    ------
-    PlacementError
-        Where the file cannot be read or the statement holds a word that is not known.
-    """
-    path = Path(path)
-    return parse_rule(_read_text(path).splitlines(), path=path)
+    text = _read_text(path)
+    return parse_placement(text, path=path, unit=unit), parse_rule(text.splitlines(), path=path)
 
 
 def parse_placement(text: str, *, path: Path, unit: PlacementUnit | None = None) -> tuple[PlacementRow, ...]:

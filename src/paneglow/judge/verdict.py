@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import date
 
-from paneglow.assembly import build_polarity
+from paneglow.assembly import Assembled
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.cost import Answer, CostFile
@@ -30,7 +30,7 @@ SEVERITY_ORDER = ("error", "warning", "note")
 
 
 def check_board(
-    design: Design, *, board: Board, catalog: Catalog, drive: DriveAnswer | None = None
+    design: Design, *, board: Board, catalog: Catalog, assembled: Assembled, drive: DriveAnswer | None = None
 ) -> tuple[Finding, ...]:
     """Findings that need no light: windows, LED places, parts, supply and circuit, the gravest first.
 
@@ -42,6 +42,8 @@ def check_board(
         What will be made, built from that design.
     catalog : Catalog
         Parts, laminates and coats that the design names.
+    assembled : Assembled
+        How that board is built.
     drive : DriveAnswer, optional
         What flows, where the design wires a circuit and its currents come from it.
 
@@ -50,9 +52,15 @@ def check_board(
     tuple of Finding
         Empty where nothing was found.
     """
-    polarity = build_polarity(design, board=board)
     solved = frozenset() if drive is None else frozenset(drive.circuit.refs)
-    context = BoardContext(design=design, board=board, catalog=catalog, polarity=polarity, solved_refs=solved)
+    context = BoardContext(
+        design=design,
+        board=board,
+        catalog=catalog,
+        polarity=assembled.polarity,
+        building=assembled.building,
+        solved_refs=solved,
+    )
     of_board = [finding for rule in BOARD_RULES for finding in rule.find(context)]
     if drive is None:
         return _in_order(of_board)
@@ -95,6 +103,7 @@ def judge(
     design: Design,
     board: Board,
     catalog: Catalog,
+    assembled: Assembled,
     scene: Scene,
     tally: Tally,
     look: Look,
@@ -106,7 +115,7 @@ def judge(
 
     Parameters
     ----------
-    design, board, catalog, drive
+    design, board, catalog, assembled, drive
         As for `check_board`.
     scene, tally
         Emitters at the design's currents, and their light per lumen in the same order.
@@ -115,7 +124,8 @@ def judge(
     """
     context = LightContext(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
     by_light = [finding for rule in LIGHT_RULES for finding in rule.find(context)]
-    findings = _in_order([*check_board(design, board=board, catalog=catalog, drive=drive), *by_light])
+    of_board = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=drive)
+    findings = _in_order([*of_board, *by_light])
     goals = judge_goals(design, look=look)
     leds = tuple((led.ref, led.mounting, led.part.colour) for led in board.leds)
     return Verdict(

@@ -3,7 +3,6 @@
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
-from paneglow.results.count import Prices, count_cost, read_prices
 from paneglow.results.drive_records import (
     ChangeResult,
     DriveResults,
@@ -85,9 +84,6 @@ __all__ = [
     "Version",
     "WindowResult",
     "build_check_results",
-    "Prices",
-    "count_cost",
-    "read_prices",
     "build_option_light",
     "build_options",
     "build_results",

@@ -6,10 +6,9 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import JsonValue
 
-from paneglow.assembly import build_polarity, survey_building
+from paneglow.assembly import Assembled
 from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
-from paneglow.catalog import Catalog
-from paneglow.design import CurrentSource, Design
+from paneglow.design import CurrentSource
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
 from paneglow.results.cost import CostResults
@@ -89,9 +88,7 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
     )
 
 
-def build_check_results(
-    board: Board, *, findings: tuple[Finding, ...], design: Design, catalog: Catalog
-) -> CheckResults:
+def build_check_results(board: Board, *, assembled: Assembled, findings: tuple[Finding, ...]) -> CheckResults:
     """Turn a board, what was found on it, which way round its LEDs are and how it is built into a record."""
     return CheckResults(
         name=board.name,
@@ -99,8 +96,8 @@ def build_check_results(
         windows=len(board.survey.windows),
         findings=findings,
         notes=(*board.survey.notes, *board.notes),
-        polarity=build_polarity(design, board=board),
-        building=survey_building(design, board=board, catalog=catalog),
+        polarity=assembled.polarity,
+        building=assembled.building,
     )
 
 
@@ -185,8 +182,8 @@ def build_results(evaluation: Evaluation) -> Results:
         placement_notes=board.notes,
         windows=evaluation.look.windows,
         verdict=evaluation.verdict,
-        polarity=build_polarity(design, board=board),
-        building=survey_building(design, board=board, catalog=catalog),
+        polarity=evaluation.assembled.polarity,
+        building=evaluation.assembled.building,
         slabs=_slabs(evaluation.scene),
         assumed=evaluation.look.assumed,
         assumptions=build_assumptions(design=design, board=board, catalog=catalog),

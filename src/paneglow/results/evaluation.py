@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
+from paneglow.assembly import Assembled
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
@@ -52,6 +53,7 @@ class Evaluation:
     design: Design
     catalog: Catalog
     board: Board
+    assembled: Assembled
     scene: Scene
     tally: Tally
     look: Look

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from paneglow.cost import Bill, Costing, cost_run, to_paid
+from paneglow.assembly import Bill
+from paneglow.cost import Costing, cost_run, to_paid
 from paneglow.design import Mounting
 from paneglow.errors import DesignError
 from paneglow.judge import Verdict

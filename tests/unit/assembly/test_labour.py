@@ -1,18 +1,17 @@
 """Machine or hand, with the reason, and minutes from one's own clock or from assumed ranges."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
-from shapely.geometry import box
 
-from drawn_pads import PARTS, board, led
+from drawn_pads import PARTS, led
 from paneglow.assembly import build_ways, minutes_by_hand
 from paneglow.catalog import Catalog, Evidence, SolderingLimits, TapeOrientation, Timing, read_catalog
 from paneglow.units import Quantity
 
 SHEET = Evidence(kind="data-sheet", document="own sheet", page=2, date=datetime.date(2026, 3, 4))
 HEAT = {"reflow_peak_c": 260.0, "iron_tip_c": 350.0, "iron_contact_s": 3.0}
-BARE = read_catalog()
 
 
 def taped(code, face="solder-down", evidence=SHEET):
@@ -21,7 +20,7 @@ def taped(code, face="solder-down", evidence=SHEET):
 
 
 def way_of(placed, **changes):
-    (way,) = build_ways(board(leds=(placed,), **changes), catalog=BARE)
+    (way,) = build_ways((placed,), **{"size_mm": (30.0, 30.0), "timings": ()} | changes)
     return way
 
 
@@ -67,7 +66,7 @@ def test_a_part_whose_tape_is_not_told_leaves_a_question():
 
 def test_a_panel_too_small_for_a_service_is_built_by_hand():
     # Smallest panel about 20 x 20 mm (seen in public price lists)
-    small = way_of(led(taped("sv-1204-red"), mounting="side_view"), outline=box(0, 0, 30, 19))
+    small = way_of(led(taped("sv-1204-red"), mounting="side_view"), size_mm=(30.0, 19.0))
     assert small.way == "hand"
     assert any("panel is 19.0 mm wide" in reason for reason in small.reasons)
 
@@ -76,11 +75,21 @@ def test_the_side_with_fewer_parts_is_a_second_pass():
     part = taped("sv-1204-red")
     backs = [led(part, mounting="side_view", ref=f"D{n}") for n in (1, 2)]
     front = led(taped("tv-1206-red"), mounting="top_view", ref="D3", side="front")
-    ways = {way.part: way for way in build_ways(board(leds=(*backs, front)), catalog=BARE)}
+    ways = {way.part: way for way in build_ways((*backs, front), size_mm=(30.0, 30.0), timings=())}
     assert ways["sv-1204-red"].way == "machine"
     assert ways["sv-1204-red"].refs == ("D1", "D2")
     assert ways["tv-1206-red"].way == "hand"
     assert any("second pass" in reason for reason in ways["tv-1206-red"].reasons)
+
+
+def test_leds_of_one_code_and_style_are_told_apart_where_not_all_are_built_alike():
+    # One of two reverse parts hangs in its solder, so only the other is left to a machine
+    resting, hanging = led(taped("rv-1206-red"), mounting="reverse"), led(taped("rv-1206-red"), mounting="reverse")
+    leds = (resting, replace(hanging, ref="D2", gap_mm=1.5))
+    assert [(way.refs, way.way) for way in build_ways(leds, size_mm=(30.0, 30.0), timings=())] == [
+        (("D1",), "machine"),
+        (("D2",), "hand"),
+    ]
 
 
 def timings(count, *, minutes=(10.0, 14.0), leds=12):
@@ -122,5 +131,4 @@ def test_timings_are_read_from_the_parts_folder(tmp_path):
     (tmp_path / "bench.toml").write_text(row * 10, encoding="utf-8")
     catalog: Catalog = read_catalog(user_parts=tmp_path)
     assert len(catalog.timings) == 10
-    ways = build_ways(board(leds=(led("tv-1206-red", mounting="lens_down"),)), catalog=catalog)
-    assert ways[0].boards_timed == 10
+    assert way_of(led("tv-1206-red", mounting="lens_down"), timings=catalog.timings).boards_timed == 10

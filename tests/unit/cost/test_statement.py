@@ -107,7 +107,7 @@ def test_the_floor_of_a_board_is_asked_where_joints_are_few():
 def test_two_sides_cost_two_set_ups_and_dearer_joints():
     # 2 x 8.00, 2 x 1.50; 400 LEDs = 800 joints on the back, 2 resistors = 4 on the front: 804 x 0.0017 x 1.6 = 2.18688
     bill = make_bill(400, mounting="reverse")
-    front = type(bill.rows[0])(item="resistor", count=2, side="front")
+    front = type(bill.rows[0])(item="resistor", count=2, side="front", built_by="machine")
     both = type(bill)(rows=(*bill.rows, front), size_mm=bill.size_mm)
     found = amounts(state(make_costing(SCHEME + PERFECT + RESISTOR, bill=both), way="service", good=10))
     assert (found["set-up"], found["stencil"], found["joints"]) == (D("16.00"), D("3.00"), D("21.87"))
@@ -130,7 +130,8 @@ def test_the_machine_begins_to_pay_at_15_and_at_34_boards(seconds, boards):
         text += f'[[offer]]\nitem = "{colour}"\nsupplier = "shop"\nladder = [{{ at = 1, each = 0.10 }}]\n{STAMP}\n'
     bill = make_bill(2, mounting="side_view")
     rows = tuple(
-        type(bill.rows[0])(item=c, count=2, side="back", mounting="side_view") for c in ("amber", "red", "green")
+        type(bill.rows[0])(item=c, count=2, side="back", built_by="machine", mounting="side_view")
+        for c in ("amber", "red", "green")
     )
     costing = make_costing(text, bill=type(bill)(rows=(*bill.rows, *rows), size_mm=bill.size_mm))
 

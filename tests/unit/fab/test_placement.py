@@ -45,7 +45,7 @@ def test_every_encoding_means_the_same_row(tmp_path, encoding):
     data = text.encode(encoding)
     path = tmp_path / "centres.csv"
     path.write_bytes(b"\xfe\xff" + data if encoding == "utf-16-be" else data)
-    assert read_placement(path) == parse(text)
+    assert read_placement(path) == (parse(text), None)
 
 
 def test_text_without_header_is_name_x_y_rotation_value_package_and_takes_the_side_from_the_file_name():

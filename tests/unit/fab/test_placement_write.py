@@ -17,7 +17,6 @@ from paneglow.fab import (
     TurnRule,
     ZeroRule,
     read_placement,
-    read_placement_rule,
     to_placement_text,
 )
 from paneglow.fab.placement import parse_placement
@@ -89,8 +88,8 @@ def test_a_file_names_its_rule_in_words_a_person_can_follow(tmp_path):
     assert "# y counts downward" in lines
     assert "# dialect: blanks-mm-y-down; unit: mm" in lines
     assert "-2.500mm" in lines[-1]
-    assert read_placement_rule(path) == replace(rule, y="down")
-    assert [(one.x_mm, one.y_mm) for one in read_placement(path)] == [(1.0, 2.5)]
+    assert read_placement(path)[1] == replace(rule, y="down")
+    assert [(one.x_mm, one.y_mm) for one in read_placement(path)[0]] == [(1.0, 2.5)]
 
 
 def test_a_statement_with_an_unknown_word_is_refused_in_one_line():

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from paneglow.assembly import assemble
 from paneglow.board import Board, FaceCover, FaceMaps, PlacedLed, Shadow, Window, WindowSurvey
 from paneglow.catalog import AbsorptionTable, Catalog, Film, Laminate
 from paneglow.design import BackCover, BoardDesign, Design, LedGroup, Supply, View, WindowDesign
@@ -161,7 +162,11 @@ def design(**changes: object) -> Design:
 def before_light(
     *, made: Board | None = None, wanted: Design | None = None, known: Catalog | None = None
 ) -> BoardContext:
-    return BoardContext(design=wanted or design(), board=made or board(), catalog=known or catalog())
+    wanted, made, known = wanted or design(), made or board(), known or catalog()
+    assembled = assemble(wanted, board=made, catalog=known)
+    return BoardContext(
+        design=wanted, board=made, catalog=known, polarity=assembled.polarity, building=assembled.building
+    )
 
 
 def emitter(led: PlacedLed, *, xyz_per_lm: tuple[float, float, float] = (2.0, 1.0, 0.01)) -> Emitter:

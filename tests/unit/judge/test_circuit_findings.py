@@ -3,6 +3,7 @@ from dataclasses import replace
 
 import pytest
 
+from paneglow.assembly import assemble
 from paneglow.design import ChipDesign, Supply, View
 from paneglow.drive import solve_drive
 from paneglow.judge import check_board
@@ -93,10 +94,12 @@ def test_more_than_three_flashes_count_only_where_they_fill_enough_of_the_view(f
 
 def test_a_solved_board_is_judged_by_its_circuit_and_not_by_estimates_from_the_design():
     design, board = wired(supply=Supply(kind="coin-cell")), cases.board(AMBER, replace(BLUE, current_ma=30.0))
-    codes = {finding.code for finding in check_board(design, board=board, catalog=cases.catalog())}
+    catalog = cases.catalog()
+    told = {"board": board, "catalog": catalog, "assembled": assemble(design, board=board, catalog=catalog)}
+    codes = {finding.code for finding in check_board(design, **told)}
     assert {"current-above-limit", "forward-voltage-too-high", "supply-current-too-high"} <= codes
     drive = solve_drive(design, board=board)
-    solved_codes = {finding.code for finding in check_board(design, board=board, catalog=cases.catalog(), drive=drive)}
+    solved_codes = {finding.code for finding in check_board(design, **told, drive=drive)}
     estimates = {"current-above-limit", "forward-voltage-too-high", "supply-current-too-high", "cell-empties-soon"}
     assert not solved_codes & estimates
     assert "led-starved" in solved_codes

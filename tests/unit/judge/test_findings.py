@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
+from paneglow.assembly import assemble
 from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, LedGroup, Supply
 from paneglow.judge import check_board, release_blockers
@@ -14,6 +15,11 @@ from unit.judge import cases, part_cases, polarity_cases
 
 BY_CODE = {rule.code: rule for rule in (*BOARD_RULES, *LIGHT_RULES)}
 CASES = {**cases.BOARD_CASES, **part_cases.PART_CASES, **polarity_cases.POLARITY_CASES, **cases.LIGHT_CASES}
+
+
+def checked(context):
+    assembled = assemble(context.design, board=context.board, catalog=context.catalog)
+    return check_board(context.design, board=context.board, catalog=context.catalog, assembled=assembled)
 
 
 def found(code, context):
@@ -303,15 +309,15 @@ def test_a_missing_land_is_grave_for_an_led_of_the_placement_file_only():
 
 def test_an_unverified_mark_blocks_release_though_it_is_no_error():
     context = part_cases.PART_CASES["mark-unverified"]()
-    findings = check_board(context.design, board=context.board, catalog=context.catalog)
+    findings = checked(context)
     assert [finding.code for finding in release_blockers(findings)] == ["mark-unverified"]
     clean = cases.before_light()
-    assert release_blockers(check_board(clean.design, board=clean.board, catalog=clean.catalog)) == ()
+    assert release_blockers(checked(clean)) == ()
 
 
 def test_gravest_findings_come_first():
     made = cases.board(replace(cases.SIDE_LED, rotation_deg=180.0), replace(cases.FLAT_LED, at_mm=(26.3, 13.0)))
-    findings = check_board(cases.design(), board=made, catalog=cases.catalog(laminate_origin="assumed"))
+    findings = checked(cases.before_light(made=made, known=cases.catalog(laminate_origin="assumed")))
     severities = [finding.severity for finding in findings]
     assert severities == sorted(severities, key=["error", "warning", "note"].index)
     assert set(severities) == {"error", "warning", "note"}

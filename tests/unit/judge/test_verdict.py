@@ -3,6 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from paneglow.assembly import assemble
 from paneglow.design import CircuitGroup, Goals, LedGroup, Supply
 from paneglow.judge import judge
 from paneglow.judge.cautions import CAUTION_KINDS, CautionContext, bare_luminance_cd_m2, build_cautions
@@ -12,7 +13,9 @@ from unit.judge import cases
 
 def verdict(context, **changes):
     fields = ("design", "board", "catalog", "scene", "tally", "look")
-    return judge(**{name: getattr(context, name) for name in fields} | changes)
+    given = {name: getattr(context, name) for name in fields} | changes
+    assembled = assemble(given["design"], board=given["board"], catalog=given["catalog"])
+    return judge(**given, assembled=assembled)
 
 
 def cautions(*, wanted=None, mounting="side_view", colour="red", flux_lm=0.01):

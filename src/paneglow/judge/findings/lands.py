@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from paneglow.assembly import JointFit, LandFit, fit_lands
+from paneglow.assembly import JointFit, LandFit
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
@@ -42,8 +42,13 @@ FOREIGN_ROOM_MM = Threshold(
 )
 
 
+def _fits(context: BoardContext) -> Iterator[tuple[PlacedLed, LandFit]]:
+    fit_of = {fit.ref: fit for fit in context.building.fits}
+    return ((led, fit_of[led.ref]) for led in context.board.leds if led.ref in fit_of)
+
+
 def _joints(context: BoardContext) -> Iterator[tuple[PlacedLed, LandFit, JointFit]]:
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         for joint in fit.joints:
             yield led, fit, joint
 
@@ -82,7 +87,7 @@ def land_joined(context: BoardContext) -> Iterable[Fault]:
 
     The LED is short-circuited on the board, or both terminals swim on one sheet of solder.
     """
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         shared = [joint for joint in fit.joints if joint.pad is not None and joint.pad.shared]
         if {_role(led, joint.terminal) for joint in shared} >= {"anode", "cathode"}:
             yield led_fault(
@@ -131,7 +136,7 @@ def land_short(context: BoardContext) -> Iterable[Fault]:
     Lens-down terminals stand off the board and need land for their fillet; legs that cross a gap need land beyond it.
     Lands drawn for another style are the usual reason.
     """
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         reached = {joint.terminal: joint.pad.outer_mm for joint in fit.joints if joint.pad is not None}
         short = [joint for joint in fit.joints if joint.terminal in reached and joint.density is None]
         if not short or fit.needed_mm is None or any((joint.toe_mm or 0.0) < 0.0 for joint in short):
@@ -151,7 +156,7 @@ def lens_on_land(context: BoardContext) -> Iterable[Fault]:
 
     It stands crooked on them, and solder creeps under it.
     """
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         if fit.lens_on_land_mm > LENS_ON_LAND_MM.value:
             yield led_fault(
                 led,
@@ -166,7 +171,7 @@ def copper_at_opening(context: BoardContext) -> Iterable[Fault]:
 
     It is cut back before the board is made, or tears when the hole is drilled.
     """
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         if fit.hole_margin_mm is not None and fit.hole_margin_mm < OPENING_MARGIN_MM.value:
             yield led_fault(
                 led,
@@ -182,7 +187,7 @@ def bare_copper_near(context: BoardContext) -> Iterable[Fault]:
 
     Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
     """
-    for led, fit in fit_lands(context.board):
+    for led, fit in _fits(context):
         if fit.foreign_mm is not None and fit.foreign_mm < FOREIGN_ROOM_MM.value:
             where = "under its body" if fit.foreign_mm == 0.0 else f"{to_number(fit.foreign_mm)} mm from its body"
             yield led_fault(

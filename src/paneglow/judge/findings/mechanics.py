@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from paneglow.assembly import BuildWay, build_ways, height_of, leg_needed_mm, lift_of, tight_pairs, wobble_of
+from paneglow.assembly import BuildWay, height_of, leg_needed_mm, lift_of, tight_pairs, wobble_of
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
@@ -129,7 +129,7 @@ def built_by_hand(context: BoardContext) -> Iterable[Fault]:
     It tells why and how many minutes a board takes: by your own clock once ten boards are timed, by an assumed range
     before.
     """
-    ways = [way for way in build_ways(context.board, catalog=context.catalog) if way.way == "hand"]
+    ways = [way for way in context.building.ways if way.way == "hand"]
     for style in dict.fromkeys(way.mounting for way in ways):
         alike = [way for way in ways if way.mounting == style]
         refs = [ref for way in alike for ref in way.refs]
@@ -157,7 +157,7 @@ def tape_unknown(context: BoardContext) -> Iterable[Fault]:
 
     Its rotation in the placement file follows from it; makers of one package differ.
     """
-    open_ways = [way for way in build_ways(context.board, catalog=context.catalog) if way.open_questions]
+    open_ways = [way for way in context.building.ways if way.open_questions]
     for way in open_ways:
         first = next(led for led in context.board.leds if led.ref == way.refs[0])
         yield led_fault(

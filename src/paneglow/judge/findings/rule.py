@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Generic, TypeVar
 
-from paneglow.assembly import NO_POLARITY, Polarity
+from paneglow.assembly import Building, Polarity
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.cost import Answer, CostFile
@@ -24,7 +24,8 @@ class BoardContext:
     design: Design
     board: Board
     catalog: Catalog
-    polarity: Polarity = NO_POLARITY
+    polarity: Polarity
+    building: Building
     solved_refs: frozenset[str] = frozenset()  # LEDs whose circuit is solved: rules of estimates leave them alone
 
 

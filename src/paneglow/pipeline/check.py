@@ -1,0 +1,38 @@
+"""From a design to the defects that show without tracing light."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from paneglow.assembly import Assembled, assemble
+from paneglow.board import Board, build_board
+from paneglow.drive import wire_up
+from paneglow.judge import Finding, check_board
+from paneglow.pipeline.cost import read_prices_beside
+from paneglow.pipeline.inputs import read_inputs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Checked:
+    """A board, how it is built, and what was found on it."""
+
+    board: Board
+    assembled: Assembled
+    findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
+
+
+def check_design(path: Path) -> Checked:
+    """Read a design, or the one in a folder, and find the defects that show without tracing light.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong, the prices of a cost file beside the design included.
+    """
+    inputs = read_inputs(path)
+    design, catalog = inputs.design, inputs.catalog
+    wired = wire_up(design, board=build_board(design, files=inputs.files, catalog=catalog))
+    board = wired.present_board
+    assembled = assemble(design, board=board, catalog=catalog)
+    read_prices_beside(inputs, bill=assembled.bill)
+    findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used_drive)
+    return Checked(board=board, assembled=assembled, findings=findings)
