@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 
-from paneglow.physics.phase import henyey_greenstein_density
 from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.interface import sample_lambertian, sample_unit_disc
 from paneglow.transport.kernels.phase import density_hg, sample_cosine_hg, scattered
@@ -71,6 +70,11 @@ def test_first_variates_of_neighbouring_photons_are_uniform():
     fill_first_uniforms(values, 1)
     counts, _ = np.histogram(values, bins=50, range=(0.0, 1.0))
     assert_chi_square(counts, np.full(50, N / 50))
+
+
+def henyey_greenstein_density(cosine, *, asymmetry):
+    """Per steradian: L. G. Henyey, J. L. Greenstein, Astrophys. J. 93:70, 1941, doi 10.1086/144246 (abstract seen)."""
+    return (1.0 - asymmetry**2) / (4.0 * math.pi * (1.0 + asymmetry**2 - 2.0 * asymmetry * cosine) ** 1.5)
 
 
 @pytest.mark.parametrize("g", [0.0, 0.5, 0.8, 0.95, -0.3])

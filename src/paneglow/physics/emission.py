@@ -1,10 +1,9 @@
-"""How a source spreads its light: cosine-power lobes, tabulated lobes, sampling tables, and light behind a gap."""
+"""How a source spreads its light: cosine-power lobes, tabulated lobes, and the tables they are sampled from."""
 
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
 
 from paneglow.checks import check_above, check_between
 from paneglow.errors import RangeError
@@ -57,6 +56,10 @@ def cosine_power_exponent(half_angle_rad: float) -> float:
     RangeError
         If the angle is outside its range.
 
+    References
+    ----------
+    Solved from cos^m(half angle) = 1/2.
+
     Examples
     --------
     >>> round(cosine_power_exponent(np.pi / 3), 12)
@@ -65,21 +68,6 @@ def cosine_power_exponent(half_angle_rad: float) -> float:
     check_above("half_angle_rad", half_angle_rad, lower=0.0)
     check_between("half_angle_rad", half_angle_rad, lower=0.0, upper=np.nextafter(np.pi / 2, 0.0))
     return float(-np.log(2.0) / np.log(np.cos(half_angle_rad)))
-
-
-def cosine_power_flux_lm(intensity_cd: float, *, exponent: float) -> float:
-    """Total flux of a cos^m lobe from its on-axis intensity: 2 pi I / (m + 1) [lm]."""
-    return 2.0 * np.pi * check_between("intensity_cd", intensity_cd, lower=0.0) / (_exponent(exponent) + 1.0)
-
-
-def cosine_power_intensity_cd(flux_lm: float, *, exponent: float) -> float:
-    """On-axis intensity of a cos^m lobe from its total flux: (m + 1) flux / (2 pi) [cd]."""
-    return (_exponent(exponent) + 1.0) * check_between("flux_lm", flux_lm, lower=0.0) / (2.0 * np.pi)
-
-
-def cosine_power_flux_within(angle_rad: npt.ArrayLike, *, exponent: float) -> FloatArray:
-    """Share of the flux of a cos^m lobe within an angle off its axis: 1 - cos^(m+1) [1], angles 0 to pi/2."""
-    return np.asarray(1.0 - np.cos(np.asarray(angle_rad, dtype=np.float64)) ** (_exponent(exponent) + 1.0))
 
 
 def polar_table(angle_rad: npt.ArrayLike, *, relative_intensity: npt.ArrayLike) -> PolarTable:
@@ -113,7 +101,17 @@ def polar_table(angle_rad: npt.ArrayLike, *, relative_intensity: npt.ArrayLike) 
 
 
 def cosine_power_table(half_angle_rad: float) -> PolarTable:
-    """Sampling table of the lobe cos^m whose intensity is half at the given angle [rad], nothing behind.
+    """Sampling table of the lobe cos^m whose intensity is half at the given angle, nothing behind.
+
+    Parameters
+    ----------
+    half_angle_rad : float
+        Angle off axis where the intensity is half [rad], above 0 and below pi/2; pi/3 is a Lambertian source exactly.
+
+    Returns
+    -------
+    PolarTable
+        On an axis of 0.25 deg steps.
 
     Raises
     ------
@@ -124,84 +122,6 @@ def cosine_power_table(half_angle_rad: float) -> PolarTable:
     angles = np.linspace(0.0, np.pi, TABLE_STEPS + 1)
     cosines = np.cos(angles)
     return _table_of(cosines, np.clip(cosines, 0.0, 1.0) ** exponent)
-
-
-def diffuser_illuminance_lx(offset_mm: npt.ArrayLike, *, gap_mm: float, flux_lm: float) -> FloatArray:
-    """Illuminance on a plane from a Lambertian point source at a distance that faces it.
-
-    Parameters
-    ----------
-    offset_mm : array_like, shape (...)
-        Distance in the plane from the foot of the source [mm].
-    gap_mm : float
-        Source to plane [mm], above 0.
-    flux_lm : float
-        Total flux of the source [lm], at least 0.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        E = (flux / pi) cos^4(t) / gap^2, tan t = offset / gap [lx].
-
-    References
-    ----------
-    Inverse square and cosine laws; half brightness at 0.64 gap follows.
-    """
-    gap_m = 1e-3 * check_above("gap_mm", gap_mm, lower=0.0)
-    on_axis_lx = check_between("flux_lm", flux_lm, lower=0.0) / (np.pi * gap_m**2)
-    return np.asarray(on_axis_lx * _relative_illuminance(np.asarray(offset_mm, dtype=np.float64) / gap_mm))
-
-
-def offset_of_share_mm(share_frac: float, *, gap_mm: float) -> float:
-    """Offset where a Lambertian point source at a gap lights the plane with a share of its brightest point [mm].
-
-    Examples
-    --------
-    >>> round(offset_of_share_mm(0.5, gap_mm=1.0), 2)
-    0.64
-    """
-    check_above("share_frac", share_frac, lower=0.0)
-    check_between("share_frac", share_frac, lower=0.0, upper=1.0)
-    return check_above("gap_mm", gap_mm, lower=0.0) * float(np.sqrt(1.0 / np.sqrt(share_frac) - 1.0))
-
-
-def row_evenness(pitch_mm: float, *, gap_mm: float, n_sources: int = 401) -> float:
-    """Least over greatest illuminance along a long straight row of Lambertian point sources at a gap [1].
-
-    Parameters
-    ----------
-    pitch_mm, gap_mm : float
-        Distance between sources, and from them to the plane [mm], above 0.
-    n_sources : int
-        Odd number of sources in the row; the middle one and its neighbours are judged.
-    """
-    check_above("pitch_mm", pitch_mm, lower=0.0)
-    pitch_in_gaps = pitch_mm / check_above("gap_mm", gap_mm, lower=0.0)
-    sources = pitch_in_gaps * (np.arange(n_sources) - n_sources // 2)
-    along = np.linspace(0.0, pitch_in_gaps, 201)
-    illuminance = _relative_illuminance(along[:, None] - sources).sum(axis=-1)
-    return float(illuminance.min() / illuminance.max())
-
-
-def largest_row_pitch_mm(evenness_min: float, *, gap_mm: float) -> float:
-    """Largest pitch of a long row of Lambertian point sources that keeps the evenness [mm].
-
-    Raises
-    ------
-    RangeError
-        If the evenness is not from 0.01 to 0.999.
-    """
-    check_between("evenness_min", evenness_min, lower=0.01, upper=0.999)
-    check_above("gap_mm", gap_mm, lower=0.0)
-    return gap_mm * float(brentq(lambda pitch: row_evenness(pitch, gap_mm=1.0) - evenness_min, 0.3, 20.0))
-
-
-def _relative_illuminance(offset_in_gaps: FloatArray) -> FloatArray:
-    return np.asarray((1.0 + offset_in_gaps**2) ** -2)
-
-
-def _exponent(exponent: float) -> float:
-    return check_between("exponent", exponent, lower=0.0)
 
 
 def _check_lobe(angles_rad: FloatArray, intensities: FloatArray) -> None:

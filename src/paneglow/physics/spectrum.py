@@ -31,7 +31,17 @@ MOVES_PER_NODE = 100  # simplex steps before one more node is tried
 
 
 def visible_axis_nm() -> FloatArray:
-    """Wavelengths of the colour sums: 380 to 780 nm in steps of 1 nm, shape (401,)."""
+    """Wavelengths of the colour sums.
+
+    Returns
+    -------
+    ndarray, shape (401,)
+        380 to 780 nm in steps of 1 nm.
+
+    References
+    ----------
+    CIE 015:2018, *Colorimetry*, 4th ed., sums over 380 to 780 nm (from memory).
+    """
     return np.arange(VISIBLE_NM[0], VISIBLE_NM[1] + 0.5)
 
 
@@ -61,6 +71,10 @@ def gaussian_lines(
     RangeError
         If a width is not above 0.
 
+    References
+    ----------
+    A Gaussian stated by its full width at half maximum: 2^(-4 (x / width)^2).
+
     Examples
     --------
     >>> gaussian_lines([525.0, 542.5], peak_nm=525.0, fwhm_nm=35.0).tolist()
@@ -76,7 +90,20 @@ def gaussian_lines(
 def tabulated_power(
     wavelength_nm: npt.ArrayLike, *, table_wavelength_nm: npt.ArrayLike, table_power: npt.ArrayLike
 ) -> FloatArray:
-    """Spectral power from a table: linear in between and zero outside, shape (w,)."""
+    """Spectral power from a table.
+
+    Parameters
+    ----------
+    wavelength_nm : array_like, shape (w,)
+        Wavelengths [nm].
+    table_wavelength_nm, table_power : array_like, shape (t,)
+        Rising wavelengths [nm] and the power there, in any unit.
+
+    Returns
+    -------
+    ndarray, shape (w,)
+        In the unit of the table; linear between its entries and 0 outside.
+    """
     return np.asarray(
         np.interp(
             np.asarray(wavelength_nm, dtype=np.float64),
@@ -120,11 +147,6 @@ def observer_xyz(wavelength_nm: npt.ArrayLike) -> FloatArray:
     return np.stack(columns, axis=-1)
 
 
-def photopic_efficiency(wavelength_nm: npt.ArrayLike) -> FloatArray:
-    """CIE 1924 photopic luminous efficiency V(lambda) [1], shape (w,)."""
-    return np.asarray(observer_xyz(wavelength_nm)[..., 1])
-
-
 def tristimulus(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike) -> FloatArray:
     """CIE 1931 tristimulus values of spectral power.
 
@@ -144,6 +166,10 @@ def tristimulus(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike) -> FloatArra
     ------
     RangeError
         If the wavelengths do not rise.
+
+    References
+    ----------
+    CIE 015:2018, *Colorimetry*, 4th ed.: sums of power times the colour-matching functions, times K_m.
     """
     wavelength = _rising(wavelength_nm)
     weighted = np.asarray(power, dtype=np.float64) * _bin_widths(wavelength)
@@ -151,23 +177,33 @@ def tristimulus(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike) -> FloatArra
 
 
 def luminous_efficacy_lm_w(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike) -> float:
-    """Luminous efficacy of radiation: lumen per watt of light of this spectrum [lm/W].
+    """Luminous efficacy of radiation: lumen per watt of light of this spectrum.
+
+    Parameters
+    ----------
+    wavelength_nm : array_like, shape (w,)
+        Rising wavelengths [nm].
+    power : array_like, shape (w,)
+        Spectral power [W/nm] or any multiple of it.
+
+    Returns
+    -------
+    float
+        Efficacy [lm/W], at most 683.002 where all power is visible.
 
     Raises
     ------
     RangeError
         If the wavelengths do not rise or there is no power on them.
+
+    References
+    ----------
+    K_cd: SI Brochure, 9th ed., 2019, sec. 2.2; V(lambda): CIE 015:2018.
     """
     wavelength = _rising(wavelength_nm)
     radiant = float(np.asarray(power, dtype=np.float64) @ _bin_widths(wavelength))
     check_above("radiant power", radiant, lower=0.0)
     return float(tristimulus(wavelength, power)[1]) / radiant
-
-
-def chromaticity_xy(xyz: npt.ArrayLike) -> FloatArray:
-    """CIE 1931 chromaticity x, y of tristimulus values, shape (..., 2); all sums must be above 0."""
-    values = np.asarray(xyz, dtype=np.float64)
-    return np.asarray(values[..., :2] / values.sum(axis=-1, keepdims=True))
 
 
 def node_weights(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm: npt.ArrayLike) -> FloatArray:
@@ -203,7 +239,25 @@ def node_weights(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm
 
 
 def node_powers(wavelength_nm: npt.ArrayLike, power: npt.ArrayLike, *, nodes_nm: npt.ArrayLike) -> FloatArray:
-    """Radiant power that each node stands for, in the unit of `power` times nm, shape (k,); see `node_weights`."""
+    """Radiant power that each node stands for; see `node_weights`.
+
+    Parameters
+    ----------
+    wavelength_nm, power : array_like, shape (w,)
+        Rising wavelengths [nm] and spectral power per nm, in any unit.
+    nodes_nm : array_like, shape (k,)
+        Rising nodes [nm].
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        In the unit of `power` times nm; their sum is the power of the whole spectrum.
+
+    Raises
+    ------
+    RangeError
+        If wavelengths or nodes do not rise.
+    """
     wavelength, nodes = _rising(wavelength_nm), _rising(nodes_nm, name="nodes_nm")
     return np.asarray(_hats(wavelength, nodes) @ (np.asarray(power, dtype=np.float64) * _bin_widths(wavelength)))
 
@@ -242,8 +296,8 @@ def spectral_nodes(
 
     References
     ----------
-    C. de Boor, *A Practical Guide to Splines*, Springer, 1978, ch. XII: knot density and the error of interpolation
-    (from memory).
+    C. de Boor, *A Practical Guide to Splines*, Springer, 1978, subroutine `newnot`: breakpoints at even steps of the
+    integral of a root of the function's derivative. The cube root, for the weighted mean, is our own choice.
     """
     if n_nodes < 2:
         raise RangeError(f"n_nodes is {n_nodes}; allowed is at least 2")
@@ -255,35 +309,6 @@ def spectral_nodes(
     inside = density > 0.0
     nodes = np.interp(np.linspace(0.1, 0.9, n_nodes), share[inside], wavelength[inside])
     return nodes, node_weights(wavelength, power, nodes_nm=nodes)
-
-
-def node_errors(
-    wavelength_nm: npt.ArrayLike,
-    power: npt.ArrayLike,
-    *,
-    nodes_nm: npt.ArrayLike,
-    sheet_transmittance: npt.ArrayLike,
-) -> tuple[FloatArray, FloatArray]:
-    """Errors that nodes leave behind sheets, against the full sum over the wavelength axis.
-
-    Parameters
-    ----------
-    wavelength_nm, power : array_like, shape (w,)
-        Rising wavelengths [nm] and relative spectral power [1].
-    nodes_nm : array_like, shape (k,)
-        Nodes [nm].
-    sheet_transmittance : array_like, shape (s, w)
-        Transmittance of each sheet [1]; every sheet must pass some light.
-
-    Returns
-    -------
-    luminance_error : ndarray, shape (s,)
-        Relative error of Y [1].
-    chromaticity_error : ndarray, shape (s,)
-        Greater of the errors of x and y [1].
-    """
-    nodes = _rising(nodes_nm, name="nodes_nm")
-    return _build_node_trial(wavelength_nm, power, sheet_transmittance)(nodes)
 
 
 def fit_spectral_nodes(
@@ -307,9 +332,17 @@ def fit_spectral_nodes(
 
     Notes
     -----
-    Starts from `spectral_nodes` and moves the nodes by the simplex method of Nelder and Mead (1965), which has no
-    random part: the same spectrum and sheets give the same nodes. Where even the largest number of nodes misses the
-    tolerance, its nodes are returned.
+    Starts from `spectral_nodes` and moves the nodes by the simplex method, which has no random part: the same spectrum
+    and sheets give the same nodes. Where even the largest number of nodes misses the tolerance, its nodes are returned.
+
+    Raises
+    ------
+    RangeError
+        If the wavelengths do not rise, the sheets do not fit them, or there is no visible light.
+
+    References
+    ----------
+    J. A. Nelder, R. Mead, Computer J. 7:308, 1965, as `scipy.optimize.minimize(method="Nelder-Mead")` gives it.
     """
     wavelength, sheets = _rising(wavelength_nm), np.asarray(sheet_transmittance, dtype=np.float64)
     light = np.asarray(power, dtype=np.float64)
@@ -358,11 +391,12 @@ def _build_node_trial(
     per_entry = light[:, None] * observer_xyz(wavelength)
     per_entry = per_entry / check_above("luminous flux of the spectrum", float(per_entry[:, 1].sum()), lower=0.0)
     exact = sheets @ per_entry
-    exact_xy = chromaticity_xy(exact)
+    exact_xy = exact[:, :2] / exact.sum(axis=-1, keepdims=True)
 
     def errors(nodes: FloatArray) -> tuple[FloatArray, FloatArray]:
         found = _at(sheets, wavelength, nodes) @ (_hats(wavelength, nodes) @ per_entry)
-        return np.abs(found[:, 1] / exact[:, 1] - 1.0), np.abs(chromaticity_xy(found) - exact_xy).max(axis=-1)
+        found_xy = found[:, :2] / found.sum(axis=-1, keepdims=True)
+        return np.abs(found[:, 1] / exact[:, 1] - 1.0), np.abs(found_xy - exact_xy).max(axis=-1)
 
     return errors
 

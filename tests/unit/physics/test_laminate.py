@@ -28,6 +28,17 @@ def test_scattering_from_reduced_scattering_keeps_the_reduced_value():
         assert scatter * (1.0 - asymmetry) == pytest.approx(1.5, rel=1e-12)
 
 
+def test_slabs_of_equal_reduced_scattering_pass_alike():
+    """By adding and doubling of an independent code: 1.6 mm, index 1.5, 1.5 per mm reduced, 0.05 absorbed."""
+    iad = pytest.importorskip("iadpython")
+    passed = []
+    for asymmetry in (0.5, 0.7, 0.8, 0.9):
+        scatter = scatter_per_mm(reduced_scatter_per_mm=1.5, asymmetry=asymmetry)
+        sample = iad.Sample(a=scatter / (scatter + 0.05), b=(scatter + 0.05) * 1.6, g=asymmetry, n=1.5, quad_pts=24)
+        passed.append(float(sample.rt()[3]))
+    assert max(passed) / min(passed) < 1.01
+
+
 def test_sheets_in_series_multiply():
     absorb = np.array([0.1, 0.4])
     once, twice, three = sheet_transmittance(absorb, path_mm=[1.0, 2.0, 3.0])
