@@ -8,6 +8,7 @@ from paneglow.board.nets_records import CopperNets, CopperPiece, Land, NamedPin
 from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,
+    Exposure,
     ExposureTotal,
     FaceCover,
     FaceMaps,
@@ -26,6 +27,7 @@ __all__ = [
     "BoardFiles",
     "CopperNets",
     "CopperPiece",
+    "Exposure",
     "ExposureTotal",
     "FaceCover",
     "FaceMaps",

@@ -27,7 +27,7 @@ from paneglow.fab import (
 class BoardFiles:
     """The files that a design names, as read."""
 
-    fabrication: Fabrication
+    fabrication: Fabrication  # drawn layers, holes and outline
     placement: PlacementRead | None  # None where the design names no placement file
     netlist: Netlist | None  # None where it names no netlist
     notes: tuple[str, ...]  # what was done to placement rows so that they lie on the board

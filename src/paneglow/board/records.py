@@ -12,6 +12,7 @@ from paneglow.catalog import Part
 from paneglow.design import LightWall, Mounting, Side
 from paneglow.fab import PlacementRow, PlacementRule
 from paneglow.grid import Grid
+from paneglow.units import FiniteFloat, PointMm, Record
 
 CoverageMap = npt.NDArray[np.float32]  # [y, x], share of the pixel covered, 0 to 1
 FaceState = Literal["bare", "masked", "inked", "mixed"]
@@ -45,24 +46,22 @@ class FaceMaps:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaceCover:
+class FaceCover(Record):
     """How one face of a window is covered; the shares sum to 1."""
 
     state: FaceState
-    bare_frac: float
-    masked_frac: float
-    inked_frac: float
+    bare_frac: FiniteFloat
+    masked_frac: FiniteFloat
+    inked_frac: FiniteFloat
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shadow:
+class Shadow(Record):
     """Something in or across a window that stops light."""
 
     kind: ShadowKind
     layer: str
-    area_mm2: float
-    at_mm: tuple[float, float]
+    area_mm2: FiniteFloat
+    at_mm: PointMm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,25 +81,23 @@ class Window:
     decision: str  # one sentence: why this counts as a window
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherOpening:
+class OtherOpening(Record):
     """A copper-free opening that is not a window: fiducial clearance, mask ring, too narrow, under mask."""
 
     kind: OtherKind
-    area_mm2: float
-    at_mm: tuple[float, float]
+    area_mm2: FiniteFloat
+    at_mm: PointMm
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExposureTotal:
+class ExposureTotal(Record):
     """All copper-free laminate of one exposure, at least 0.4 mm wide: fiducials, rings and specks are in it too.
 
     `regions` counts connected areas of this very exposure above 0.5 mm2, `area_mm2` adds all of them and the smaller.
     """
 
     exposure: Exposure
-    area_mm2: float
+    area_mm2: FiniteFloat
     regions: int
 
 

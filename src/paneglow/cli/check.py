@@ -1,33 +1,19 @@
 """`paneglow check`: the defects that show without tracing light."""
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from rich.console import Console
 from rich.text import Text
 
-from paneglow.cli.building_text import print_building
-from paneglow.cli.console import build_console, print_findings
+from paneglow.assembly import Building, LedPolarity, Polarity
+from paneglow.cli.console import build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
-from paneglow.cli.polarity_text import print_polarity
 from paneglow.pipeline import check_design
-from paneglow.report import sort_findings
+from paneglow.report import build_building_rows, sort_findings, to_minutes_text, to_refs_text
 from paneglow.results import CheckResults, build_check_results, to_json
-
-
-def _print_check(results: CheckResults) -> None:
-    """Print every finding, gravest first, in 80 columns."""
-    console = build_console()
-    errors = sum(finding.severity == "error" for finding in results.findings)
-    counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
-    console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
-    print_polarity(console, results.polarity)
-    print_building(console, results.building)
-    if results.findings:
-        console.print()
-        print_findings(console, sort_findings(results.findings))
-    for note in results.notes:
-        console.print(Text(f"note: {note}"))
 
 
 def check(
@@ -51,3 +37,73 @@ def check(
         _print_check(results)
     grave = any(finding.severity == "error" for finding in found.findings)
     raise typer.Exit(EXIT_GOALS_MISSED if grave else EXIT_DONE)
+
+
+def _print_check(results: CheckResults) -> None:
+    """Print every finding, gravest first, in 80 columns."""
+    console = build_console()
+    errors = sum(finding.severity == "error" for finding in results.findings)
+    counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
+    console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
+    _print_polarity(console, results.polarity)
+    _print_building(console, results.building)
+    if results.findings:
+        console.print()
+        print_findings(console, sort_findings(results.findings))
+    for note in results.notes:
+        console.print(Text(f"note: {note}"))
+
+
+def _print_polarity(console: Console, polarity: Polarity) -> None:
+    """Print a row per order code and style: its LEDs, whether they are the right way round, and its mark as mounted."""
+    if not polarity.leds:
+        return
+    right = sum(one.state == "correct" for one in polarity.leds)
+    basis = f", by {polarity.basis}" if polarity.basis else ""
+    console.print(Text(f"{right} of {len(polarity.leds)} LEDs are the right way round{basis}"))
+    checked = sum(row.state == "correct" for row in polarity.rows)
+    if polarity.rows:
+        console.print(Text(f"{checked} of {len(polarity.rows)} rows of the placement file are, checked a second way"))
+    console.print()
+    table = build_table("part", "style", "LEDs", "way round", "mark once mounted")
+    groups: dict[tuple[str, str, str], list[LedPolarity]] = {}
+    for one in polarity.leds:
+        groups.setdefault((one.part, one.mounting, one.state), []).append(one)
+    for (part, mounting, state), leds in groups.items():
+        refs = to_refs_text([one.ref for one in leds])
+        cells = (part, mounting.replace("_", " "), refs, state, _mark(leds[0]))
+        table.add_row(*(Text(cell) for cell in cells))
+    console.print(table)
+    for line in _legend_lines(polarity.leds):
+        console.print(Text(line))
+
+
+def _mark(one: LedPolarity) -> str:
+    if one.mark is None:
+        return "none stated"
+    return f"{one.mark.shape} = {one.mark.means}{'' if one.mark.visible else ', hidden'}"
+
+
+def _legend_lines(leds: Sequence[LedPolarity]) -> Iterator[str]:
+    said: dict[tuple[str, bool | None], list[str]] = {}
+    for one in leds:
+        if one.legend is not None:
+            said.setdefault((one.legend, one.legend_agrees), []).append(one.ref)
+    for (electrode, agrees), refs in said.items():
+        wrong = ", which is wrong" if agrees is False else ""
+        yield f"the legend marks the {electrode} of {to_refs_text(refs)}{wrong}"
+
+
+def _print_building(console: Console, building: Building) -> None:
+    """Print a row per order code and style: who builds it, what the board's lands reach, how it stands."""
+    if not building.ways:
+        return
+    by_hand = sum(len(way.refs) for way in building.ways if way.way == "hand")
+    minutes = "" if building.minutes_by_hand is None else f": {to_minutes_text(building.minutes_by_hand)} a board"
+    console.print(Text(f"{by_hand} of {sum(len(way.refs) for way in building.ways)} LEDs are built by hand{minutes}"))
+    console.print()
+    table = build_table("LEDs", "part", "style", "built", "lands", "stands", "behind")
+    for row in build_building_rows(building):
+        cells = (row.refs, row.part, row.mounting, row.way.removeprefix("by "), row.goals, row.stand, row.height)
+        table.add_row(*(Text(cell) for cell in cells))
+    console.print(table)

@@ -4,16 +4,32 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from rich.console import Console
+from rich.text import Text
 
+from paneglow.cli.console import DASH, build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
-from paneglow.cli.light_text import print_results
 from paneglow.cli.progress import show_progress
+from paneglow.cost import WAY_WORDS
+from paneglow.judge import GoalResult
+from paneglow.look import WindowLook
 from paneglow.pipeline import evaluate
-from paneglow.report import write_report
-from paneglow.results import Device, Quality, build_results, to_json
+from paneglow.report import (
+    life_sentence,
+    match_sentence,
+    sort_findings,
+    split_windows,
+    supply_sentence,
+    to_percent_text,
+    to_range_text,
+    write_report,
+)
+from paneglow.results import OUT_FOLDER, Device, DriveResults, Quality, Results, build_results, to_json
 
-OUT_FOLDER = "glow"
 TRACES_FOLDER = "traces"
+SHORT_LIST = 5  # findings printed here; the report has them all
+OUTCOME_WORST_FIRST = ("missed", "open", "met")
+FIGURES = ("cd/m2", "evenness", "bleed", "contrast")
 
 
 def light(
@@ -56,5 +72,67 @@ def light(
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:
-        print_results(results, page=page)
+        _print_results(results, page=page)
     raise typer.Exit(EXIT_DONE if results.verdict.passed else EXIT_GOALS_MISSED)
+
+
+def _outcome(goals: list[GoalResult]) -> str:
+    if not goals:
+        return DASH
+    return min((goal.outcome for goal in goals), key=OUTCOME_WORST_FIRST.index)
+
+
+def _cells(window: WindowLook, goals: list[GoalResult]) -> tuple[str, ...]:
+    return (
+        window.name,
+        window.colour_word,
+        to_range_text(window.mean_cd_m2, floor=0.001, dash=DASH),
+        to_range_text(window.evenness, floor=0.01, dash=DASH),
+        to_percent_text(window.bleed, dash=DASH),
+        to_range_text(window.contrast, dash=DASH),
+        _outcome(goals),
+    )
+
+
+def _print_results(results: Results, *, page: Path) -> None:
+    """Print the verdict, a row per window, the gravest findings and where the report lies, in 80 columns."""
+    console = build_console()
+    console.print(Text(results.name))
+    console.print(Text(results.summary))
+    console.print()
+    table = build_table("window", "colour", *FIGURES, "goals", numbers=frozenset(FIGURES))
+    meant, others = split_windows(results)
+    for window in meant:
+        goals = [goal for goal in results.verdict.goals if goal.window == window.name]
+        table.add_row(*(Text(cell) for cell in _cells(window, goals)))
+    console.print(table if meant else Text("no window is lit on purpose"))
+    if others:
+        console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
+    console.print()
+    if results.drive is not None:
+        _print_drive(console, results.drive)
+    ordered = sort_findings(results.verdict.findings)
+    print_findings(console, ordered[:SHORT_LIST])
+    if len(ordered) > SHORT_LIST:
+        console.print(Text(f"and {len(ordered) - SHORT_LIST} more in the report"))
+    if results.how_to_narrow is not None:
+        console.print()
+        console.print(Text(f"{results.assumptions} {results.how_to_narrow}"))
+    if results.cost is not None:
+        console.print()
+        run = min(results.cost.answer.statements, key=lambda row: row.total)
+        cost = f"{run.unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
+        console.print(Text(f"cost: {cost}; more in the report and by paneglow cost"))
+    console.print()
+    # Never broken over lines, so that it can be copied
+    console.print(Text(f"report: {page}"), soft_wrap=True)
+
+
+def _print_drive(console: Console, drive: DriveResults) -> None:
+    """Print where currents come from, how long the supply lasts and what matching reached."""
+    sentences = [supply_sentence(drive), life_sentence(drive)]
+    if drive.match is not None:
+        sentences += [match_sentence(drive.match), *drive.match.reasons]
+    for sentence in filter(None, sentences):
+        console.print(Text(sentence.replace("m²", "m2")))  # signs that every terminal shows
+    console.print()

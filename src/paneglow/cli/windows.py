@@ -30,7 +30,7 @@ def _cells(window: WindowResult) -> tuple[str, ...]:
     x_mm, y_mm = window.centre_mm
     shadows = str(len(window.shadows)) if window.shadows else ""
     figures = (to_digits(window.area_mm2, digits=3), to_digits(window.width_mm), f"{x_mm:.1f}", f"{y_mm:.1f}")
-    return (window.name, *figures, window.front, window.back, shadows)
+    return (window.name, *figures, window.front.state, window.back.state, shadows)
 
 
 def _print_survey(found: SurveyResults) -> None:

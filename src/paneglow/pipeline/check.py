@@ -16,7 +16,7 @@ class Checked:
     """A board, how it is built, and what was found on it."""
 
     board: Board
-    assembled: Assembled
+    assembled: Assembled  # how the board is built
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
 
 

@@ -140,7 +140,7 @@ def _goal_row(goal: GoalResult) -> GoalRow:
 def _covers(window: WindowResult) -> str:
     shadows = len(window.shadows)
     crossed = "" if shadows == 0 else f", {shadows} {'shadow' if shadows == 1 else 'shadows'}"
-    return f"front {window.front}, back {window.back}{crossed}"
+    return f"front {window.front.state}, back {window.back.state}{crossed}"
 
 
 def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure | None, goals: Sequence[GoalRow]) -> WindowRow:

@@ -1,7 +1,7 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
-from paneglow.results.captions import OTHER_PICTURE, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.captions import OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.drive_records import (
     ChangeResult,
@@ -20,15 +20,11 @@ from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
 from paneglow.results.records import (
     CheckResults,
-    CoverShares,
     EmittedFlux,
-    ExposureResult,
     FateShares,
     LedResult,
-    OpeningResult,
     PictureResult,
     Results,
-    ShadowResult,
     SlabResult,
     SurveyResults,
     UsedValue,
@@ -43,6 +39,7 @@ __all__ = [
     "Progress",
     "Stopwatch",
     "OTHER_PICTURE",
+    "OUT_FOLDER",
     "ChangeResult",
     "DriveResults",
     "DriveValue",
@@ -59,23 +56,19 @@ __all__ = [
     "PICTURES",
     "RESULTS_FILE",
     "CostResults",
-    "CoverShares",
     "Device",
     "CheckResults",
     "EmittedFlux",
     "Evaluation",
-    "ExposureResult",
     "FateShares",
     "LedResult",
     "ModelReference",
     "OptionLight",
     "OptionResult",
-    "OpeningResult",
     "PictureResult",
     "Provenance",
     "Quality",
     "Results",
-    "ShadowResult",
     "SlabResult",
     "StageTime",
     "SurveyResults",

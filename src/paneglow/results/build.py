@@ -7,7 +7,7 @@ import numpy.typing as npt
 from pydantic import JsonValue
 
 from paneglow.assembly import Assembled
-from paneglow.board import Board, FaceCover, OtherOpening, PlacedLed, Shadow, Window, WindowSurvey
+from paneglow.board import Board, PlacedLed, Window, WindowSurvey
 from paneglow.design import CurrentSource
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
@@ -17,14 +17,10 @@ from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
     CheckResults,
-    CoverShares,
     EmittedFlux,
-    ExposureResult,
     FateShares,
     LedResult,
-    OpeningResult,
     Results,
-    ShadowResult,
     SlabResult,
     SurveyResults,
     WindowResult,
@@ -37,14 +33,6 @@ from paneglow.units import Estimate
 SIGNIFICANT_DIGITS = 7
 
 
-def _shares(cover: FaceCover) -> CoverShares:
-    return CoverShares(bare_frac=cover.bare_frac, masked_frac=cover.masked_frac, inked_frac=cover.inked_frac)
-
-
-def _shadow(shadow: Shadow) -> ShadowResult:
-    return ShadowResult(kind=shadow.kind, layer=shadow.layer, area_mm2=shadow.area_mm2, at_mm=shadow.at_mm)
-
-
 def _window(window: Window) -> WindowResult:
     return WindowResult(
         name=window.name,
@@ -53,17 +41,11 @@ def _window(window: Window) -> WindowResult:
         centre_mm=window.centre_mm,
         width_mm=window.width_mm,
         exposure=window.exposure,
-        front=window.front.state,
-        back=window.back.state,
-        front_shares=_shares(window.front),
-        back_shares=_shares(window.back),
-        shadows=tuple(_shadow(shadow) for shadow in window.shadows),
+        front=window.front,
+        back=window.back,
+        shadows=window.shadows,
         decision=window.decision,
     )
-
-
-def _opening(opening: OtherOpening) -> OpeningResult:
-    return OpeningResult(kind=opening.kind, area_mm2=opening.area_mm2, at_mm=opening.at_mm, reason=opening.reason)
 
 
 def build_survey_results(survey: WindowSurvey) -> SurveyResults:
@@ -79,11 +61,8 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
         copper_layers=survey.copper_layers,
         pieces=survey.pieces,
         windows=tuple(_window(window) for window in survey.windows),
-        others=tuple(_opening(opening) for opening in survey.others),
-        totals=tuple(
-            ExposureResult(exposure=total.exposure, area_mm2=total.area_mm2, regions=total.regions)
-            for total in survey.totals
-        ),
+        others=survey.others,
+        totals=survey.totals,
         notes=survey.notes,
     )
 

@@ -2,6 +2,7 @@
 
 from paneglow.results.records import PictureResult
 
+OUT_FOLDER = "glow"  # beside the design, where no other is named
 PAGE_FILE = "report.html"
 RESULTS_FILE = "results.json"
 

@@ -53,7 +53,7 @@ class Evaluation:
     design: Design
     catalog: Catalog
     board: Board
-    assembled: Assembled
+    assembled: Assembled  # how the board is built
     scene: Scene
     tally: Tally
     look: Look

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
+from paneglow.board import Exposure, ExposureTotal, FaceCover, OtherOpening, Shadow
 from paneglow.design import CurrentSource, Design, Mounting, Side
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
@@ -13,26 +14,7 @@ from paneglow.results.drive_records import DriveResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
-FaceState = Literal["bare", "masked", "inked", "mixed"]
-Exposure = Literal["bare both faces", "bare one face", "masked both faces"]
 BoxMm = tuple[FiniteFloat, FiniteFloat, FiniteFloat, FiniteFloat]
-
-
-class CoverShares(Record):
-    """How much of a window's face is covered by what; the shares sum to 1."""
-
-    bare_frac: FiniteFloat
-    masked_frac: FiniteFloat
-    inked_frac: FiniteFloat
-
-
-class ShadowResult(Record):
-    """Something in or across a window that stops light."""
-
-    kind: str
-    layer: str
-    area_mm2: FiniteFloat
-    at_mm: PointMm
 
 
 class WindowResult(Record):
@@ -44,29 +26,10 @@ class WindowResult(Record):
     centre_mm: PointMm = Field(description="Inside the window, farthest from its rim [mm].")
     width_mm: FiniteFloat = Field(description="Diameter of the largest circle that fits [mm].")
     exposure: Exposure
-    front: FaceState
-    back: FaceState
-    front_shares: CoverShares
-    back_shares: CoverShares
-    shadows: tuple[ShadowResult, ...]
+    front: FaceCover
+    back: FaceCover
+    shadows: tuple[Shadow, ...]
     decision: str
-
-
-class OpeningResult(Record):
-    """A copper-free opening that does not count as a window, and why."""
-
-    kind: str
-    area_mm2: FiniteFloat
-    at_mm: PointMm
-    reason: str
-
-
-class ExposureResult(Record):
-    """All copper-free laminate of one exposure; fiducials, rings and specks are in it too."""
-
-    exposure: Exposure
-    area_mm2: FiniteFloat
-    regions: int
 
 
 class SurveyResults(Record):
@@ -76,8 +39,8 @@ class SurveyResults(Record):
     copper_layers: int
     pieces: int = Field(description="Boards in the panel.")
     windows: tuple[WindowResult, ...]
-    others: tuple[OpeningResult, ...]
-    totals: tuple[ExposureResult, ...]
+    others: tuple[OtherOpening, ...]
+    totals: tuple[ExposureTotal, ...]
     notes: tuple[str, ...]
 
 

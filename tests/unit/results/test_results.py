@@ -95,5 +95,5 @@ def test_windows_json_has_the_promised_keys():
     assert {"outline_area_mm2", "copper_layers", "windows"} <= data.keys()
     promised = {"name", "area_mm2", "bbox_mm", "centre_mm", "front", "back"}
     assert all(promised <= window.keys() for window in data["windows"])
-    assert {window["front"] for window in data["windows"]} == {"bare"}
-    assert data["windows"][-1]["back"] == "mixed"
+    assert {window["front"]["state"] for window in data["windows"]} == {"bare"}
+    assert data["windows"][-1]["back"]["state"] == "mixed"
