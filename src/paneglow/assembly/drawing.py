@@ -12,7 +12,7 @@ from html import escape
 
 from shapely.geometry import Polygon
 
-from paneglow.assembly.legend import marked_end
+from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.polarity_records import LedPolarity, Polarity
 from paneglow.assembly.seating import Seat, find_seats, terminal_on_board
 from paneglow.board import Board, PlacedLed, board_point, is_turned_over
@@ -100,7 +100,7 @@ def _drawing(
         refs=tuple(led.ref for led in leds),
         title=f"{first.part.code}, {style}, seen from the {first.side}",
         notes=tuple(_notes(first, told=told)),
-        svg=_svg(first, told=told[0], seats=seats, legend=marked_end(first, maps=board.maps)),
+        svg=_svg(first, told=told[0], seats=seats, legend=marked_ends(first, maps=board.maps)),
     )
 
 
@@ -122,7 +122,7 @@ def _notes(led: PlacedLed, *, told: Sequence[LedPolarity]) -> Iterator[str]:
         yield "Its lens faces the board."
 
 
-def _svg(led: PlacedLed, *, told: LedPolarity, seats: Sequence[Seat], legend: str | None) -> str:
+def _svg(led: PlacedLed, *, told: LedPolarity, seats: Sequence[Seat], legend: Sequence[str]) -> str:
     view = _view_of(led, seats=seats)
     alt = f"{led.part.code} as mounted {led.mounting.replace('_', ' ')}, seen from the {led.side}"
     parts = [
@@ -240,10 +240,10 @@ def _mark(led: PlacedLed, *, view: _View, told: LedPolarity) -> Iterator[str]:
     yield _text(min(max(x + aside, 90.0), WIDTH_PX - 90.0), above, words, kind="label")
 
 
-def _legend(seats: Sequence[Seat], *, view: _View, legend: str | None) -> Iterator[str]:
+def _legend(seats: Sequence[Seat], *, view: _View, legend: Sequence[str]) -> Iterator[str]:
     """The bar of the legend, beyond the land it marks."""
     for seat in seats:
-        if seat.terminal.name == legend:
+        if seat.terminal.name in legend:
             x, _ = view.place(seat.at_mm)
             beyond = x + math.copysign(58.0, x - WIDTH_PX / 2)
             y = view.of_part((0.0, 0.0))[1]

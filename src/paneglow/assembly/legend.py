@@ -18,13 +18,13 @@ INKED = 0.5  # coverage from which a pixel counts as ink
 Maps = npt.NDArray[np.float32]
 
 
-def marked_end(led: PlacedLed, *, maps: FaceMaps) -> str | None:
-    """Name of the terminal at whose end the legend has a mark; None where it marks neither or both alike.
+def marked_ends(led: PlacedLed, *, maps: FaceMaps) -> tuple[str, ...]:
+    """Names of the terminals at whose ends the legend has a mark: none, one, or both where the ink is alike.
 
     Parameters
     ----------
     led : PlacedLed
-        Of two terminals; None for any other.
+        Of two terminals; none for any other.
     maps : FaceMaps
 
     Notes
@@ -34,7 +34,7 @@ def marked_end(led: PlacedLed, *, maps: FaceMaps) -> str | None:
     """
     terminals = led.part.terminals
     if terminals is None or len(terminals.pads) != 2:
-        return None
+        return ()
     first, second = terminals.pads
     ink = {pad.name: 0.0 for pad in terminals.pads}
     ends = {pad.name: board_point(led, point_mm=pad.at_mm) for pad in terminals.pads}
@@ -49,7 +49,9 @@ def marked_end(led: PlacedLed, *, maps: FaceMaps) -> str | None:
         if beyond.min() > INNER_SHARE * half and beyond.max() <= reach - REACH_MM + 2 * END_DEPTH_MM:
             ink[second.name if along.min() > 0 else first.name] += area
     less, more = sorted(ink, key=ink.__getitem__)
-    return more if ink[more] > MORE_INK * ink[less] else None
+    if ink[more] > MORE_INK * ink[less]:
+        return (more,)
+    return (less, more) if ink[less] > 0.0 else ()
 
 
 def _strokes(

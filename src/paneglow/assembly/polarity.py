@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from itertools import product
 
 from paneglow.assembly.circuit import Levels, Link, find_rails, series_links, solve_levels
-from paneglow.assembly.legend import marked_end
+from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.other_rows import find_across_lands
 from paneglow.assembly.polarity_records import (
     NO_POLARITY,
     AcrossLands,
     Electrode,
     LedPolarity,
+    LegendMark,
     MarkOnBoard,
     Polarity,
     PolarityState,
@@ -134,6 +135,8 @@ def _led_polarity(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> Le
     legend = _legend(led, seats=seats, anode=anode, maps=chain.board.maps)
     meant = chain.design.board.legend_mark
     mark = _mark(led)
+    one_end = meant != "none" and legend in ("anode", "cathode")
+    shows = mark is not None and mark.visible and mark.means is not None
     return LedPolarity(
         ref=led.ref,
         part=led.part.code,
@@ -149,7 +152,8 @@ def _led_polarity(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> Le
         dead_end=_dead_end(seats, chain=chain),
         mark=mark,
         legend=legend,
-        legend_agrees=None if legend is None or meant == "none" else legend == meant,
+        legend_agrees=legend == meant if one_end else None,
+        mark_agrees=legend == mark.means if one_end and shows and mark is not None else None,
         how_to_test=_how_to_test(led, mark=mark),
     )
 
@@ -213,10 +217,12 @@ def _middle(seat: Seat | None) -> tuple[float, float] | None:
     return round(centre.x, 4), round(centre.y, 4)
 
 
-def _legend(led: PlacedLed, *, seats: Sequence[Seat], anode: Seat | None, maps: FaceMaps) -> Electrode | None:
+def _legend(led: PlacedLed, *, seats: Sequence[Seat], anode: Seat | None, maps: FaceMaps) -> LegendMark | None:
     """Electrode that must lie, or where that is open will lie, on the land that the legend marks."""
-    marked = marked_end(led, maps=maps)
-    seat = next((seat for seat in seats if seat.terminal.name == marked), None)
+    marked = marked_ends(led, maps=maps)
+    if len(marked) > 1:
+        return "both ends"
+    seat = next((seat for seat in seats if seat.terminal.name in marked), None)
     if seat is None:
         return None
     is_anode = seat.terminal.role == "anode" if anode is None else seat is anode

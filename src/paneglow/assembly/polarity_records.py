@@ -9,6 +9,7 @@ from paneglow.units import FiniteFloat, PointMm, Record
 
 PolarityState = Literal["correct", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
 Electrode = Literal["anode", "cathode"]
+LegendMark = Literal["anode", "cathode", "both ends"]
 
 
 class MarkOnBoard(Record):
@@ -38,8 +39,11 @@ class LedPolarity(Record):
     cathode_net: str = Field(description="Net of that land; empty where it is not told.")
     dead_end: Electrode | None = Field(description="Electrode whose copper reaches nothing else; None where both do.")
     mark: MarkOnBoard | None = Field(description="None where the part's record states no mark.")
-    legend: Electrode | None = Field(description="Electrode whose land the legend marks; None where it marks none.")
+    legend: LegendMark | None = Field(description="Electrode whose land the legend marks; None where it marks none.")
     legend_agrees: bool | None = Field(description="Whether that is what legend marks of this design mean.")
+    mark_agrees: bool | None = Field(
+        description="Whether the part's mark, where it shows, means what the legend marks; None where one is missing."
+    )
     how_to_test: str = Field(description="How to make sure at the bench.")
 
 

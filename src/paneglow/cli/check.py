@@ -91,7 +91,8 @@ def _legend_lines(leds: Sequence[LedPolarity]) -> Iterator[str]:
             said.setdefault((one.legend, one.legend_agrees), []).append(one.ref)
     for (electrode, agrees), refs in said.items():
         wrong = ", which is wrong" if agrees is False else ""
-        yield f"the legend marks the {electrode} of {to_refs_text(refs)}{wrong}"
+        words = "both ends" if electrode == "both ends" else f"the {electrode}"
+        yield f"the legend marks {words} of {to_refs_text(refs)}{wrong}"
 
 
 def _print_building(console: Console, building: Building) -> None:

@@ -62,5 +62,7 @@ def _mark(one: LedPolarity) -> str:
 def _legend(one: LedPolarity) -> str:
     if one.legend is None:
         return "marks neither end"
+    if one.legend == "both ends":
+        return "marks both ends"
     agrees = {True: ", as it should", False: ", which is wrong", None: ""}[one.legend_agrees]
     return f"marks the {one.legend}{agrees}"

@@ -2,17 +2,20 @@
 
 import ast
 import inspect
+import math
 import random
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from shapely import STRtree
 from shapely.geometry import box
 
 from paneglow.assembly import build_bench_drawings, build_placement, build_polarity, reconstruct
+from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.polarity import direction_at_bench
 from paneglow.board import CopperNets, CopperPiece, Land, Turning, build_nets
 from paneglow.catalog import Terminals
@@ -147,6 +150,34 @@ def test_the_legend_is_read_and_compared(legend_wrong, agrees):
     _, _, polarity = chain(legend_wrong=legend_wrong)
     assert {one.legend_agrees for one in polarity.leds} == {agrees}
     assert {one.legend for one in polarity.leds} == {"cathode" if agrees else "anode"}
+
+
+def test_a_mark_that_shows_is_compared_with_the_ink_and_one_that_is_hidden_is_not():
+    met = set()
+    for seed in range(8):
+        _, board, polarity = chain(seed=seed)
+        for led, one in zip(board.leds, polarity.leds, strict=True):
+            mark = led.part.terminals.named(led.part.mark.terminal).role
+            # The ink of these boards marks the cathode
+            assert one.mark_agrees is (None if led.mounting == "lens_down" else mark == "cathode")
+            met.add(one.mark_agrees)
+    assert met == {True, False, None}
+
+
+def test_ink_alike_at_both_ends_marks_neither():
+    _, board, polarity = chain()
+    led, one = board.leds[0], polarity.leds[0]
+    middle = [(a + b) / 2 for a, b in zip(one.anode_mm, one.cathode_mm, strict=True)]
+    half = math.dist(one.anode_mm, one.cathode_mm) / 2
+    x_mm, y_mm = np.meshgrid(board.maps.grid.x_centres_mm(), board.maps.grid.y_centres_mm())
+    along = (
+        (x_mm - middle[0]) * (one.anode_mm[0] - middle[0]) + (y_mm - middle[1]) * (one.anode_mm[1] - middle[1])
+    ) / half
+    across = np.sqrt(np.maximum(0.0, (x_mm - middle[0]) ** 2 + (y_mm - middle[1]) ** 2 - along**2))
+    bars = ((abs(abs(along) - half - 1.0) < 0.15) & (across < 0.6)).astype(np.float32)
+    maps = replace(board.maps, legend_front=bars, legend_back=bars)
+    assert set(marked_ends(led, maps=maps)) == {pad.name for pad in led.part.terminals.pads}
+    assert marked_ends(led, maps=replace(maps, legend_front=0 * bars, legend_back=0 * bars)) == ()
 
 
 def test_a_mark_on_top_vanishes_lens_down_and_shows_otherwise():

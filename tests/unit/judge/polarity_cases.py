@@ -23,10 +23,12 @@ RIGHT = LedPolarity(
     cathode_net="net 1",
     dead_end=None,
     mark=None,
-    legend=None,
-    legend_agrees=None,
+    legend="cathode",
+    legend_agrees=True,
+    mark_agrees=None,
     how_to_test="Put a meter's diode range across it.",
 )
+SHOWN = MarkOnBoard(shape="notch", means="anode", verified=True, visible=True, at_mm=(27.8, 13.0), direction="right")
 HIDDEN = MarkOnBoard(shape="dot", means="cathode", verified=True, visible=False, at_mm=(27.8, 13.0), direction="right")
 ROW = RowCheck(ref=FLAT_LED.ref, state="reversed", rotation_deg=0.0, anode_mm=(30.35, 13.0))
 
@@ -61,6 +63,8 @@ POLARITY_CASES: dict[str, Callable[[], BoardContext]] = {
     "led-on-one-net": lambda: _with(state="both on one net", reason="Copper joins its lands."),
     "led-leads-nowhere": lambda: _with(dead_end="cathode"),
     "legend-mark-disagrees": lambda: _with(legend="anode", legend_agrees=False),
+    "mark-against-legend": lambda: _with(mark=SHOWN, mark_agrees=False),
+    "legend-mark-missing": lambda: _with(legend=None, legend_agrees=None),
     "two-ways-disagree": lambda: _with(rows=(ROW,)),
     "same-lands-opposite-marks": _opposite_marks,
     "polarity-not-told": lambda: _with(state="not told", reason="Which of net 1 and net 2 cannot be told."),

@@ -120,29 +120,85 @@ def _cause(polarity: LedPolarity, *, told: bool) -> str:
     return polarity.reason.rstrip(".") if told else "Nothing tells which copper is the positive side of the supply"
 
 
+@rule("error")
+def mark_against_legend(context: BoardContext) -> Iterable[Fault]:
+    """The mark that shows on a part means the other terminal than the legend mark at its lands.
+
+    A person who lines up the two solders the part the wrong way round, every time.
+    """
+    for group in _by_part(context):
+        against = [(led, one) for led, one in group if one.mark_agrees is False]
+        if not against:
+            continue
+        led, one = against[0]
+        assert one.mark is not None
+        yield led_fault(
+            led,
+            reason=f"The {one.mark.shape} of {one.part} ({refs_of(led for led, _ in against)}) means the"
+            f" {one.mark.means}, and the legend marks the land of the {one.legend}: lined up, the part is reversed.",
+            remedy=f"Take a part whose mark means the {one.legend}, or move the legend mark to the land of the"
+            f" {one.mark.means} and say so in [board] legend_mark; until then solder by the bench sheet and test each"
+            " with a meter.",
+        )
+
+
+@rule("warning", "note")
+def legend_mark_missing(context: BoardContext) -> Iterable[Fault]:
+    """The legend does not mark one end of an LED's lands.
+
+    It marks neither end, or both alike. Nobody can then see on the bare board which way round the LED goes. A warning
+    where other LEDs of the board are marked, so that the missing mark misleads; a note where the legend marks none.
+    """
+    pairs = list(_pairs(context))
+    if context.design.board.legend_mark == "none":
+        return
+    mixed = any(one.legend in ("anode", "cathode") for _, one in pairs)
+    for legend, words in ((None, "neither end"), ("both ends", "both ends alike")):
+        leds = [
+            led for led, one in pairs if one.legend == legend and one.state != "not on this board" and _has_two(led)
+        ]
+        if leds:
+            yield led_fault(
+                leds[0],
+                severity="warning" if mixed else "note",
+                reason=f"The legend marks {words} of the lands of {refs_of(leds)}.",
+                remedy=f"Draw a bar or dot of legend ink beyond the land of the {context.design.board.legend_mark}, or"
+                ' say legend_mark = "none" in [board].',
+            )
+
+
+def _has_two(led: PlacedLed) -> bool:
+    return led.part.terminals is not None and len(led.part.terminals.pads) == 2
+
+
 @rule("warning")
 def same_lands_opposite_marks(context: BoardContext) -> Iterable[Fault]:
-    """Two order codes share a land pattern, yet their marks mean opposite terminals.
+    """Order codes share a land pattern, yet their marks mean opposite terminals, or not the usual one.
 
-    One of them is put on by the other's mark sooner or later: the most expensive silent mistake of this trade.
+    One colour of a series is often marked the other way round. Who has learned the mark from one reel solders the next
+    one the wrong way. A mark counts as usual where it means what legend marks of the board mean, else the cathode.
     """
     by_lands: dict[object, dict[str, PlacedLed]] = defaultdict(dict)
     for led in context.board.leds:
         if led.part.mark is not None and led.part.terminals is not None:
             by_lands[_land_key(led)].setdefault(led.part.code, led)
+    meant_by_legend = context.design.board.legend_mark
+    usual = "cathode" if meant_by_legend == "none" else meant_by_legend
     for alike in by_lands.values():
         meant: dict[str, list[PlacedLed]] = defaultdict(list)
         for led in alike.values():
             meant[_role_of_mark(led)].append(led)
-        if "anode" not in meant or "cathode" not in meant:
+        odd = [led for role, leds in meant.items() if role not in (usual, "none") for led in leds]
+        if not odd:
             continue
-        anode, cathode = (to_list(tuple(led.part.code for led in meant[role])) for role in ("anode", "cathode"))
+        codes = to_list(tuple(led.part.code for led in odd))
+        others = to_list(tuple(led.part.code for led in meant[usual]))
+        beside = f"that of {others}, on the same lands, the {usual}" if others else f"a mark usually means the {usual}"
         yield led_fault(
-            min(meant["anode"], meant["cathode"], key=len)[0],
-            reason=f"Order codes share its land pattern, but the mark of {anode} means the anode and that of {cathode}"
-            " the cathode.",
-            remedy="Take order codes whose marks mean the same, or keep the bench drawing of each beside its reel and"
-            " test the first of every reel with a meter.",
+            odd[0],
+            reason=f"The mark of {codes} means the {_role_of_mark(odd[0])}; {beside}.",
+            remedy="Take order codes whose marks mean the same, or keep the bench sheet beside each reel and test the"
+            " first part of every reel with a meter.",
         )
 
 
