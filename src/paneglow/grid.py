@@ -20,11 +20,11 @@ class Grid:
     x from `x_min_mm + i * pitch_mm` to one pitch more, and y likewise.
     """
 
-    x_min_mm: float
-    y_min_mm: float
-    pitch_mm: float
-    n_x: int
-    n_y: int
+    x_min_mm: float  # Left edge
+    y_min_mm: float  # Lower edge
+    pitch_mm: float  # Side of a pixel
+    n_x: int  # Pixels along x
+    n_y: int  # Pixels along y
 
     def __post_init__(self) -> None:
         check_above("grid pitch_mm", self.pitch_mm, lower=0.0)

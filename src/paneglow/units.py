@@ -25,10 +25,10 @@ class Quantity(Record):
     An assumed value must state the range it may lie in, so that predictions can be printed as ranges.
     """
 
-    value: FiniteFloat
-    low: FiniteFloat | None = None
-    high: FiniteFloat | None = None
-    origin: Origin
+    value: FiniteFloat  # Nominal value
+    low: FiniteFloat | None = None  # Lower end of the range; the value itself where absent
+    high: FiniteFloat | None = None  # Upper end of the range; the value itself where absent
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
     source: str = Field(min_length=3, description="Where the number was read, measured or why it was assumed.")
 
     @model_validator(mode="after")
@@ -59,7 +59,7 @@ class Estimate(Record):
     greatest value over the ends of every assumed input that was traced; equal to the value where nothing is assumed.
     """
 
-    value: FiniteFloat
-    se: Annotated[float, Field(ge=0, allow_inf_nan=False)]
-    low: FiniteFloat
-    high: FiniteFloat
+    value: FiniteFloat  # Nominal value
+    se: Annotated[float, Field(ge=0, allow_inf_nan=False)]  # One standard error of the sampling
+    low: FiniteFloat  # Least value over the ends of the assumed inputs
+    high: FiniteFloat  # Greatest value over the ends of the assumed inputs

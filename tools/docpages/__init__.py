@@ -1,15 +1,19 @@
 """Pages of docs/ that are written from the code, so that the two cannot disagree."""
 
 from docpages.cli import cli_page
+from docpages.fields import faults_of, field_texts, public_records, unit_of
+from docpages.files import cost_page, design_page, page_records, parts_page, results_page
 from docpages.findings import findings_page
-from docpages.nomenclature import nomenclature_page, unexplained_fields, unused_meanings
 from docpages.schema import schema_page
 
 PAGES = {
     "cli.md": cli_page,
     "findings.md": findings_page,
-    "nomenclature.md": nomenclature_page,
+    "design-file.md": design_page,
+    "parts-file.md": parts_page,
+    "cost-file.md": cost_page,
+    "results.md": results_page,
     "results.schema.json": schema_page,
 }
 
-__all__ = ["PAGES", "unexplained_fields", "unused_meanings"]
+__all__ = ["PAGES", "faults_of", "field_texts", "page_records", "public_records", "unit_of"]

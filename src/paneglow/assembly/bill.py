@@ -14,9 +14,9 @@ class BillRow:
 
     item: str  # order code, or value of the placement file
     count: int  # on one board
-    side: Side
+    side: Side  # Face the parts are soldered to
     built_by: Builder  # who puts them on the board
-    mounting: Mounting | None = None
+    mounting: Mounting | None = None  # Mounting style; None for what is no LED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

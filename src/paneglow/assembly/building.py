@@ -16,7 +16,7 @@ from paneglow.units import Quantity, Record
 class Standing(Record):
     """How the LEDs of one order code stand lens down."""
 
-    part: str
+    part: str  # Exact order code
     refs: tuple[str, ...]  # the LEDs
     wobble: Wobble  # what decides it
 
@@ -24,8 +24,8 @@ class Standing(Record):
 class NeededLand(Record):
     """Land pattern to draw for one order code in one style, or why none can be drawn."""
 
-    part: str
-    mounting: Mounting
+    part: str  # Exact order code
+    mounting: Mounting  # Mounting style
     land: LandPattern | None  # in the part's frame, nominal goals; None where `reason` says why
     reason: str  # empty where there is a land
 

@@ -31,13 +31,13 @@ FACES_BOARD = frozenset({"lens_down", "reverse", "through_hole", "cutout"})
 class BenchDrawing(Record):
     """One drawing: an order code in one style, and where its LEDs point."""
 
-    part: str
-    mounting: str
-    side: str
-    refs: tuple[str, ...]
-    title: str
+    part: str  # Exact order code
+    mounting: str  # Mounting style
+    side: str  # Face the LEDs are soldered to
+    refs: tuple[str, ...]  # The LEDs drawn so
+    title: str  # Part, style and face in words
     notes: tuple[str, ...]  # one sentence each
-    svg: str
+    svg: str  # The drawing, as SVG text without a style sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

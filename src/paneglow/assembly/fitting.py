@@ -40,9 +40,9 @@ class JointFit(Record):
 class LandFit(Record):
     """The board's own pads under one placed LED, against its land pattern."""
 
-    ref: str
-    part: str
-    mounting: Mounting
+    ref: str  # Designator of the LED
+    part: str  # Exact order code
+    mounting: Mounting  # Mounting style
     joints: tuple[JointFit, ...]  # one per terminal, in the order of the part
     needed_mm: FiniteFloat | None  # least outer edge, at the favourable end of what is assumed
     lens_on_land_mm: NonNegativeFloat  # how far a lens that should rest on laminate lies over a pad

@@ -14,7 +14,7 @@ class JointGoals(Record):
     heel_mm: FiniteFloat  # beyond its inner end
     side_mm: FiniteFloat  # beyond each of its sides
     courtyard_mm: NonNegativeFloat  # round the part and its lands, on every side
-    source: str
+    source: str  # Where these goals were read
 
 
 CHIP_SOURCE = "IPC-7351B, rectangular end components of 1608 size and larger, from memory"

@@ -45,8 +45,8 @@ ASSUMED_MINUTES: dict[Mounting, Quantity] = {
 class BuildWay(Record):
     """Who puts the LEDs of one order code in one style, and why."""
 
-    part: str
-    mounting: Mounting
+    part: str  # Exact order code
+    mounting: Mounting  # Mounting style
     refs: tuple[str, ...]  # the LEDs
     way: Builder  # who places it
     reasons: tuple[str, ...]  # one clause each; never empty

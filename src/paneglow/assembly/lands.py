@@ -39,7 +39,7 @@ class LandPad(Record):
     """One pad of a land pattern."""
 
     terminal: str  # name of the terminal it takes
-    at_mm: PointMm
+    at_mm: PointMm  # Centre (x, y), from the middle of the part
     length_mm: PositiveFloat  # along the part
     width_mm: PositiveFloat  # across the part
 
@@ -48,8 +48,8 @@ class LandOpening(Record):
     """Hole or slot, without plating, that the lens or body goes into."""
 
     shape: Literal["drilled hole", "routed slot"]  # how it is made
-    length_mm: PositiveFloat
-    width_mm: PositiveFloat
+    length_mm: PositiveFloat  # Length along the part
+    width_mm: PositiveFloat  # Width across the part
     corner_radius_mm: NonNegativeFloat  # inside corner left by the cutter; half the diameter of a drilled hole
     cutter_mm: PositiveFloat  # drill, or largest cutter that leaves this corner
     copper_free_mm: PositiveFloat  # least copper-free margin round it
@@ -59,15 +59,15 @@ class LandOpening(Record):
 class LandPattern(Record):
     """Land pattern of one part in one mounting style."""
 
-    part: str
-    mounting: Mounting
+    part: str  # Exact order code
+    mounting: Mounting  # Mounting style
     density: Density  # joint goals taken
     pads: tuple[LandPad, ...]  # one per terminal, in the order of the part
     opening: LandOpening | None  # hole or slot the style needs
     standoff_mm: NonNegativeFloat  # height of the terminals above their pads
     courtyard_mm: tuple[PositiveFloat, PositiveFloat]  # length and width of the room it takes
-    goals: JointGoals
-    notes: tuple[str, ...]
+    goals: JointGoals  # Solder that should show, and the room round the part
+    notes: tuple[str, ...]  # What else to know before it is drawn
 
 
 def build_land(

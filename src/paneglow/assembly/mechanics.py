@@ -63,7 +63,7 @@ class Wobble(Record):
 class Height(Record):
     """How far a part reaches behind the back face."""
 
-    ref: str
+    ref: str  # Designator of the part
     height_mm: FiniteFloat  # at the greatest sizes its tolerance allows
     clearance_mm: FiniteFloat | None  # to the cover; None where there is no cover
 

@@ -32,7 +32,7 @@ class FoundPad(Record):
     outer_mm: FiniteFloat  # outer edge from the middle
     low_mm: FiniteFloat  # lower edge across the part, in its frame
     high_mm: FiniteFloat  # upper edge across the part
-    area_mm2: NonNegativeFloat
+    area_mm2: NonNegativeFloat  # Area of the exposed copper
     centre_mm: PointMm  # on the board, seen from the front
     shared: bool  # another terminal of the part stands on the same piece of exposed copper
 

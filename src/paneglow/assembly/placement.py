@@ -25,8 +25,8 @@ from paneglow.fab import (
 class WrittenPlacement:
     """A placement file's text, and every LED of it put on the board again from that text."""
 
-    text: str
-    checks: tuple[RowCheck, ...]
+    text: str  # Text of the file
+    checks: tuple[RowCheck, ...]  # Every LED, put on the board again from the text
 
 
 def build_placement(

@@ -15,7 +15,7 @@ LegendMark = Literal["anode", "cathode", "both ends"]
 class MarkOnBoard(Record):
     """Where a part's mark sits once it is mounted."""
 
-    shape: str
+    shape: str  # What the mark looks like
     means: Electrode | None = Field(description="Role of the terminal it means; None for a terminal without one.")
     verified: bool = Field(description="Whether a data sheet or a meter test stands behind it.")
     visible: bool = Field(description="Whether it can be seen on the finished board, from the face it is on.")
@@ -26,11 +26,11 @@ class MarkOnBoard(Record):
 class LedPolarity(Record):
     """One LED: which pad must be its anode, how it will lie, and whether the two agree."""
 
-    ref: str
-    part: str
-    mounting: Mounting
-    side: Side
-    state: PolarityState
+    ref: str  # Designator of the LED
+    part: str  # Exact order code
+    mounting: Mounting  # Mounting style
+    side: Side  # Face the part is soldered to
+    state: PolarityState  # How the part will lie, against how it must lie
     reason: str = Field(description="Why the state is so, in one sentence.")
     anode_mm: PointMm | None = Field(description="Land that must take the anode [mm]; None where that is not told.")
     cathode_mm: PointMm | None = Field(description="Land that must take the cathode [mm].")
@@ -50,8 +50,8 @@ class LedPolarity(Record):
 class RowCheck(Record):
     """One row of a placement file, put on the board again by a second way."""
 
-    ref: str
-    state: PolarityState
+    ref: str  # Designator of the LED
+    state: PolarityState  # How the row comes to lie, found by the second way
     rotation_deg: FiniteFloat = Field(description="As the file has it [deg].")
     anode_mm: PointMm | None = Field(description="Where the anode comes to lie [mm].")
 
@@ -59,8 +59,8 @@ class RowCheck(Record):
 class AcrossLands(Record):
     """A part of the placement file that is no LED and lies across its two lands."""
 
-    ref: str
-    at_mm: PointMm
+    ref: str  # Designator of the part
+    at_mm: PointMm  # Place (x, y) on the board, seen from the front
     off_deg: FiniteFloat = Field(description="Angle between how it lies and how it should, 0 to 90 [deg].")
 
 
@@ -68,7 +68,7 @@ class Polarity(Record):
     """The polarity of a whole board."""
 
     basis: str = Field(description="Where the rails come from; empty where nothing tells them.")
-    leds: tuple[LedPolarity, ...]
+    leds: tuple[LedPolarity, ...]  # Every LED of the board
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
     across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")

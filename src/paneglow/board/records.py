@@ -29,65 +29,65 @@ class FaceMaps:
     legend maps say where the coat *is*, on top of whatever it lies on.
     """
 
-    grid: Grid
-    outline: MultiPolygon
-    outline_inside: CoverageMap
-    inside: CoverageMap
-    holes: CoverageMap
-    plated_holes: CoverageMap
-    copper_front: CoverageMap
-    copper_back: CoverageMap
-    copper_inner: tuple[CoverageMap, ...]
-    mask_front: CoverageMap
-    mask_back: CoverageMap
-    legend_front: CoverageMap
-    legend_back: CoverageMap
-    copper_layers: int
-    notes: tuple[str, ...]
+    grid: Grid  # The grid that the maps beside it stand on
+    outline: MultiPolygon  # Outline of the board, cut-outs as interior rings
+    outline_inside: CoverageMap  # Coverage inside the outline, holes ignored, [y, x]
+    inside: CoverageMap  # Coverage of laminate: cut-outs and holes taken out, [y, x]
+    holes: CoverageMap  # Coverage of holes, plated or not, [y, x]
+    plated_holes: CoverageMap  # Coverage of plated holes, [y, x]
+    copper_front: CoverageMap  # Coverage of front copper, [y, x]
+    copper_back: CoverageMap  # Coverage of back copper, [y, x]
+    copper_inner: tuple[CoverageMap, ...]  # Coverage of each inner copper layer, [y, x]
+    mask_front: CoverageMap  # Coverage of the front solder mask, where the coat is, [y, x]
+    mask_back: CoverageMap  # Coverage of the back solder mask, where the coat is, [y, x]
+    legend_front: CoverageMap  # Coverage of the front legend ink, [y, x]
+    legend_back: CoverageMap  # Coverage of the back legend ink, [y, x]
+    copper_layers: int  # Number of copper layers
+    notes: tuple[str, ...]  # What was decided while reading, and why
 
 
 class FaceCover(Record):
     """How one face of a window is covered; the shares sum to 1."""
 
-    state: FaceState
-    bare_frac: FiniteFloat
-    masked_frac: FiniteFloat
-    inked_frac: FiniteFloat
+    state: FaceState  # How the face is covered, in one word
+    bare_frac: FiniteFloat  # Share of the area that is uncovered laminate
+    masked_frac: FiniteFloat  # Share of the area under solder mask
+    inked_frac: FiniteFloat  # Share of the area under legend ink
 
 
 class Shadow(Record):
     """Something in or across a window that stops light."""
 
-    kind: ShadowKind
-    layer: str
-    area_mm2: FiniteFloat
-    at_mm: PointMm
+    kind: ShadowKind  # What it is
+    layer: str  # Layer it lies on
+    area_mm2: FiniteFloat  # Area it covers inside the window
+    at_mm: PointMm  # Place (x, y) on the board, seen from the front
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Window:
     """A connected area that light can cross."""
 
-    name: str
-    area_mm2: float
-    bbox_mm: tuple[float, float, float, float]
+    name: str  # Name of the window
+    area_mm2: float  # Area seen from the front
+    bbox_mm: tuple[float, float, float, float]  # Bounding box (x_min, y_min, x_max, y_max)
     centre_mm: tuple[float, float]  # a point inside, farthest from the rim
     width_mm: float  # largest inscribed circle
-    polygon: Polygon
-    exposure: Exposure
-    front: FaceCover
-    back: FaceCover
-    shadows: tuple[Shadow, ...]
+    polygon: Polygon  # Its outline, cut-outs as interior rings
+    exposure: Exposure  # Which faces of the window are free of mask
+    front: FaceCover  # How the front face is covered
+    back: FaceCover  # How the back face is covered
+    shadows: tuple[Shadow, ...]  # What stops light in the window
     decision: str  # one sentence: why this counts as a window
 
 
 class OtherOpening(Record):
     """A copper-free opening that is not a window: fiducial clearance, mask ring, too narrow, under mask."""
 
-    kind: OtherKind
-    area_mm2: FiniteFloat
-    at_mm: PointMm
-    reason: str
+    kind: OtherKind  # Why it does not count
+    area_mm2: FiniteFloat  # Area seen from the front
+    at_mm: PointMm  # Place (x, y) on the board, seen from the front
+    reason: str  # The same in one sentence, with the measured amount
 
 
 class ExposureTotal(Record):
@@ -96,22 +96,22 @@ class ExposureTotal(Record):
     `regions` counts connected areas of this very exposure above 0.5 mm2, `area_mm2` adds all of them and the smaller.
     """
 
-    exposure: Exposure
-    area_mm2: FiniteFloat
-    regions: int
+    exposure: Exposure  # Which faces are free of mask
+    area_mm2: FiniteFloat  # Sum of their areas
+    regions: int  # Number of connected areas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WindowSurvey:
     """All openings of a board. `labels[y, x]` is 0 outside windows, else 1 + the index into `windows`."""
 
-    outline_area_mm2: float
-    copper_layers: int
-    pieces: int
-    windows: tuple[Window, ...]
-    others: tuple[OtherOpening, ...]
-    labels: npt.NDArray[np.int32]
-    notes: tuple[str, ...]
+    outline_area_mm2: float  # Area inside the outline, cut-outs taken out, holes not
+    copper_layers: int  # Number of copper layers
+    pieces: int  # Boards in the panel
+    windows: tuple[Window, ...]  # The windows
+    others: tuple[OtherOpening, ...]  # Openings that are not windows, each with its reason
+    labels: npt.NDArray[np.int32]  # 0 outside windows, else 1 + the index into `windows`, [y, x]
+    notes: tuple[str, ...]  # What was decided while reading, and why
     totals: tuple[ExposureTotal, ...] = ()  # one per exposure, in the order of `Exposure`
 
 
@@ -119,36 +119,36 @@ class WindowSurvey:
 class PlacedLed:
     """One LED where it will sit; the part's axis geometry is derived in `scene`."""
 
-    ref: str
-    part: Part
-    mounting: Mounting
-    at_mm: tuple[float, float]
+    ref: str  # Designator of the LED
+    part: Part  # The part, by its exact order code
+    mounting: Mounting  # Mounting style
+    at_mm: tuple[float, float]  # Place (x, y) on the board, seen from the front
     rotation_deg: float  # counter-clockwise seen from the front
-    side: Side
+    side: Side  # Face the part is soldered to
     window: str | None  # name of the window it is meant for
-    current_ma: float
-    diffuser: str
-    gap_mm: float | None
-    light_wall: LightWall | None = None
+    current_ma: float  # Drive current
+    diffuser: str  # What lies between emitter and board: none, hot-glue or film:<name>
+    gap_mm: float | None  # Emitter to the back face, where the design states it; else None
+    light_wall: LightWall | None = None  # Frame round the part; None where there is none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacementRead:
     """A placement file as read: rows in the frame of the board, and what their rotations mean."""
 
-    rows: tuple[PlacementRow, ...]
-    rule: PlacementRule
+    rows: tuple[PlacementRow, ...]  # Parts, in the frame of the board
+    rule: PlacementRule  # What the rotations mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Board:
     """What will be made."""
 
-    name: str
-    thickness_mm: float
-    maps: FaceMaps
-    survey: WindowSurvey
-    leds: tuple[PlacedLed, ...]
+    name: str  # Name of the design
+    thickness_mm: float  # Finished thickness of the laminate
+    maps: FaceMaps  # Coverage maps of its layers
+    survey: WindowSurvey  # Windows and other openings
+    leds: tuple[PlacedLed, ...]  # Placed LEDs, in the order of the design
     notes: tuple[str, ...] = ()  # what was decided while placing LEDs
     nets: CopperNets | None = None  # None where no fabrication files were read
     placement: PlacementRead | None = None  # None where the design names no placement file

@@ -64,10 +64,10 @@ def board_point(led: PlacedLed, *, point_mm: tuple[float, float]) -> tuple[float
 class Turning:
     """One part in one style on one face, under one rule."""
 
-    part: Part
-    mounting: Mounting
-    side: Side
-    rule: PlacementRule
+    part: Part  # The part
+    mounting: Mounting  # Mounting style
+    side: Side  # Face the part is soldered to
+    rule: PlacementRule  # How the file counts rotations
 
     def to_design_deg(self, file_deg: float) -> float:
         """Rotation of the design for one of the file, 0 to below 360 [deg].

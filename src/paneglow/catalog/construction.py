@@ -99,8 +99,8 @@ class Terminals(Record):
         default=None, description="Free length of a leg outside the body that may be bent onto a pad [mm]."
     )
     wrap: bool = Field(default=False, description="Metal runs up the ends to the lens side: solderable lens down.")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_pads(self) -> Self:

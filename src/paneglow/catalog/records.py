@@ -60,12 +60,12 @@ def _check_axis(name: str, axis: Sequence[float], *columns: Sequence[float]) -> 
 class Body(Record):
     """Outer size of a part: length along the terminals, width across, height off the board as top-mounted."""
 
-    length_mm: PositiveFloat
-    width_mm: PositiveFloat
-    height_mm: PositiveFloat
+    length_mm: PositiveFloat  # Length along the terminals
+    width_mm: PositiveFloat  # Width across the terminals
+    height_mm: PositiveFloat  # Height off the board, as top-mounted
     tolerance_mm: PositiveFloat | None = Field(default=None, description="Each size may differ by this much [mm].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
 
 class EmissionTable(Record):
@@ -73,10 +73,11 @@ class EmissionTable(Record):
 
     angle_deg: tuple[FiniteFloat, ...] = Field(min_length=2, description="Rising, from 0 to at most 180 [deg].")
     relative_intensity: tuple[Fraction, ...] = Field(min_length=2)
+    """Intensity at those angles, relative to the greatest."""
     low_factor: LowFactor = Field(default=1.0, description="Narrowest lobe: these angles times this [1].")
     high_factor: HighFactor = Field(default=1.0, description="Widest lobe: these angles times this [1].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_table(self) -> Self:
@@ -91,8 +92,8 @@ class EmissionTable(Record):
 class SpectrumTable(Record):
     """Relative spectral power, piecewise linear and zero outside."""
 
-    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=2)
-    relative_power: tuple[Fraction, ...] = Field(min_length=2)
+    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=2)  # Wavelengths, rising
+    relative_power: tuple[Fraction, ...] = Field(min_length=2)  # Power at those wavelengths, relative to the greatest
 
     @model_validator(mode="after")
     def _check_table(self) -> Self:
@@ -103,19 +104,19 @@ class SpectrumTable(Record):
 class Peak(Record):
     """One Gaussian line: relative_power * exp(-4 ln2 ((wavelength - peak)/fwhm)^2)."""
 
-    peak_nm: Annotated[float, Field(ge=380, le=780)]
-    fwhm_nm: Annotated[float, Field(gt=0, le=200)]
-    relative_power: Annotated[float, Field(gt=0)] = 1.0
+    peak_nm: Annotated[float, Field(ge=380, le=780)]  # Wavelength of the peak
+    fwhm_nm: Annotated[float, Field(gt=0, le=200)]  # Full width at half of the peak
+    relative_power: Annotated[float, Field(gt=0)] = 1.0  # Height of the peak, relative to the others
 
 
 class Spectrum(Record):
     """Spectral power as a sum of peaks or as a table, with its origin."""
 
-    peaks: tuple[Peak, ...] = ()
-    table: SpectrumTable | None = None
+    peaks: tuple[Peak, ...] = ()  # Gaussian lines, where it is given so
+    table: SpectrumTable | None = None  # Table of powers, where it is given so
     shift_nm: NonNegativeFloat | None = Field(default=None, description="It may lie this far to either side [nm].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_one_kind(self) -> Self:
@@ -132,8 +133,8 @@ class ForwardCurve(Record):
     relative_flux: tuple[PositiveFloat, ...] = Field(
         default=(), description="Light there over light at the test current; none where no curve is printed [1]."
     )
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_points(self) -> Self:
@@ -165,10 +166,10 @@ class Electrical(Record):
 class Part(Record):
     """One exact order code of an LED."""
 
-    code: Annotated[str, Field(min_length=1, pattern=r"^[a-z0-9][a-z0-9-]*$")]
-    kind: PartKind
-    colour: Colour
-    body: Body
+    code: Annotated[str, Field(min_length=1, pattern=r"^[a-z0-9][a-z0-9-]*$")]  # Exact order code
+    kind: PartKind  # How it is built
+    colour: Colour  # Colour word of the order code
+    body: Body  # Outer size
     emitter_length_mm: Size = Field(description="Luminous area along the terminals [mm].")
     emitter_width_mm: Size = Field(
         description="Luminous area across the terminals; of a side-view part, its extent off the board [mm]."
@@ -186,13 +187,13 @@ class Part(Record):
         default=None, description="Angle off axis where the intensity is half [deg]."
     )
     emission: EmissionTable | None = Field(default=None, description="Used instead of half_angle_deg.")
-    spectrum: Spectrum
-    test_current_ma: PositiveFloat
+    spectrum: Spectrum  # Spectral power of its light
+    test_current_ma: PositiveFloat  # Current at which flux, intensity and forward voltage hold
     flux_lm: Flux | None = Field(default=None, description="Total luminous flux at the test current [lm].")
     intensity_mcd: Intensity | None = Field(default=None, description="On-axis intensity at the test current [mcd].")
     forward_voltage_v: Voltage = Field(description="At the test current [V].")
     current_max_ma: Current = Field(description="Greatest continuous current [mA].")
-    reverse_voltage_max_v: Voltage | None = None
+    reverse_voltage_max_v: Voltage | None = None  # Greatest reverse voltage
     electrical: Electrical | None = Field(
         default=None, description="Its curves as a load; those of its colour if absent."
     )
@@ -203,7 +204,7 @@ class Part(Record):
     tape: TapeOrientation | None = Field(default=None, description="How it lies in its tape; of this order code alone.")
     soldering: SolderingLimits | None = Field(default=None, description="What heat it survives.")
     ratings: MaximumRatings | None = Field(default=None, description="Further maximum ratings.")
-    note: str = ""
+    note: str = ""  # What else is worth knowing
 
     @model_validator(mode="after")
     def _check_polarity(self) -> Self:
@@ -252,12 +253,13 @@ class Part(Record):
 class AbsorptionTable(Record):
     """Absorption against wavelength, linear in between and constant outside."""
 
-    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
+    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)  # Wavelengths, rising
     absorb_per_mm: tuple[Annotated[float, Field(ge=0)], ...] = Field(min_length=1)
+    """Absorption coefficient at those wavelengths."""
     low_factor: LowFactor = Field(description="Low end of the range, times the table [1].")
     high_factor: HighFactor = Field(description="High end of the range, times the table [1].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_table(self) -> Self:
@@ -277,16 +279,16 @@ class Fluorescence(Record):
 class Laminate(Record):
     """A laminate or one measured lot of it."""
 
-    code: str
-    refractive_index: RefractiveIndex
+    code: str  # Code by which a design names it
+    refractive_index: RefractiveIndex  # Index relative to air
     asymmetry: Asymmetry = Field(description="Henyey-Greenstein g [1].")
     reduced_scatter_per_mm: Scatter = Field(description="scatter_per_mm * (1 - asymmetry) [1/mm].")
-    absorption: AbsorptionTable
+    absorption: AbsorptionTable  # Absorption against wavelength
     face_rms_slope: Slope | None = Field(
         default=None, description="Of an etched bare face, the foil's imprint; smooth where absent [1]."
     )
     fluorescence: Fluorescence | None = Field(default=None, description="Left out where absent.")
-    note: str = ""
+    note: str = ""  # What else is worth knowing
 
     @property
     def assumed(self) -> bool:
@@ -297,9 +299,9 @@ class Laminate(Record):
 class Film(Record):
     """A coat over the laminate (solder mask, legend ink): tint per pass and diffuse return, against wavelength."""
 
-    code: str
-    kind: Literal["mask", "legend", "diffuser"]
-    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
+    code: str  # Code by which a design names it
+    kind: Literal["mask", "legend", "diffuser"]  # Mask, legend or diffuser
+    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)  # Wavelengths, rising
     transmittance: tuple[Fraction, ...] = Field(min_length=1, description="Share of light that crosses, per pass.")
     reflectance: tuple[Fraction, ...] = Field(min_length=1, description="Share returned diffusely, per arrival.")
     transmittance_low_factor: LowFactor = Field(default=1.0, description="Low end, times the table [1].")
@@ -307,8 +309,8 @@ class Film(Record):
     reflectance_low_factor: LowFactor = Field(default=1.0, description="Low end, times the table [1].")
     reflectance_high_factor: HighFactor = Field(default=1.0, description="High end, times the table [1].")
     haze: Share = Field(description="Share of the crossing light that leaves in a diffuse cone [1].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_energy(self) -> Self:
@@ -321,13 +323,13 @@ class Film(Record):
 class Surface(Record):
     """An opaque face met by light: copper finish, foil side, cover."""
 
-    code: str
-    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)
-    reflectance: tuple[Fraction, ...] = Field(min_length=1)
+    code: str  # Code by which it is named
+    wavelength_nm: tuple[FiniteFloat, ...] = Field(min_length=1)  # Wavelengths, rising
+    reflectance: tuple[Fraction, ...] = Field(min_length=1)  # Diffuse reflectance at those wavelengths
     low_factor: LowFactor = Field(default=1.0, description="Low end of the range, times the table [1].")
     high_factor: HighFactor = Field(default=1.0, description="High end of the range, times the table [1].")
-    origin: Origin
-    source: str
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
+    source: str  # Where it was read, measured, or why it was assumed
 
     @model_validator(mode="after")
     def _check_table(self) -> Self:
@@ -349,9 +351,9 @@ class Timing(Record):
 class Catalog(Record):
     """Everything that can be named in a design."""
 
-    parts: dict[str, Part]
-    laminates: dict[str, Laminate]
-    films: dict[str, Film]
-    surfaces: dict[str, Surface]
+    parts: dict[str, Part]  # LEDs by order code
+    laminates: dict[str, Laminate]  # Laminates and lots by code
+    films: dict[str, Film]  # Masks, inks and diffusers by code
+    surfaces: dict[str, Surface]  # Opaque faces by code
     timings: tuple[Timing, ...] = Field(default=(), description="Boards the user built by hand, timed.")
     notes: tuple[str, ...] = Field(default=(), description="What the user's own parts/*.toml replaced.")

@@ -54,7 +54,7 @@ class Offer(Dated):
 class BoardOffer(Offer):
     """What a board house asks for the bare board of one size and finish."""
 
-    item: Literal["board"] = "board"
+    item: Literal["board"] = "board"  # The bare board
     size_mm: tuple[PositiveFloat, PositiveFloat] = Field(description="Greatest board the ladder holds for [mm].")
     finish: Word = Field(description="Surface finish.")
 

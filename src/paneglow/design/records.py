@@ -121,7 +121,7 @@ class LedGroup(Record):
 class WindowDesign(Record):
     """A window by any point inside it."""
 
-    name: Name
+    name: Name  # Name by which LEDs and results refer to it
     at_mm: PointMm = Field(description="Any point inside the window [mm].")
 
 
@@ -189,15 +189,16 @@ class Run(Record):
 class Design(Record):
     """One design file."""
 
-    name: Name
-    board: BoardDesign
-    led: tuple[LedGroup, ...] = ()
-    window: tuple[WindowDesign, ...] = ()
-    rail: tuple[Rail, ...] = ()
-    supply: Supply | None = None
-    circuit: tuple[CircuitGroup, ...] = ()
-    chip: ChipDesign | None = None
+    name: Name  # Name of the piece
+    board: BoardDesign  # Fabrication files and what the board is made of
+    led: tuple[LedGroup, ...] = ()  # Groups of LEDs
+    window: tuple[WindowDesign, ...] = ()  # Windows that are given a name
+    rail: tuple[Rail, ...] = ()  # Copper that is the positive or the negative side of the supply
+    supply: Supply | None = None  # What drives the board
+    circuit: tuple[CircuitGroup, ...] = ()  # How LEDs are wired, one table per way of driving them
+    chip: ChipDesign | None = None  # The microcontroller, where pins drive LEDs
     drive: DriveDesign = DriveDesign()
-    view: View = View()
-    goals: Goals = Goals()
-    run: Run = Run()
+    """Where currents come from, what is to be matched, and how long it shines each day."""
+    view: View = View()  # How the piece is looked at
+    goals: Goals = Goals()  # What the piece must reach
+    run: Run = Run()  # How many pieces

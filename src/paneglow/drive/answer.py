@@ -22,9 +22,9 @@ FloatArray = npt.NDArray[np.float64]
 class ResistorLoad:
     """How warm the resistor of a string, or of a pin, gets."""
 
-    name: str
-    power_mw: float
-    limit_mw: float
+    name: str  # Which resistor, by the LEDs or the pin it serves
+    power_mw: float  # Heat, averaged over the cycle
+    limit_mw: float  # What it may take
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,7 +55,7 @@ class DriveAnswer:
     strong_uses: tuple[LimitUse, ...]
     weak_light_frac: FloatArray
     modulation_frac: FloatArray
-    resistors: tuple[ResistorLoad, ...]
+    resistors: tuple[ResistorLoad, ...]  # How warm each resistor gets
 
 
 def current_source(design: Design) -> CurrentSource:

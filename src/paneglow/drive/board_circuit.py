@@ -35,8 +35,10 @@ class Settings:
     """
 
     resistor_ohm: Mapping[tuple[str, ...], float] = field(default_factory=dict)
-    sink_ma: Mapping[tuple[str, ...], float] = field(default_factory=dict)
+    """Resistors, by the refs of their string."""
+    sink_ma: Mapping[tuple[str, ...], float] = field(default_factory=dict)  # Sink currents, by the refs of their string
     brightness: Mapping[str, float] = field(default_factory=dict)
+    """PWM of scanned LEDs within their phase, by ref, 0 to 1."""
 
 
 AS_DESIGNED = Settings()

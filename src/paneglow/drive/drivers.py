@@ -29,9 +29,9 @@ STEADY = (Phase(share_frac=1.0),)
 class Wiring:
     """What is wired and how it is switched; independent of supply, parts and chip."""
 
-    strings: tuple[LedString, ...]
-    pins: tuple[Pin, ...] = ()
-    phases: tuple[Phase, ...] = STEADY
+    strings: tuple[LedString, ...]  # What is wired between which terminals
+    pins: tuple[Pin, ...] = ()  # Pins in use
+    phases: tuple[Phase, ...] = STEADY  # Steps of the scan, one after the other
 
 
 def build_circuit(

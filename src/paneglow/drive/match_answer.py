@@ -31,27 +31,27 @@ FIRST_RESISTOR_OHM = 1000.0  # where the search starts for LEDs that no circuit 
 class Turned:
     """One value that the match sets: a resistor, the current of a sink, or the brightness of an LED in a scan."""
 
-    refs: tuple[str, ...]
-    kind: KnobKind
-    before: float | None
-    exact: float
-    chosen: float
-    pair_ohm: tuple[float, float] | None
+    refs: tuple[str, ...]  # LEDs of the string
+    kind: KnobKind  # What is set
+    before: float | None  # Value before, in the unit of its kind; null where there was none
+    exact: float  # Value that matches exactly
+    chosen: float  # Value to buy or set
+    pair_ohm: tuple[float, float] | None  # Two preferred resistors in series that come nearer to the exact value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchedWindow:
     """One window of the match."""
 
-    name: str
-    ratio: float
-    asked_cd_m2: float
-    before_cd_m2: float
-    exact_cd_m2: float
-    after_cd_m2: float
-    within_reach: bool
+    name: str  # Name of the window
+    ratio: float  # Luminance over the common level that is asked of it
+    asked_cd_m2: float  # Luminance asked
+    before_cd_m2: float  # Luminance before
+    exact_cd_m2: float  # Luminance with resistors of any value
+    after_cd_m2: float  # Luminance with what can be bought
+    within_reach: bool  # Whether the limits of its own LEDs and the supply let it reach what is asked
     departure_frac: float  # from the common level times its ratio, after rounding
-    changes: tuple[Change, ...]
+    changes: tuple[Change, ...]  # Changes that would bring it nearer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,8 +77,8 @@ class MatchAnswer:
     bought_level_cd_m2: float
     agreement_frac: float
     reasons: tuple[str, ...]
-    windows: tuple[MatchedWindow, ...]
-    turned: tuple[Turned, ...]
+    windows: tuple[MatchedWindow, ...]  # The windows
+    turned: tuple[Turned, ...]  # Every value that the match sets
     drive: DriveAnswer
 
 

@@ -24,11 +24,11 @@ CORNERS: tuple[tuple[str, End, End], ...] = (
 class LifeRange:
     """Battery life at the nominal values, and the shortest and longest that the cases give."""
 
-    nominal: LifeAnswer
+    nominal: LifeAnswer  # The life at the nominal values
     shortest_h: float  # hours of light
     shortest_case: str  # which case that is
-    longest_h: float
-    longest_case: str
+    longest_h: float  # Hours of light in the longest case
+    longest_case: str  # Which case lasts longest
 
 
 def circuit_corners(

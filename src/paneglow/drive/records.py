@@ -39,9 +39,9 @@ LifeStage = Literal["fresh", "half", "end"]
 class DriveLed:
     """One LED as the circuit meets it: its curves and its limits."""
 
-    ref: str
-    curve: DiodeCurve
-    flux: FluxCurve
+    ref: str  # Designator of the LED
+    curve: DiodeCurve  # Voltage against current
+    flux: FluxCurve  # Light against current
     current_max_ma: float  # greatest continuous current; also the greatest mean current of a pulsed LED
     peak_current_max_ma: float  # greatest current within a pulse
     reverse_voltage_max_v: float | None  # None where the part does not say
@@ -53,23 +53,23 @@ class DriveLed:
 class CellSupply:
     """A cell, or several in series, that runs down."""
 
-    name: str
-    curve: CellCurve
-    continuous_max_ma: float
-    pulse_max_ma: float
-    origins: tuple[tuple[str, Origin], ...] = ()
+    name: str  # Code of the supply
+    curve: CellCurve  # How it runs down
+    continuous_max_ma: float  # Greatest lasting current
+    pulse_max_ma: float  # Greatest current in a pulse
+    origins: tuple[tuple[str, Origin], ...] = ()  # Which figure and its source, with its origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RailSupply:
     """A supply that does not run down: USB or a regulated rail."""
 
-    name: str
-    voltage_v: float
+    name: str  # Code of the supply
+    voltage_v: float  # Voltage without load
     resistance_ohm: float  # of source, cable and connector
-    continuous_max_ma: float
-    pulse_max_ma: float
-    origins: tuple[tuple[str, Origin], ...] = ()
+    continuous_max_ma: float  # Greatest lasting current
+    pulse_max_ma: float  # Greatest current in a pulse
+    origins: tuple[tuple[str, Origin], ...] = ()  # Which figure and its source, with its origin
 
 
 DriveSupply = CellSupply | RailSupply
@@ -79,24 +79,24 @@ DriveSupply = CellSupply | RailSupply
 class Pin:
     """An output of the chip, and the resistor between it and everything wired to it."""
 
-    name: str
-    port: str
-    resistor_ohm: float = 0.0
+    name: str  # Name of the pin
+    port: str  # Port it belongs to
+    resistor_ohm: float = 0.0  # Resistor between the pin and everything wired to it; 0 for none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chip:
     """A microcontroller: how its outputs bend under load, what they may carry, what it uses and needs itself."""
 
-    name: str
+    name: str  # Code of the chip
     high_ohm: float  # output resistance to the rail
     low_ohm: float  # output resistance to ground
-    pin_max_ma: float
-    port_max_ma: float
-    chip_max_ma: float
+    pin_max_ma: float  # Greatest current of a pin
+    port_max_ma: float  # Greatest sum over the pins of a port, sourced or sunk
+    chip_max_ma: float  # Greatest sum over all pins, sourced or sunk
     standing_ma: float  # what the chip uses itself
     voltage_least_v: float  # below it the chip stops, and with it all light
-    origins: tuple[tuple[str, Origin], ...] = ()
+    origins: tuple[tuple[str, Origin], ...] = ()  # Which figure and its source, with its origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,19 +106,19 @@ class Sink:
     Its current rises with the voltage left for it and is 76 % of `current_ma` at `knee_v` (tanh law).
     """
 
-    current_ma: float
-    knee_v: float
+    current_ma: float  # Current that it holds
+    knee_v: float  # Voltage left for it at which it carries 76 % of its current
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedString:
     """LEDs in series, first anode toward `from_terminal`, with an optional resistor and an optional sink."""
 
-    refs: tuple[str, ...]
-    from_terminal: str = RAIL
-    to_terminal: str = GROUND
-    resistor_ohm: float = 0.0
-    sink: Sink | None = None
+    refs: tuple[str, ...]  # LEDs in series, by designator
+    from_terminal: str = RAIL  # Where the first anode leads: rail, ground or a pin
+    to_terminal: str = GROUND  # Where the last cathode leads
+    resistor_ohm: float = 0.0  # Resistor in series; 0 for none
+    sink: Sink | None = None  # Constant-current sink at its far end, where there is one
     duty_frac: float = 1.0  # PWM of the string's own switch within a phase; 1 where it has none
 
 
@@ -130,9 +130,9 @@ class Phase:
     of the phase and floats for the rest; all channels start together, as counters do.
     """
 
-    share_frac: float
-    pins: tuple[tuple[str, PinState], ...] = ()
-    duties: tuple[tuple[str, float], ...] = ()
+    share_frac: float  # Share of the cycle
+    pins: tuple[tuple[str, PinState], ...] = ()  # State of each driven pin
+    duties: tuple[tuple[str, float], ...] = ()  # Share of the phase for which a pin stands so, by pin
     lights: tuple[str, ...] | None = None  # refs meant to be lit; None for all whose ends are driven
 
 
@@ -140,12 +140,12 @@ class Phase:
 class Circuit:
     """All that carries current on one board."""
 
-    supply: DriveSupply
-    leds: tuple[DriveLed, ...]
-    strings: tuple[LedString, ...]
-    chip: Chip | None = None
-    pins: tuple[Pin, ...] = ()
-    phases: tuple[Phase, ...] = (Phase(share_frac=1.0),)
+    supply: DriveSupply  # What drives it
+    leds: tuple[DriveLed, ...]  # The LEDs
+    strings: tuple[LedString, ...]  # What is wired between which terminals
+    chip: Chip | None = None  # The microcontroller, where there is one
+    pins: tuple[Pin, ...] = ()  # Its outputs in use
+    phases: tuple[Phase, ...] = (Phase(share_frac=1.0),)  # Steps of the scan, one after the other
     cycle_hz: float | None = None  # repetition of the scan or of the PWM; None where the light is steady
     standing_ma: float = 0.0  # what else hangs on the rail beside the chip's own
     ambient_c: float = 25.0  # air round the board
@@ -238,12 +238,12 @@ class OperatingPoint:
 class LimitUse:
     """One load against one limit; `used` and `limit` in the unit named, `used` above `limit` is too much."""
 
-    kind: LimitKind
+    kind: LimitKind  # What carries the load
     name: str  # ref, pin, port, chip or supply
     quantity: str  # "mean current", "peak current", "reverse voltage"
-    used: float
-    limit: float
-    unit: Literal["mA", "V"]
+    used: float  # What is loaded
+    limit: float  # What is allowed
+    unit: Literal["mA", "V"]  # Unit of both
 
     @property
     def exceeded(self) -> bool:
@@ -274,17 +274,17 @@ class WindowLight:
 class DailyUse:
     """How long the piece shines each day; the rest of the day only the standing current flows where `idle_ma` says."""
 
-    hours_per_day: float = 24.0
-    idle_ma: float = 0.0
+    hours_per_day: float = 24.0  # Hours of light each day
+    idle_ma: float = 0.0  # Current that flows while it is dark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LifePoint:
     """The board at one stage of the supply's life."""
 
-    stage: LifeStage
+    stage: LifeStage  # Fresh, half or end
     lit_h: float  # hours of light so far
-    point: OperatingPoint
+    point: OperatingPoint  # What flows
     luminance_cd_m2: FloatArray  # [window]
 
 

@@ -31,10 +31,10 @@ ChangeKind = Literal["part", "supply", "windows", "diffuser"]
 class Change:
     """One change, what the window (or, were it left out, the others) would show, and whether that is what was asked."""
 
-    kind: ChangeKind
-    words: str
-    luminance_cd_m2: float
-    reaches: bool
+    kind: ChangeKind  # What would be changed
+    words: str  # What to change
+    luminance_cd_m2: float  # What the window would then show; of a window left out, what the others would
+    reaches: bool  # Whether that is what was asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

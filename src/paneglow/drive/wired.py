@@ -23,8 +23,8 @@ from paneglow.transport import Tally
 class WiredBoard:
     """A board and its solved circuit; `board` holds the currents of the design."""
 
-    design: Design
-    board: Board
+    design: Design  # The design
+    board: Board  # The board
     drive: DriveAnswer | None  # None where nothing is wired
 
     @property
@@ -61,8 +61,8 @@ class WiredBoard:
 class BoardState:
     """A board and its scene at the same currents."""
 
-    board: Board
-    scene: Scene
+    board: Board  # The board
+    scene: Scene  # Geometry and coefficients that were traced
 
 
 def wire_up(design: Design, *, board: Board) -> WiredBoard:

@@ -43,10 +43,10 @@ class ObjectNames:
     `net` is .N, `ref` the component of .P or .C, `pin` and `function` the pin and its function of .P.
     """
 
-    net: str = ""
-    ref: str = ""
-    pin: str = ""
-    function: str = ""
+    net: str = ""  # Name of the net
+    ref: str = ""  # Designator of the component; empty where not said
+    pin: str = ""  # Number or letter of the pin
+    function: str = ""  # Aperture function attribute; empty where not said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,10 +85,10 @@ Mark = FlashMark | StrokeMark | RegionMark
 class CentreLine:
     """Joined segments of one stroke, or one contour of a region (then closed, with width 0)."""
 
-    segments: tuple[Segment, ...]
-    width_mm: float
-    is_region: bool
-    dark: bool
+    segments: tuple[Segment, ...]  # Segments in the order of travel
+    width_mm: float  # Width of the round pen; 0 for a contour
+    is_region: bool  # Whether it bounds a region instead of being stroked
+    dark: bool  # Whether it draws (dark) or erases (clear)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,11 +100,11 @@ class GerberDrawing:
     where nothing is mark.
     """
 
-    path: Path
-    attributes: dict[str, tuple[str, ...]]
-    objects: tuple[Mark, ...]
-    negative: bool
-    notes: tuple[str, ...]
+    path: Path  # File it was read from
+    attributes: dict[str, tuple[str, ...]]  # X2 file attributes by name, without the dot
+    objects: tuple[Mark, ...]  # What is drawn, in order, repeats expanded
+    negative: bool  # Whether the whole image is inverted
+    notes: tuple[str, ...]  # What was decided while reading, and why
 
     @property
     def bounds_mm(self) -> Bounds | None:

@@ -37,20 +37,20 @@ class NetPoint:
     `access` is the face it can be touched from. `net` is empty where the file says that it is not connected.
     """
 
-    net: str
-    ref: str
-    pin: str
-    at_mm: Point
-    access: Access
-    line: int
+    net: str  # Name of its net; empty where it is not connected
+    ref: str  # Designator of the component; empty where it is none
+    pin: str  # Pin of the component
+    at_mm: Point  # Place (x, y) on the board, seen from the front
+    access: Access  # Face it can be touched from
+    line: int  # Line number in the file, from 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Netlist:
     """One netlist file, read."""
 
-    path: Path
-    points: tuple[NetPoint, ...]
+    path: Path  # The file
+    points: tuple[NetPoint, ...]  # Its test points
 
 
 def read_netlist(path: Path | str, *, copper_layers: int = 2) -> Netlist:

@@ -26,9 +26,9 @@ class Piece:
     `function` is the X2 aperture function of its aperture, such as ("SMDPad", "CuDef"); empty where none is stated.
     """
 
-    polygon: Polygon
-    names: ObjectNames | None = None
-    function: tuple[str, ...] = ()
+    polygon: Polygon  # Its area
+    names: ObjectNames | None = None  # What the file says of the object it is part of
+    function: tuple[str, ...] = ()  # Aperture function attributes of the object, as the file states them
     flashed_mm: Point | None = None  # where it was flashed
 
 

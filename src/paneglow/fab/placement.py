@@ -83,14 +83,14 @@ class PlacementRow:
     the file does not tell.
     """
 
-    ref: str
-    x_mm: float
-    y_mm: float
-    rotation_deg: float
-    side: PlacementSide | None
-    value: str
-    package: str
-    line: int
+    ref: str  # Designator of the part
+    x_mm: float  # Centre of the part, x
+    y_mm: float  # Centre of the part, y
+    rotation_deg: float  # Rotation as the file states it
+    side: PlacementSide | None  # Face the part is soldered to; None where the file does not say
+    value: str  # Value or order code as the placement file words it
+    package: str  # Package as the placement file words it
+    line: int  # Line number in the file, from 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -46,10 +46,10 @@ _STATEMENT = re.compile(r"^\s*#\s*rotations:\s*(.*)$")
 class PlacementRule:
     """What rotations mean, and which way y counts."""
 
-    bottom: BottomRule = "through-front"
-    zero: ZeroRule = "axis"
-    turn: TurnRule = "long-axis"
-    y: YSense = "up"
+    bottom: BottomRule = "through-front"  # How rotations of parts on the back are counted
+    zero: ZeroRule = "axis"  # Which way a part points at zero
+    turn: TurnRule = "long-axis"  # Axis that lens-down parts are turned over about
+    y: YSense = "up"  # Which way y counts
 
     def words(self) -> tuple[str, ...]:
         """One sentence part per choice."""

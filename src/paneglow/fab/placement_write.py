@@ -21,13 +21,13 @@ ANGLE_DIGITS = 6
 class Dialect:
     """One way to write a placement file: separator, header words, unit, sense of y and side words."""
 
-    name: DialectName
+    name: DialectName  # Name of the dialect
     separator: str  # " " for cells in columns parted by blanks
     header: tuple[str, str, str, str, str, str, str]  # designator, x, y, rotation, side, value, package
-    unit: PlacementUnit
-    sides: Mapping[PlacementSide, str]
+    unit: PlacementUnit  # Unit of x and y
+    sides: Mapping[PlacementSide, str]  # Word for each face
     suffixed: bool = False  # the unit stands at every number
-    y: YSense = "up"
+    y: YSense = "up"  # Which way y counts
 
 
 DIALECTS: Mapping[DialectName, Dialect] = {

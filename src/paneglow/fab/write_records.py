@@ -22,24 +22,24 @@ Contour = tuple[Segment, ...]
 class RoundAperture:
     """Disc."""
 
-    diameter_mm: float
+    diameter_mm: float  # Diameter of the disc
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RectangleAperture:
     """Rectangle about its centre, turned counter-clockwise by `rotation_rad`."""
 
-    width_mm: float
-    height_mm: float
-    rotation_rad: float = 0.0
+    width_mm: float  # Size along x before it is turned
+    height_mm: float  # Size along y before it is turned
+    rotation_rad: float = 0.0  # Turned counter-clockwise by this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ObroundAperture:
     """Rectangle whose shorter sides are half circles."""
 
-    width_mm: float
-    height_mm: float
+    width_mm: float  # Size along x
+    height_mm: float  # Size along y
 
 
 Aperture = RoundAperture | RectangleAperture | ObroundAperture
@@ -53,20 +53,20 @@ class Flash:
     drawn before.
     """
 
-    at_mm: Point
-    aperture: Aperture
-    function: str | None = None
-    dark: bool = True
+    at_mm: Point  # Where it is flashed (x, y)
+    aperture: Aperture  # Shape that is flashed
+    function: str | None = None  # Aperture function attribute, as the file states it
+    dark: bool = True  # Whether it draws (dark) or erases (clear)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stroke:
     """A path drawn with a round pen; its segments join end to start."""
 
-    path: Contour
-    pen_mm: float
-    function: str | None = None
-    dark: bool = True
+    path: Contour  # Segments the pen follows
+    pen_mm: float  # Diameter of the round pen
+    function: str | None = None  # Aperture function attribute, as the file states it
+    dark: bool = True  # Whether it draws (dark) or erases (clear)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,9 +76,9 @@ class Region:
     A region has no holes of its own: draw the hole after it with `dark` false.
     """
 
-    contour: Contour
-    function: str | None = None
-    dark: bool = True
+    contour: Contour  # Closed contour of segments
+    function: str | None = None  # Aperture function attribute, as the file states it
+    dark: bool = True  # Whether it draws (dark) or erases (clear)
 
 
 DrawnObject = Flash | Stroke | Region
@@ -91,8 +91,8 @@ class LayerDrawing:
     What is drawn dark on a mask layer is where mask is *absent*.
     """
 
-    role: DrawnRole
-    objects: tuple[DrawnObject, ...]
+    role: DrawnRole  # Which layer it is
+    objects: tuple[DrawnObject, ...]  # What is drawn, in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +102,7 @@ class FabricationDrawing:
     `name` starts every file name. `outline` holds closed contours: the edge of the board and its routed cut-outs.
     """
 
-    name: str
-    layers: tuple[LayerDrawing, ...]
-    outline: tuple[Contour, ...]
-    holes: tuple[Hole, ...] = field(default=())
+    name: str  # Name of the board, the stem of its files
+    layers: tuple[LayerDrawing, ...]  # What each layer draws
+    outline: tuple[Contour, ...]  # Closed contours of the outline: the board's edge and its cut-outs
+    holes: tuple[Hole, ...] = field(default=())  # Drilled holes and slots

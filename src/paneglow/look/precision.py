@@ -25,8 +25,8 @@ MATTERS_FRAC = 0.02  # LEDs that give less of a window's light than this need no
 class Precision:
     """Standard errors to reach in every window: of its mean, as a share of it, and of its evenness."""
 
-    mean_se_frac: float
-    evenness_se: float
+    mean_se_frac: float  # Greatest standard error of a window's mean, as a share of it
+    evenness_se: float  # Greatest standard error of a window's evenness
 
 
 def build_unfinished(

@@ -73,8 +73,8 @@ class CellCurve:
 class CellState:
     """Depth of both wells [1], 0 fresh to 1 empty."""
 
-    near_frac: float = 0.0
-    far_frac: float = 0.0
+    near_frac: float = 0.0  # Depth of the near well, which feeds the terminals
+    far_frac: float = 0.0  # Depth of the far well
 
 
 def cell_open_circuit_v(curve: CellCurve, depth_frac: npt.ArrayLike) -> FloatArray:

@@ -72,7 +72,7 @@ class FluxCurve:
     peak_ma: float
     quality: float
     loss_per_k_frac: float
-    reference_c: float = 25.0
+    reference_c: float = 25.0  # Junction temperature at which light counts as stated
 
     def __post_init__(self) -> None:
         for name in ("reference_ma", "peak_ma", "quality"):

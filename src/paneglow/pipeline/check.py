@@ -15,7 +15,7 @@ from paneglow.pipeline.inputs import read_inputs
 class Checked:
     """A board, how it is built, and what was found on it."""
 
-    board: Board
+    board: Board  # The board
     assembled: Assembled  # how the board is built
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
 

@@ -44,5 +44,5 @@ class CostResults(Record):
     on: date = Field(description="Day that the ages of prices were judged on.")
     answer: Answer = Field(description="Costs, prices and risk of the design itself.")
     options: tuple[OptionResult, ...] = Field(description="Every version in every way, with its light where traced.")
-    findings: tuple[Finding, ...]
+    findings: tuple[Finding, ...]  # Findings about money, the gravest first
     inputs: CostFile = Field(description="Every number used, with its origin, date and source.")

@@ -27,8 +27,8 @@ Device = Literal["auto", "cpu", "cuda"]
 class StageTime(Record):
     """How long one stage took."""
 
-    stage: str
-    seconds: NonNegativeFloat
+    stage: str  # Step of the work
+    seconds: NonNegativeFloat  # Time it took
 
 
 class Provenance(Record):
@@ -39,10 +39,10 @@ class Provenance(Record):
         description="Over the design, its fabrication and placement files and its own parts, names included."
     )
     seed: int = Field(description="Seed of the light tracing; the same seed gives the same numbers.")
-    quality: Quality
+    quality: Quality  # How finely the light was traced
     photons: int = Field(description="Photons traced in all.")
-    device: str
-    stages: tuple[StageTime, ...]
+    device: str  # What traced the light
+    stages: tuple[StageTime, ...]  # Time of every step
     references: tuple[ModelReference, ...] = Field(description="Published sources of the models used.")
 
 
@@ -50,16 +50,16 @@ class Provenance(Record):
 class Evaluation:
     """Everything one run of the chain made, in the order it was made."""
 
-    design: Design
-    catalog: Catalog
-    board: Board
+    design: Design  # The design
+    catalog: Catalog  # Parts, laminates, coats and surfaces that can be named
+    board: Board  # The board
     assembled: Assembled  # how the board is built
-    scene: Scene
-    tally: Tally
-    look: Look
-    pictures: Pictures
-    verdict: Verdict
-    provenance: Provenance
-    drive: LitDrive | None = None
+    scene: Scene  # Geometry and coefficients that were traced
+    tally: Tally  # Light of every LED, per emitted lumen
+    look: Look  # What the eye sees
+    pictures: Pictures  # The four pictures
+    verdict: Verdict  # Goals, findings and cautions
+    provenance: Provenance  # What produced the result
+    drive: LitDrive | None = None  # What drives the LEDs, how long it lasts, and the match
     other_picture: npt.NDArray[np.uint8] | None = None  # [y, x, 3]: before matching where lit as matched, else after it
     cost: CostResults | None = None  # where a cost file lies beside the design

@@ -32,7 +32,7 @@ class TracedLight:
 class Version:
     """One version of a piece: its bill and prices, and its light where that is known."""
 
-    name: str
+    name: str  # Name of the version
     costing: Costing  # its bill with the prices of the cost file
     light: TracedLight | None  # None where it was never traced
 

@@ -6,8 +6,8 @@ from paneglow.units import Record
 class ModelReference(Record):
     """One model and where it was published."""
 
-    model: str
-    reference: str
+    model: str  # Which model
+    reference: str  # Where it is published, or what it was computed with
 
 
 MODEL_REFERENCES: tuple[ModelReference, ...] = (

@@ -13,9 +13,9 @@ from paneglow.transport import TraceProgress
 class Progress:
     """How far one stage is; `seconds_left` is None where it cannot be told."""
 
-    stage: str
-    done_frac: float
-    seconds_left: float | None = None
+    stage: str  # Step of the work
+    done_frac: float  # Share of the work done
+    seconds_left: float | None = None  # Estimated time left; None where it cannot be told [s]
 
 
 Listener = Callable[[Progress], None]

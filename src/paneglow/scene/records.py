@@ -59,9 +59,9 @@ class Slab:
     `absorb_per_mm` has shape (w,). Versions that share `scatter_per_mm` are answered by one trace.
     """
 
-    name: str
-    scatter_per_mm: float
-    absorb_per_mm: FloatArray
+    name: str  # Which version
+    scatter_per_mm: float  # Scattering coefficient
+    absorb_per_mm: FloatArray  # Absorption coefficient, per wavelength of the scene
 
 
 def slabs_by_scattering(slabs: Sequence[Slab]) -> tuple[tuple[int, ...], ...]:
@@ -79,9 +79,9 @@ def slabs_by_scattering(slabs: Sequence[Slab]) -> tuple[tuple[int, ...], ...]:
 class InnerLayer:
     """Copper inside the slab: its plane above the back face [mm], where it is [y, x], its diffuse reflectance (w,)."""
 
-    height_mm: float
-    copper: npt.NDArray[np.bool_]
-    reflect: FloatArray
+    height_mm: float  # Its plane above the back face
+    copper: npt.NDArray[np.bool_]  # Where the layer has copper, [y, x]
+    reflect: FloatArray  # Its diffuse reflectance, per wavelength
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,10 +92,10 @@ class Sheet:
     board is met from its near side only, and what it does not return is lost.
     """
 
-    distance_mm: float
-    reflect: FloatArray
-    transmit: FloatArray
-    haze: float
+    distance_mm: float  # Distance from the face of the board
+    reflect: FloatArray  # Diffuse reflectance, per wavelength
+    transmit: FloatArray  # Transmittance, per wavelength; 0 for a cover
+    haze: float  # Share of the crossing light that leaves in a diffuse cone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,9 +105,9 @@ class LightWall:
     Inner sides along u and across it [mm]; diffuse reflectance of shape (w,).
     """
 
-    length_mm: float
-    width_mm: float
-    reflect: FloatArray
+    length_mm: float  # Inner length along the emitter's u
+    width_mm: float  # Inner width along the emitter's v
+    reflect: FloatArray  # Diffuse reflectance of its inside and outside, per wavelength
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -117,10 +117,10 @@ class Dome:
     A lens that touches the laminate is a dome as well. `scatter_per_mm` turns light every way alike.
     """
 
-    radius_mm: float
-    height_mm: float
-    refractive_index: float
-    scatter_per_mm: float
+    radius_mm: float  # Radius of the sphere
+    height_mm: float  # How far the cap reaches behind the back face
+    refractive_index: float  # Index of the glue relative to air
+    scatter_per_mm: float  # Scattering coefficient of the glue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -142,28 +142,31 @@ class Emitter:
     the weight that unit weight absorbed at one node brings to another.
     """
 
-    ref: str
-    window: str | None
-    centre_mm: tuple[float, float, float]
-    axis: tuple[float, float, float]
-    u: tuple[float, float, float]
-    v: tuple[float, float, float]
-    size_mm: tuple[float, float]
-    cos_table: FloatArray
-    cdf_table: FloatArray
-    intensity_table: FloatArray
-    nodes: npt.NDArray[np.int64]
-    xyz_per_lm: FloatArray
-    flux_lm: float
-    flux_lm_low: float
-    flux_lm_high: float
+    ref: str  # Designator of the LED
+    window: str | None  # Window that it is meant to light
+    centre_mm: tuple[float, float, float]  # Centre (x, y, z) of the luminous area; z is 0 at the back face
+    axis: tuple[float, float, float]  # Unit vector of the emission axis
+    u: tuple[float, float, float]  # Unit vector along the length of the luminous area
+    v: tuple[float, float, float]  # Unit vector along the width of the luminous area
+    size_mm: tuple[float, float]  # Luminous area (along u, along v)
+    cos_table: FloatArray  # Cosines of the polar angle to the emission axis, from 1 down to -1
+    cdf_table: FloatArray  # Cumulative share of the flux within the cosines of `cos_table`, rising from 0 to 1
+    intensity_table: FloatArray  # Intensity at the cosines of `cos_table` per unit flux [1/sr]
+    nodes: npt.NDArray[np.int64]  # Indices into the scene's wavelength axis
+    xyz_per_lm: FloatArray  # CIE 1931 tristimulus values per node of one emitted lumen, [node, 3]
+    flux_lm: float  # Luminous flux at the design's current
+    flux_lm_low: float  # Least luminous flux of the part's range
+    flux_lm_high: float  # Greatest luminous flux of the part's range
     opening_mm: tuple[float, float] | None = None
-    opening_round: bool = False
-    opening_plated: bool = False
-    dome: Dome | None = None
-    light_wall: LightWall | None = None
+    """Hole the part shines through (along u, along v); none where it shines at the closed back face."""
+    opening_round: bool = False  # Whether that hole is round
+    opening_plated: bool = False  # Whether the wall of that hole is plated
+    dome: Dome | None = None  # Clear glue or a lens that joins the part and the back face; None where there is air
+    light_wall: LightWall | None = None  # Frame round it; None where there is none
     start: FloatArray | None = None
+    """Weight of a new photon at each node: 1 where the LED emits, 0 where the laminate glows; None for 1 everywhere."""
     shifted: FloatArray | None = None
+    """Weight brought to the second node per weight absorbed at the first; None where nothing fluoresces."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,21 +179,22 @@ class Scene:
     windows whose light is counted by angle; 0 is the rest of the front.
     """
 
-    grid: Grid
-    front: ClassMap
-    back: ClassMap
-    body: ClassMap
-    classes: FaceClasses
-    wavelength_nm: FloatArray
-    thickness_mm: float
-    refractive_index: float
-    asymmetry: float
-    slabs: tuple[Slab, ...]
-    emitters: tuple[Emitter, ...]
-    view_angle_rad: float
-    map_grid: Grid
-    inner: tuple[InnerLayer, ...] = ()
-    back_sheet: Sheet | None = None
-    front_sheet: Sheet | None = None
-    plating: FloatArray | None = None
+    grid: Grid  # Grid of the face, body and window maps
+    front: ClassMap  # Class of every pixel of the front face, [y, x]
+    back: ClassMap  # Class of every pixel of the back face, [y, x]
+    body: ClassMap  # Laminate, outside or hole per pixel, [y, x]
+    classes: FaceClasses  # Optical coefficients of the face classes
+    wavelength_nm: FloatArray  # Wavelengths, rising
+    thickness_mm: float  # Finished thickness of the laminate
+    refractive_index: float  # Index of the laminate relative to air
+    asymmetry: float  # Mean cosine of the scattering angle (Henyey-Greenstein g), -1 to 1
+    slabs: tuple[Slab, ...]  # Versions of the laminate, the nominal one first
+    emitters: tuple[Emitter, ...]  # The LEDs as light only
+    view_angle_rad: float  # Viewing direction off the front normal, toward +x
+    map_grid: Grid  # Grid of the luminance maps
+    inner: tuple[InnerLayer, ...] = ()  # Copper layers inside the slab
+    back_sheet: Sheet | None = None  # Cover or second board behind the board; None where there is none
+    front_sheet: Sheet | None = None  # Film before the board; None where there is none
+    plating: FloatArray | None = None  # Diffuse reflectance of plated walls, per wavelength
     windows: ClassMap | None = None
+    """Number of the window at every pixel, 0 outside, [y, x]; None where light is not counted by window."""

@@ -40,8 +40,8 @@ class Tracer(Protocol):
 class TraceProgress:
     """How far a trace is: share of its expected work done, and seconds left once that can be told."""
 
-    done_frac: float
-    seconds_left: float | None
+    done_frac: float  # Share of the work done
+    seconds_left: float | None  # Estimated time left; None where it cannot be told [s]
 
 
 def trace(

@@ -78,13 +78,13 @@ class LedLight:
 class Tally:
     """Light of every LED of a scene, in the order of `scene.emitters`; `photons` is the sum over LEDs."""
 
-    map_grid: Grid
-    slab_names: tuple[str, ...]
-    leds: tuple[LedLight, ...]
-    seed: int
-    device: str
-    photons: int
-    seconds: float
+    map_grid: Grid  # Grid of the luminance maps
+    slab_names: tuple[str, ...]  # Names of the slab versions, the nominal one first
+    leds: tuple[LedLight, ...]  # Light of each LED, in the order of `scene.emitters`
+    seed: int  # Seed of the random numbers
+    device: str  # What traced the light
+    photons: int  # Photons launched, over all LEDs
+    seconds: float  # Time that the trace took
 
 
 def add_light(total: npt.NDArray[np.floating], part: npt.NDArray[np.floating], *, corner: tuple[int, int]) -> None:

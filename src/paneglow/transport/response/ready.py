@@ -30,19 +30,19 @@ COARSE_MM = 0.75  # pitch of that coarse grid, at most
 class ReadyResponse:
     """A response with all that does not depend on the question worked out once (`ready_response`)."""
 
-    response: Response
-    face: FaceInput
-    air: AirInput
-    coat: CoatInput
-    slab: SlabInput
-    view: ViewInput
+    response: Response  # The traced window
+    face: FaceInput  # Kernel input of the board
+    air: AirInput  # Kernel input of the sheets
+    coat: CoatInput  # Kernel input of the face classes
+    slab: SlabInput  # Kernel input of the laminate
+    view: ViewInput  # Kernel input of the view
     front_class: int  # of the endless slab
     apart: BoolArray  # [class], whose point spread leaves out the first scattering
-    far_grid: Grid
+    far_grid: Grid  # Coarse grid for light far from where it enters
     to_rows: FloatArray  # [pixel row, coarse row]
     to_columns: FloatArray  # [pixel column, coarse column]
     cell_rows: FloatArray  # [pixel row, front cell row]
-    cell_columns: FloatArray
+    cell_columns: FloatArray  # Columns of the front cells per back cell
     nearest_cell: IntArray  # [front cell], itself where it is lit
     near: FloatArray  # [ring], share summed pixel by pixel
     ring_weights: FloatArray  # [ring], light [mm2] per unit of the value at a ring's middle

@@ -128,16 +128,16 @@ class Response:
 
     scene: Scene
     grid: Grid
-    channels: Channels
-    spread: PointSpread
-    difference: Difference
+    channels: Channels  # What the photons carry side by side
+    spread: PointSpread  # Light of the endless slab round the point of entry
+    difference: Difference  # Light of the window less that of the endless slab
     seen: Float32Array
     lit: Float32Array
     absorb_range_per_mm: tuple[float, float]
     effective: FloatArray
-    photons: int
-    seconds: float
-    seed: int
+    photons: int  # Photons launched
+    seconds: float  # Time that tracing it took
+    seed: int  # Seed of the random numbers
 
     @property
     def n_batches(self) -> int:
