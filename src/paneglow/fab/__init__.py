@@ -1,7 +1,6 @@
 """Fabrication files in and out; knows no light."""
 
-from paneglow.fab.draw import draw_coverage
-from paneglow.fab.draw_shapes import draw_holes, draw_polygons, draw_strokes
+from paneglow.fab.draw import draw_coverage, draw_holes, draw_polygons, draw_strokes
 from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_lines
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
@@ -19,14 +20,12 @@ from paneglow.fab.curves import (
     segment_points,
 )
 from paneglow.fab.drawing import Shape
-from paneglow.fab.macro import Macro, evaluated_primitives
-from paneglow.fab.macro_shapes import Piece, primitive_piece, rectangle, regular_polygon
+from paneglow.fab.macro import Macro, Piece, evaluated_primitives, primitive_piece, rectangle, regular_polygon
 from paneglow.fab.records import Arc, Line
+from paneglow.fab.work import CUT_COST, Budget, corner_count
 
 MAX_APERTURE_MM = 2_000.0  # larger than any board this tool draws
 CUT_SAGITTA_MM = 0.0002  # arcs become chords this close where shapes are cut: below 0.1 % of a 0.5 mm disc
-
-_NOTHING = Shape(contours=(), disc_mm=0.0)
 
 
 def standard_shape(template: str, *, values: Sequence[float], mm_per_unit: float) -> Shape:
@@ -46,80 +45,80 @@ def standard_shape(template: str, *, values: Sequence[float], mm_per_unit: float
         if len(values) > 2:
             lengths[2] = values[2]
     size_count = 1 if template in "CP" else 2
-    sizes, hole_at = lengths[:size_count], {"C": 1, "R": 2, "O": 2, "P": 3}[template]
-    if min(*sizes, *lengths[hole_at:], 0.0) < 0:
+    sizes, hole = lengths[:size_count], lengths[{"C": 1, "R": 2, "O": 2, "P": 3}[template] :]
+    if min(*sizes, *hole, 0.0) < 0:
         raise GerberError(f"aperture {template} has a negative size; allowed is 0 or more")
-    outer = _OUTERS[template](lengths)
-    shape = Shape(contours=() if 0 in sizes else (outer,), disc_mm=_solid_disc_mm(template, sizes=sizes))
-    _check_size(shape)
-    return _with_hole(shape, hole_mm=lengths[hole_at:]) if shape.contours else shape
+    _check_reach(max(*sizes, *hole, 0.0) / 2)
+    if 0 in sizes:
+        return Shape(contours=(), disc_mm=0.0)
+    contours = (_OUTERS[template](lengths),)
+    is_disc = template == "C" or (template == "O" and sizes[0] == sizes[1])
+    if not hole or 0 in hole:
+        return Shape(contours=contours, disc_mm=sizes[0] if is_disc else None)
+    cutter = _disc(hole) if len(hole) == 1 else _rectangle(hole)
+    pieces = [Piece(contours=contours, dark=True), Piece(contours=(cutter,), dark=False)]
+    return Shape(contours=cut_contours(pieces, budget=Budget()), disc_mm=None)
 
 
-def macro_shape(macro: Macro, *, values: Sequence[float], mm_per_unit: float) -> Shape:
-    """Shape of a macro for the values of one %AD line.
+def macro_shape(macro: Macro, *, values: Sequence[float], mm_per_unit: float, budget: Budget | None = None) -> Shape:
+    """Shape of a macro for the values of one %AD line; its work is counted in the file's budget.
 
     Raises
     ------
     GerberError
         Where a primitive is unknown, incomplete or impossibly sized; without file and line.
     """
+    budget = Budget() if budget is None else budget
+    budget.spend(corners=macro.terms)
+    to_mm = Similarity(factor=complex(mm_per_unit))
     pieces: list[Piece] = []
     for code, modifiers in evaluated_primitives(macro, values=values):
         if not all(math.isfinite(modifier) for modifier in modifiers):
             raise GerberError(f"macro {macro.name}: a modifier of primitive {code} is not finite")
         piece = primitive_piece(code, modifiers=modifiers)
         if piece is not None:
-            pieces.append(_scaled(piece, by=mm_per_unit))
-    contours = cut_contours(pieces)
-    shape = Shape(contours=contours, disc_mm=_single_disc_mm(contours) if contours else 0.0)
-    _check_size(shape)
-    return shape
+            contours = tuple(to_mm.of_contour(contour) for contour in piece.contours)
+            _check_reach(max(map(abs, _bounds(contours))))
+            pieces.append(Piece(contours=contours, dark=piece.dark))
+            budget.spend(corners=sum(map(corner_count, contours)), segments=sum(map(len, contours)))
+    contours = cut_contours(pieces, budget=budget)
+    return Shape(contours=contours, disc_mm=_single_disc_mm(contours) if contours else 0.0)
 
 
-def cut_contours(pieces: Sequence[Piece]) -> tuple[Contour, ...]:
+def cut_contours(pieces: Sequence[Piece], *, budget: Budget) -> tuple[Contour, ...]:
     """Contours of pieces put down in order, non-dark ones erasing what lies below.
 
     Each dark piece loses the later erasing pieces that touch it; dark pieces are never united, as unions of tangent
     parts are where boolean geometry fails.
     """
+    if all(piece.dark for piece in pieces):
+        return tuple(contour for piece in pieces for contour in piece.contours)
+    low_x, low_y, high_x, high_y = np.array([_bounds(piece.contours) for piece in pieces]).T
+    erases = np.array([not piece.dark for piece in pieces])
+    corners = np.array([sum(map(corner_count, piece.contours)) for piece in pieces])
     contours: list[Contour] = []
-    for order, piece in enumerate(pieces):
-        if not piece.dark:
-            continue
-        cutters = [later for later in pieces[order + 1 :] if not later.dark and _overlap(later, piece)]
-        contours.extend(_cut(piece, cutters=cutters) if cutters else piece.contours)
+    for order in np.flatnonzero(~erases).tolist():
+        meets = (low_x < high_x[order]) & (low_x[order] < high_x) & (low_y < high_y[order]) & (low_y[order] < high_y)
+        cutters = np.flatnonzero(meets & erases)
+        cutters = cutters[cutters > order]
+        budget.spend(corners=CUT_COST * int(corners[cutters].sum() + len(cutters) * corners[order]))
+        contours.extend(_cut(pieces[order], cutters=[pieces[later] for later in cutters.tolist()]))
     return tuple(contours)
 
 
-def _scaled(piece: Piece, *, by: float) -> Piece:
-    transform = Similarity(factor=complex(by))
-    return Piece(contours=tuple(transform.of_contour(contour) for contour in piece.contours), dark=piece.dark)
+def _bounds(contours: Sequence[Contour]) -> Bounds:
+    return joined_bounds(map(segment_bounds, contours)) or (0.0, 0.0, 0.0, 0.0)
 
 
-def _piece_bounds(piece: Piece) -> Bounds:
-    bounds = joined_bounds(segment_bounds(contour) for contour in piece.contours)
-    return bounds or (math.inf, math.inf, -math.inf, -math.inf)
-
-
-def _overlap(first: Piece, second: Piece) -> bool:
-    a, b = _piece_bounds(first), _piece_bounds(second)
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
-def _cut(piece: Piece, *, cutters: Sequence[Piece]) -> list[Contour]:
+def _cut(piece: Piece, *, cutters: Sequence[Piece]) -> Sequence[Contour]:
+    if not cutters:
+        return piece.contours
     left = _filled(piece)
     for cutter in cutters:
         left = shapely.difference(left, _filled(cutter))
-    polygons = [part for part in shapely.get_parts(left) if isinstance(part, shapely.Polygon) and part.area > 0]
-    contours: list[Contour] = []
-    for part in polygons:
-        oriented = orient(part, 1.0)
-        contours.extend(_ring(ring) for ring in (oriented.exterior, *oriented.interiors))
-    return contours
-
-
-def _ring(ring: shapely.LinearRing) -> Contour:
-    return polygon([(float(x), float(y)) for x, y in ring.coords[:-1]])
+    parts = [part for part in shapely.get_parts(left) if isinstance(part, shapely.Polygon) and part.area > 0]
+    rings = (ring for part in map(orient, parts) for ring in (part.exterior, *part.interiors))
+    return [polygon([(float(x), float(y)) for x, y in ring.coords[:-1]]) for ring in rings]
 
 
 def _filled(piece: Piece) -> BaseGeometry:
@@ -132,23 +131,6 @@ def _filled(piece: Piece) -> BaseGeometry:
     return filled
 
 
-def _with_hole(shape: Shape, *, hole_mm: Sequence[float]) -> Shape:
-    if not hole_mm or 0 in hole_mm:
-        return shape
-    if len(hole_mm) == 1:
-        hole = circle(centre_mm=(0.0, 0.0), diameter_mm=hole_mm[0])
-    else:
-        hole = rectangle(centre=(0.0, 0.0), width=hole_mm[0], height=hole_mm[1])
-    pieces = [Piece(contours=shape.contours, dark=True), Piece(contours=(hole,), dark=False)]
-    return Shape(contours=cut_contours(pieces), disc_mm=None)
-
-
-def _solid_disc_mm(template: str, *, sizes: Sequence[float]) -> float | None:
-    if 0 in sizes:
-        return 0.0
-    return sizes[0] if template == "C" or (template == "O" and sizes[0] == sizes[1]) else None
-
-
 def _single_disc_mm(contours: Sequence[Contour]) -> float | None:
     """Diameter where the contours are one full circle about the origin."""
     if len(contours) != 1 or len(contours[0]) != 1:
@@ -159,8 +141,8 @@ def _single_disc_mm(contours: Sequence[Contour]) -> float | None:
     return 2 * math.dist(only.start_mm, only.centre_mm)
 
 
-def _check_size(shape: Shape) -> None:
-    if max(map(abs, shape.bounds_mm)) > MAX_APERTURE_MM / 2:
+def _check_reach(reach_mm: float) -> None:
+    if reach_mm > MAX_APERTURE_MM / 2:
         raise GerberError(f"aperture reaches over {MAX_APERTURE_MM / 2:g} mm; check its unit (%MOMM*% or %MOIN*%)")
 
 

@@ -1,7 +1,8 @@
 """Plane geometry of lines and arcs: sweeps, areas, bounds, fine polygons and similarity transforms; lengths in mm."""
 
+import cmath
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Self
 
@@ -78,6 +79,14 @@ class Similarity:
         )
 
 
+def unit_vector(angle_deg: float) -> complex:
+    """Direction of an angle; exact for multiples of 90 degrees."""
+    quarters, rest = divmod(angle_deg, 90)
+    if rest == 0:
+        return (1 + 0j, 1j, -1 + 0j, -1j)[int(quarters) % 4]
+    return cmath.rect(1.0, math.radians(angle_deg % 360))
+
+
 def reversed_contour(contour: Contour) -> Contour:
     """Return the same curve walked the other way."""
     return tuple(_reversed_segment(segment) for segment in reversed(contour))
@@ -123,6 +132,15 @@ def arc_sweep_rad(arc: Arc) -> float:
     return turn + math.tau if turn < 0 else turn
 
 
+def arc_chords(arc: Arc, *, sagitta_mm: float) -> int:
+    """Chords that stay within `sagitta_mm` of an arc, three of a full circle at least: two would enclose nothing."""
+    radius = max(arc_radius_mm(arc), math.dist(arc.end_mm, arc.centre_mm))
+    reach = 2 * math.acos(max(1 - sagitta_mm / radius, 0.5)) if radius > 0 else math.tau
+    # Rounding leaves nothing of the angle where the radius is beyond 1e12 sagittas
+    chords = abs(arc_sweep_rad(arc)) / max(reach, 1e-9)
+    return min(max(math.ceil(chords), 1), MAX_CHORDS)
+
+
 def arc_points(arc: Arc, *, sagitta_mm: float) -> list[Point]:
     """Points along an arc after its start, the last one its end, no further than `sagitta_mm` from the true curve.
 
@@ -130,12 +148,7 @@ def arc_points(arc: Arc, *, sagitta_mm: float) -> list[Point]:
     """
     xc, yc = arc.centre_mm
     r0, r1 = arc_radius_mm(arc), math.dist(arc.end_mm, arc.centre_mm)
-    sweep = arc_sweep_rad(arc)
-    radius = max(r0, r1)
-    if radius <= sagitta_mm:
-        return [arc.end_mm]
-    chords = math.ceil(abs(sweep) / (2 * math.acos(1 - sagitta_mm / radius)))
-    chords = min(max(chords, 1), MAX_CHORDS)
+    sweep, chords = arc_sweep_rad(arc), arc_chords(arc, sagitta_mm=sagitta_mm)
     first, step, growth = math.atan2(arc.start_mm[1] - yc, arc.start_mm[0] - xc), sweep / chords, (r1 - r0) / chords
     points = [
         (xc + (r0 + k * growth) * math.cos(first + k * step), yc + (r0 + k * growth) * math.sin(first + k * step))
@@ -200,3 +213,31 @@ def joined_bounds(bounds: Iterable[Bounds]) -> Bounds | None:
         return None
     x_min, y_min, x_max, y_max = zip(*corners, strict=True)
     return min(x_min), min(y_min), max(x_max), max(y_max)
+
+
+def convex_hull(points: Sequence[Point]) -> list[Point]:
+    """Corners of the smallest convex polygon round points, counter-clockwise.
+
+    References
+    ----------
+    A. M. Andrew, "Another efficient algorithm for convex hulls in two dimensions", *Information Processing Letters* 9,
+    1979, 216-219.
+    """
+    ordered = sorted(set(points))
+    if len(ordered) < 3:
+        return ordered
+    return _half_hull(ordered)[:-1] + _half_hull(ordered[::-1])[:-1]
+
+
+def _half_hull(ordered: Sequence[Point]) -> list[Point]:
+    hull: list[Point] = []
+    for point in ordered:
+        while len(hull) > 1 and _turn(hull[-2], hull[-1], point) <= 0:
+            hull.pop()
+        hull.append(point)
+    return hull
+
+
+def _turn(first: Point, second: Point, third: Point) -> float:
+    """Twice the area of a triangle; positive where it runs counter-clockwise."""
+    return (second[0] - first[0]) * (third[1] - first[1]) - (second[1] - first[1]) * (third[0] - first[0])

@@ -6,24 +6,37 @@ of 1 pixel off by 7 %, while this way discs are within 0.1 % and strokes within 
 also make overlaps, shared edges, clear polarity and tangent parts exact: a sample is dark or it is not.
 """
 
-from collections.abc import Iterable, Iterator
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from functools import singledispatch
 
 import numpy as np
 import numpy.typing as npt
 import skia
+from shapely.geometry import MultiPolygon
 
-from paneglow.fab.curves import segment_points
-from paneglow.fab.drawing import FlashMark, GerberDrawing, Mark, RegionMark, Shape, StrokeMark
-from paneglow.fab.records import Point
-from paneglow.fab.sweep import swept_outlines
+from paneglow.errors import GerberError
+from paneglow.fab.aperture import standard_shape
+from paneglow.fab.curves import polygon, segment_points
+from paneglow.fab.drawing import (
+    FlashMark,
+    GerberDrawing,
+    Mark,
+    RegionMark,
+    Shape,
+    StrokeMark,
+    mark_bounds,
+    swept_outlines,
+)
+from paneglow.fab.records import Hole, Line, Point
+from paneglow.fab.work import MAX_ROWS, SAGITTA_MM, SAMPLES_PER_ROW_COST
+from paneglow.fab.write_records import Stroke
 from paneglow.grid import Grid
 
 SAMPLES_PER_SIDE = 8  # the count of one pixel row fits eight bytes of one machine word
 TILE_PIXELS = 512  # a tile's samples take (9 * 512)^2 bytes = 21 MB
 BLOCK_PIXELS = 64  # counting goes block by block: a block's samples take 0.4 MB
 MARKS_PER_PATH = 200  # equal marks drawn as one path; more save nothing and reach over many tiles
-SAGITTA_MM = 0.0002  # arcs become chords this close: below 0.1 % of the area of a 0.5 mm disc
 
 _BYTE_SUM = np.uint64(0x0101010101010101)  # multiplying adds all eight bytes up in the highest
 _HIGH_BYTE = np.uint64(56)
@@ -51,8 +64,19 @@ def draw_coverage(drawing: GerberDrawing, *, grid: Grid) -> npt.NDArray[np.float
     16 mm2 off at 0.1 mm, this one 0.2 mm2. The price: a pixel's samples fill a turned square of its size, centred on
     it, so an edge exactly on a pixel border leaves 1/64 of coverage on its other side.
     """
+    try:
+        coverage = _coverage(drawing.objects, grid=grid)
+    except GerberError as error:
+        raise GerberError(str(error), path=drawing.path) from None
+    if drawing.negative:
+        np.subtract(np.float32(1), coverage, out=coverage)
+    return coverage
+
+
+def _coverage(marks: Sequence[Mark], *, grid: Grid) -> npt.NDArray[np.float32]:
+    _check_rows(marks, grid=grid)
     coverage = np.zeros(grid.shape, dtype=np.float32)
-    picture = _recorded(drawing, grid=grid)
+    picture = _recorded(marks, grid=grid)
     side = min(TILE_PIXELS, max(grid.shape))
     samples = np.empty((side * (SAMPLES_PER_SIDE + 1),) * 2, dtype=np.uint8)
     for row in range(0, grid.n_y, side):
@@ -61,9 +85,38 @@ def draw_coverage(drawing: GerberDrawing, *, grid: Grid) -> npt.NDArray[np.float
             part = coverage[row : row + side, column : column + side]
             part[...] = _sample_counts(samples, side=side)[: part.shape[0], : part.shape[1]]
     coverage *= np.float32(1 / SAMPLES_PER_SIDE**2)
-    if drawing.negative:
-        np.subtract(np.float32(1), coverage, out=coverage)
     return coverage
+
+
+def _check_rows(marks: Iterable[Mark], *, grid: Grid) -> None:
+    """Refuse what would take minutes to fill: long edges and large areas, drawn again and again."""
+    edge_mm = area_mm2 = 0.0
+    shape: Shape | None = None
+    for mark in marks:
+        if isinstance(mark, RegionMark):
+            x_min, y_min, x_max, y_max = mark_bounds(mark)
+            edge_mm += sum(math.dist(one.start_mm, one.end_mm) for contour in mark.contours for one in contour)
+            area_mm2 += (x_max - x_min) * (y_max - y_min)
+            continue
+        if mark.shape is not shape:
+            shape, (x_min, y_min, x_max, y_max) = mark.shape, mark.shape.bounds_mm
+            width, height = x_max - x_min, y_max - y_min
+            around = sum(math.dist(one.start_mm, one.end_mm) for contour in shape.contours for one in contour)
+            around = max(around, 2 * (width + height))
+        edge_mm += around
+        area_mm2 += width * height
+        if isinstance(mark, StrokeMark):
+            length = sum(math.dist(one.start_mm, one.end_mm) for one in mark.segments)
+            edge_mm += 2 * length
+            area_mm2 += length * max(width, height)
+    fine = SAMPLES_PER_SIDE / grid.pitch_mm
+    rows = edge_mm * fine + area_mm2 * fine**2 / SAMPLES_PER_ROW_COST
+    if rows > MAX_ROWS:
+        raise GerberError(
+            f"what it draws overlaps so often that it takes {rows / 1e6:.0f} million rows of samples at a pitch of "
+            f"{grid.pitch_mm:g} mm; allowed are {MAX_ROWS / 1e6:.0f} million: use a larger pitch, or export areas as "
+            "regions instead of many strokes"
+        )
 
 
 def _draw_tile(picture: skia.Picture, *, samples: npt.NDArray[np.uint8], column: int, row: int) -> None:
@@ -118,15 +171,15 @@ def _count_block(samples: npt.NDArray[np.uint8], *, counts: npt.NDArray[np.uint6
         np.add(block, words, out=block)
 
 
-def _recorded(drawing: GerberDrawing, *, grid: Grid) -> skia.Picture:
+def _recorded(marks: Iterable[Mark], *, grid: Grid) -> skia.Picture:
     """All marks as a picture in pixels of the grid, which skia replays tile by tile through a tree of bounds."""
     recorder = skia.PictureRecorder()
     canvas = recorder.beginRecording(skia.Rect(-1e6, -1e6, 1e6, 1e6), skia.RTreeFactory()())
     canvas.scale(1 / grid.pitch_mm, 1 / grid.pitch_mm)
     canvas.translate(-grid.x_min_mm, -grid.y_min_mm)
     paints = _Paints()
-    for marks in _batches(drawing.objects):
-        _draw_marks(marks[0], canvas=canvas, marks=marks, paints=paints)
+    for batch in _batches(marks):
+        _draw_marks(batch[0], canvas=canvas, marks=batch, paints=paints)
     return recorder.finishRecordingAsPicture()
 
 
@@ -232,3 +285,76 @@ def _draw_strokes(first: StrokeMark, *, canvas: skia.Canvas, marks: list[StrokeM
         ends.addPath(disc, *points[-1])
     canvas.drawPath(lines, paints.stroke(width_mm=shape.disc_mm, dark=dark))
     canvas.drawPath(ends, paints.fills[dark])
+
+
+def draw_polygons(polygons: MultiPolygon, *, grid: Grid) -> npt.NDArray[np.float32]:
+    """Share of every pixel inside polygons.
+
+    Parameters
+    ----------
+    polygons : MultiPolygon
+        In mm, interior rings cut out; a polygon inside the hole of another one is filled again.
+    grid : Grid
+        Where to sample.
+
+    Returns
+    -------
+    ndarray, shape (n_y, n_x)
+        Coverage [1], 0 to 1.
+    """
+    # Larger ones first, so that a board within a panel's frame is not cut away again by the frame's hole
+    marks: list[Mark] = []
+    for board in sorted(polygons.geoms, key=lambda piece: piece.envelope.area, reverse=True):
+        for number, ring in enumerate((board.exterior, *board.interiors)):
+            contour = polygon((float(x), float(y)) for x, y, *_ in ring.coords[:-1])
+            marks.append(RegionMark(contours=(contour,), dark=number == 0))
+    return _coverage(marks, grid=grid)
+
+
+def draw_holes(holes: Sequence[Hole], *, grid: Grid) -> npt.NDArray[np.float32]:
+    """Share of every pixel that is drilled or routed away by holes and slots.
+
+    Parameters
+    ----------
+    holes : sequence of Hole
+        Round holes, and slots with round ends.
+    grid : Grid
+        Where to sample.
+
+    Returns
+    -------
+    ndarray, shape (n_y, n_x)
+        Coverage [1], 0 to 1.
+    """
+    ordered = sorted(holes, key=lambda hole: hole.diameter_mm)
+    tools = {size: standard_shape("C", values=(size,), mm_per_unit=1.0) for size in {h.diameter_mm for h in ordered}}
+    return _coverage([_hole_mark(hole, tool=tools[hole.diameter_mm]) for hole in ordered], grid=grid)
+
+
+def _hole_mark(hole: Hole, *, tool: Shape) -> Mark:
+    if hole.start_mm == hole.end_mm:
+        return FlashMark(at_mm=hole.start_mm, shape=tool, dark=True)
+    return StrokeMark(segments=(Line(start_mm=hole.start_mm, end_mm=hole.end_mm),), shape=tool, dark=True)
+
+
+def draw_strokes(strokes: Iterable[Stroke], *, grid: Grid) -> npt.NDArray[np.float32]:
+    """Share of every pixel under strokes of a round pen, such as text.
+
+    Parameters
+    ----------
+    strokes : iterable of Stroke
+        What `build_text` makes; strokes that are not dark erase those before them.
+    grid : Grid
+        Where to sample.
+
+    Returns
+    -------
+    ndarray, shape (n_y, n_x)
+        Coverage [1], 0 to 1.
+    """
+    pens: dict[float, Shape] = {}
+    marks: list[Mark] = []
+    for stroke in strokes:
+        pen = pens.setdefault(stroke.pen_mm, standard_shape("C", values=(stroke.pen_mm,), mm_per_unit=1.0))
+        marks.append(StrokeMark(segments=stroke.path, shape=pen, dark=stroke.dark))
+    return _coverage(marks, grid=grid)

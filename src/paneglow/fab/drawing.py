@@ -1,14 +1,27 @@
 """What one Gerber file draws: flashes, strokes and regions in mm, in drawing order."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
-from paneglow.fab.curves import Bounds, Contour, Similarity, joined_bounds, segment_bounds
-from paneglow.fab.records import Point, Segment
+from paneglow.fab.curves import (
+    Bounds,
+    Contour,
+    Similarity,
+    arc_points,
+    convex_hull,
+    joined_bounds,
+    segment_bounds,
+    segment_points,
+)
+from paneglow.fab.records import Line, Point, Segment
+from paneglow.fab.work import corner_count
+
+SWEEP_SAGITTA_MM = 0.0005  # arcs are swept along chords this close: each step is a line's true sweep
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Shape:
     """Outline of an aperture round its origin [mm], after mirroring, rotation and scaling.
 
@@ -21,10 +34,15 @@ class Shape:
     disc_mm: float | None
     function: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def bounds_mm(self) -> Bounds:
         """Bounding rectangle round the origin [mm]; the origin itself where nothing is mark."""
         return joined_bounds(segment_bounds(contour) for contour in self.contours) or (0.0, 0.0, 0.0, 0.0)
+
+    @cached_property
+    def corners(self) -> int:
+        """Corners of its outlines once arcs are drawn as chords."""
+        return sum(map(corner_count, self.contours))
 
     def moved(self, transform: Similarity) -> "Shape":
         """Return this shape mirrored, rotated and scaled about its origin; the translation is not used."""
@@ -109,21 +127,34 @@ class GerberDrawing:
     @property
     def bounds_mm(self) -> Bounds | None:
         """Rectangle (x_min, y_min, x_max, y_max) round all drawn objects, widths included [mm]; None where empty."""
-        shapes: dict[int, Bounds] = {}
-        return joined_bounds(mark_bounds(mark, shapes=shapes) for mark in self.objects)
+        return joined_bounds(map(mark_bounds, self.objects))
 
 
-def mark_bounds(mark: Mark, *, shapes: dict[int, Bounds]) -> Bounds:
-    """Bounding rectangle of one object [mm]; `shapes` keeps the bounds of shapes met before, by identity."""
+def mark_bounds(mark: Mark) -> Bounds:
+    """Bounding rectangle of one object [mm]."""
     if isinstance(mark, RegionMark):
         return segment_bounds(segment for contour in mark.contours for segment in contour)
-    spread = shapes.get(id(mark.shape))
-    if spread is None:
-        spread = shapes[id(mark.shape)] = mark.shape.bounds_mm
+    spread = mark.shape.bounds_mm
     x_min, y_min, x_max, y_max = (
         (*mark.at_mm, *mark.at_mm) if isinstance(mark, FlashMark) else segment_bounds(mark.segments)
     )
     return x_min + spread[0], y_min + spread[1], x_max + spread[2], y_max + spread[3]
+
+
+def swept_outlines(shape: Shape, *, segments: Iterable[Segment]) -> Iterator[list[Point]]:
+    """Convex counter-clockwise polygons [mm] that together cover what a shape sweeps along segments.
+
+    The shape is taken as its convex hull: the format lets only discs and rectangles be drawn with.
+    """
+    corners = convex_hull(
+        [point for contour in shape.contours for point in segment_points(contour, sagitta_mm=SWEEP_SAGITTA_MM)]
+    )
+    for segment in segments:
+        start = segment.start_mm
+        steps = [segment.end_mm] if isinstance(segment, Line) else arc_points(segment, sagitta_mm=SWEEP_SAGITTA_MM)
+        for end in steps:
+            yield convex_hull([(x + at[0], y + at[1]) for x, y in corners for at in (start, end)])
+            start = end
 
 
 def moved_mark(

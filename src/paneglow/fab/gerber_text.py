@@ -1,12 +1,18 @@
-"""Cutting the text of a Gerber file into statements, with the place of each for error messages."""
+"""The text of a Gerber file: its statements with the place of each, and its numbers (format, unit, decimals)."""
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from paneglow.errors import GerberError
 
 MAX_TEXT_CHARS = 100_000_000  # the largest file seen in the wild has 2.2 million
+MM_PER_INCH = 25.4  # exact by definition
+MM_PER_UNIT = {"MM": 1.0, "IN": MM_PER_INCH}
+
+_FORMAT = re.compile(r"FS([LTD]?)([AI]?)(?:N\d+)?(?:G\d+)?X(\d)(\d)Y(\d)(\d)(?:D\d+)?(?:M\d+)?", re.ASCII)
+_DECIMAL = re.compile(r"[+-]?(?:\d{1,9}(?:\.\d{0,18})?|\.\d{1,18})", re.ASCII)
 
 StatementKind = Literal["word", "extended", "macro", "comment"]
 
@@ -76,3 +82,91 @@ def shown(text: str) -> str:
     """Start of a statement as it may stand in a message of one line."""
     clean = "".join(character if character.isprintable() else " " for character in text[:60])
     return clean.strip()[:40]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoordinateFormat:
+    """How coordinate digits become mm; fields not yet stated by the file are None."""
+
+    decimals: tuple[int, int] | None = None  # of X and I, of Y and J
+    integers: tuple[int, int] = (0, 0)
+    trailing_omitted: bool = False
+    incremental: bool = False
+    mm_per_unit: float | None = None
+
+    def with_statement(self, text: str) -> "CoordinateFormat":
+        """Return the format after an FS statement.
+
+        Raises
+        ------
+        GerberError
+            Where the statement cannot be read.
+        """
+        match = _FORMAT.fullmatch(text.replace(" ", ""))
+        if match is None:
+            raise GerberError(f"cannot read format {text[:30]!r}; needed is for example %FSLAX46Y46*%")
+        integers, decimals = (int(match[3]), int(match[5])), (int(match[4]), int(match[6]))
+        if max(integers) > 6 or not 0 < max(decimals) <= 7:
+            raise GerberError(f"format {text[:30]!r} is outside the allowed 0 to 6 integer and 1 to 7 decimal digits")
+        return replace(
+            self,
+            decimals=decimals,
+            integers=integers,
+            trailing_omitted=match[1] == "T",
+            incremental=match[2] == "I",
+        )
+
+    def with_unit(self, unit: str) -> "CoordinateFormat":
+        """Return the format with the unit of an MO statement ("MM" or "IN")."""
+        if unit not in MM_PER_UNIT:
+            raise GerberError(f"unit {unit[:10]!r} is unknown; allowed are %MOMM*% and %MOIN*%")
+        return replace(self, mm_per_unit=MM_PER_UNIT[unit])
+
+    @property
+    def steps_mm(self) -> tuple[float, float]:
+        """Length of the last digit of x and of y [mm].
+
+        Raises
+        ------
+        GerberError
+            Where the file has not stated its format or unit yet.
+        """
+        if self.decimals is None:
+            raise GerberError("coordinates before the format is stated; add %FSLAX..Y..*% to the top of the file")
+        return self.unit_mm / 10 ** self.decimals[0], self.unit_mm / 10 ** self.decimals[1]
+
+    @property
+    def unit_mm(self) -> float:
+        """Length of the file's unit [mm].
+
+        Raises
+        ------
+        GerberError
+            Where the file has not stated it yet.
+        """
+        if self.mm_per_unit is None:
+            raise GerberError("a length before the unit is stated; add %MOMM*% or %MOIN*% to the top of the file")
+        return self.mm_per_unit
+
+    def padded(self, digits: str, *, axis: int) -> str:
+        """Coordinate digits with the trailing zeros that this format leaves out put back."""
+        sign = digits[0] if digits[0] in "+-" else ""
+        number = digits[len(sign) :]
+        whole = self.integers[axis] + (self.decimals or (0, 0))[axis]
+        if len(number) > whole:
+            raise GerberError(f"coordinate {digits} has more than the {whole} digits of the stated format")
+        return sign + number.ljust(whole, "0")
+
+
+def parse_decimal(text: str) -> float:
+    """Value of a decimal number; the format knows no exponents.
+
+    Raises
+    ------
+    GerberError
+        Where the text is not one.
+    """
+    clean = text.strip()
+    if not _DECIMAL.fullmatch(clean):
+        raise GerberError(f"{text[:20]!r} is not a decimal number such as 0.25")
+    return float(clean)

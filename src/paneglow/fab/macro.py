@@ -1,13 +1,19 @@
-"""Aperture macros: reading the %AM text and evaluating its arithmetic for the values of one %AD line."""
+"""Aperture macros: the %AM text, its arithmetic for the values of one %AD line, and its primitives as contours."""
 
+import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from paneglow.errors import GerberError
+from paneglow.fab.curves import Contour, Similarity, circle, contour_area_mm2, polygon, reversed_contour, unit_vector
+from paneglow.fab.records import Arc, Line, Point
 
 MAX_MACRO_STEPS = 20_000  # primitives and assignments; the longest seen in the wild has about 300
 MAX_EXPRESSION_TERMS = 200  # in one modifier; hand-made macros use fewer than 10
+MAX_OUTLINE_CORNERS = 10_000  # the format allows 5000
+MAX_MOIRE_RINGS = 1_000
+POLYGON_CORNERS = (3, 12)  # format specification, polygon primitive and aperture
 
 _TOKEN = re.compile(r"\s*+(\d+\.?\d*|\.\d+|\$\d+|[-+xX/()])", re.ASCII)
 _ASSIGNMENT = re.compile(r"\$(\d{1,9})\s*=(.+)", re.ASCII)
@@ -44,6 +50,12 @@ class Macro:
 
     name: str
     steps: tuple[Assignment | Primitive, ...]
+
+    @property
+    def terms(self) -> int:
+        """Numbers, variables and operators in all its expressions."""
+        expressions = ([one.value] if isinstance(one, Assignment) else one.modifiers for one in self.steps)
+        return sum(len(expression) for several in expressions for expression in several)
 
 
 def parse_macro(text: str) -> Macro:
@@ -172,3 +184,204 @@ def evaluated_primitives(macro: Macro, *, values: Sequence[float]) -> list[tuple
             modifiers = [expression_value(modifier, variables=variables) for modifier in step.modifiers]
             primitives.append((step.code, modifiers))
     return primitives
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """What one primitive adds (dark) or takes from what its macro drew before (not dark)."""
+
+    contours: tuple[Contour, ...]
+    dark: bool
+
+
+def turned(contours: Sequence[Contour], *, by_deg: float) -> tuple[Contour, ...]:
+    """Contours rotated counter-clockwise about the origin."""
+    if by_deg == 0:
+        return tuple(contours)
+    transform = Similarity(factor=unit_vector(by_deg))
+    return tuple(transform.of_contour(contour) for contour in contours)
+
+
+def regular_polygon(*, centre: Point, diameter: float, corners: float, rotation_deg: float) -> Contour:
+    """Regular polygon by its outer diameter, first corner on the positive x axis before rotation.
+
+    Raises
+    ------
+    GerberError
+        Unless it has 3 to 12 corners, a whole number.
+    """
+    if corners != int(corners) or not POLYGON_CORNERS[0] <= corners <= POLYGON_CORNERS[1]:
+        raise GerberError(f"polygon with {corners:g} corners; allowed are 3 to 12, a whole number")
+    spokes = [diameter / 2 * unit_vector(rotation_deg + 360 * k / int(corners)) for k in range(int(corners))]
+    return polygon((centre[0] + spoke.real, centre[1] + spoke.imag) for spoke in spokes)
+
+
+def rectangle(*, centre: Point, width: float, height: float) -> Contour:
+    """Rectangle with sides along the axes, counter-clockwise."""
+    (x, y), a, b = centre, width / 2, height / 2
+    return polygon([(x - a, y - b), (x + a, y - b), (x + a, y + b), (x - a, y + b)])
+
+
+def primitive_piece(code: int, *, modifiers: list[float]) -> Piece | None:
+    """Contours of one primitive; None where it draws nothing (zero size).
+
+    Raises
+    ------
+    GerberError
+        For an unknown code, a wrong number of modifiers or an impossible size.
+    """
+    if code not in _PRIMITIVES:
+        raise GerberError(f"macro primitive {code} is unknown; allowed are 0, 1, 2, 4, 5, 6, 7, 20, 21, 22")
+    primitive = _PRIMITIVES[code]
+    fewest, most = primitive.modifiers
+    if not fewest <= len(modifiers) <= most:
+        raise GerberError(f"macro primitive {code} has {len(modifiers)} modifiers; needed are {fewest} to {most}")
+    # Only the rotation at the end may be missing; old files leave it out.
+    values = modifiers + [0.0] * (most - len(modifiers)) if most < MAX_OUTLINE_CORNERS else modifiers
+    dark = True
+    if primitive.has_exposure:
+        dark = _exposure(values[0])
+        values = values[1:]
+    contours = primitive.draw(values)
+    return Piece(contours=contours, dark=dark) if contours else None
+
+
+def _exposure(value: float) -> bool:
+    if value not in (0, 1):
+        raise GerberError(f"macro exposure is {value:g}; allowed are 0 (off) and 1 (on)")
+    return value == 1
+
+
+def _check_sizes(**sizes: float) -> None:
+    for name, size in sizes.items():
+        if size < 0:
+            raise GerberError(f"macro {name.replace('_', ' ')} is {size:g}; allowed is 0 or more")
+
+
+def _circle(values: list[float]) -> tuple[Contour, ...]:
+    diameter, x, y, rotation_deg = values
+    _check_sizes(circle_diameter=diameter)
+    return turned([circle(centre_mm=(x, y), diameter_mm=diameter)], by_deg=rotation_deg) if diameter else ()
+
+
+def _vector_line(values: list[float]) -> tuple[Contour, ...]:
+    width, x0, y0, x1, y1, rotation_deg = values
+    _check_sizes(line_width=width)
+    length = math.hypot(x1 - x0, y1 - y0)
+    if length == 0 or width == 0:
+        return ()
+    across_x, across_y = -(y1 - y0) / length * width / 2, (x1 - x0) / length * width / 2
+    corners = [
+        (x0 - across_x, y0 - across_y),
+        (x1 - across_x, y1 - across_y),
+        (x1 + across_x, y1 + across_y),
+        (x0 + across_x, y0 + across_y),
+    ]
+    return turned([polygon(corners)], by_deg=rotation_deg)
+
+
+def _centre_line(values: list[float]) -> tuple[Contour, ...]:
+    width, height, x, y, rotation_deg = values
+    _check_sizes(line_width=width, line_height=height)
+    if width == 0 or height == 0:
+        return ()
+    return turned([rectangle(centre=(x, y), width=width, height=height)], by_deg=rotation_deg)
+
+
+def _lower_left_line(values: list[float]) -> tuple[Contour, ...]:
+    width, height, x, y, rotation_deg = values
+    return _centre_line([width, height, x + width / 2, y + height / 2, rotation_deg])
+
+
+def _outline(values: list[float]) -> tuple[Contour, ...]:
+    sides, *numbers = values
+    if sides != int(sides) or not 1 <= sides <= MAX_OUTLINE_CORNERS:
+        raise GerberError(f"macro outline with {sides:g} sides; allowed are 1 to {MAX_OUTLINE_CORNERS}, a whole number")
+    needed = 2 * (int(sides) + 1)
+    if not needed <= len(numbers) <= needed + 1:
+        raise GerberError(f"macro outline of {sides:g} sides has {len(numbers)} numbers; needed are {needed + 1}")
+    rotation_deg = numbers[needed] if len(numbers) > needed else 0.0
+    corners = list(zip(numbers[0 : needed - 2 : 2], numbers[1 : needed - 2 : 2], strict=True))
+    contour = polygon(corners)
+    area = contour_area_mm2(contour)
+    return turned([contour if area > 0 else reversed_contour(contour)], by_deg=rotation_deg) if area else ()
+
+
+def _polygon(values: list[float]) -> tuple[Contour, ...]:
+    corners, x, y, diameter, rotation_deg = values
+    _check_sizes(polygon_diameter=diameter)
+    if diameter == 0:
+        return ()
+    flat = regular_polygon(centre=(x, y), diameter=diameter, corners=corners, rotation_deg=0)
+    return turned([flat], by_deg=rotation_deg)
+
+
+def _moire(values: list[float]) -> tuple[Contour, ...]:
+    x, y, diameter, thickness, gap, rings, cross_width, cross_length, rotation_deg = values
+    _check_sizes(moire_diameter=diameter, ring_thickness=thickness, ring_gap=gap, cross=cross_width)
+    if rings != int(rings) or not 0 <= rings <= MAX_MOIRE_RINGS:
+        raise GerberError(f"moire with {rings:g} rings; allowed are 0 to {MAX_MOIRE_RINGS}, a whole number")
+    contours: list[Contour] = []
+    for _ in range(int(rings)):
+        if diameter <= 0 or thickness == 0:
+            break
+        contours.append(circle(centre_mm=(x, y), diameter_mm=diameter))
+        if diameter > 2 * thickness:
+            contours.append(circle(centre_mm=(x, y), diameter_mm=diameter - 2 * thickness, clockwise=True))
+        diameter -= 2 * (thickness + gap)
+    if cross_width > 0 and cross_length > 0:
+        contours.append(rectangle(centre=(x, y), width=cross_length, height=cross_width))
+        contours.append(rectangle(centre=(x, y), width=cross_width, height=cross_length))
+    return turned(contours, by_deg=rotation_deg)
+
+
+def _thermal(values: list[float]) -> tuple[Contour, ...]:
+    x, y, outer, inner, gap, rotation_deg = values
+    _check_sizes(thermal_outer=outer, thermal_inner=inner, thermal_gap=gap)
+    if inner >= outer:
+        raise GerberError(f"thermal with inner diameter {inner:g} not below outer {outer:g}; swap or correct them")
+    if gap / 2 * math.sqrt(2) >= outer / 2:
+        return ()
+    quarter = _thermal_quarter(outer / 2, inner=inner / 2, half_gap=gap / 2)
+    return turned(
+        [Similarity(factor=unit_vector(90 * k), offset=complex(x, y)).of_contour(quarter) for k in range(4)],
+        by_deg=rotation_deg,
+    )
+
+
+def _thermal_quarter(outer: float, *, inner: float, half_gap: float) -> Contour:
+    """Piece in the first quadrant, about the origin, counter-clockwise."""
+    reach = math.sqrt(outer**2 - half_gap**2)
+    start, end = (reach, half_gap), (half_gap, reach)
+    rim = Arc(start_mm=start, end_mm=end, centre_mm=(0.0, 0.0), clockwise=False)
+    if inner <= half_gap * math.sqrt(2):
+        corner = (half_gap, half_gap)
+        return (rim, Line(start_mm=end, end_mm=corner), Line(start_mm=corner, end_mm=start))
+    depth = math.sqrt(inner**2 - half_gap**2)
+    inner_start, inner_end = (half_gap, depth), (depth, half_gap)
+    return (
+        rim,
+        Line(start_mm=end, end_mm=inner_start),
+        Arc(start_mm=inner_start, end_mm=inner_end, centre_mm=(0.0, 0.0), clockwise=True),
+        Line(start_mm=inner_end, end_mm=start),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _PrimitiveRule:
+    draw: Callable[[list[float]], tuple[Contour, ...]]
+    modifiers: tuple[int, int]  # fewest and most; the last one is the rotation
+    has_exposure: bool = True
+
+
+_PRIMITIVES = {
+    1: _PrimitiveRule(draw=_circle, modifiers=(4, 5)),
+    2: _PrimitiveRule(draw=_vector_line, modifiers=(6, 7)),
+    20: _PrimitiveRule(draw=_vector_line, modifiers=(6, 7)),
+    21: _PrimitiveRule(draw=_centre_line, modifiers=(5, 6)),
+    22: _PrimitiveRule(draw=_lower_left_line, modifiers=(5, 6)),
+    4: _PrimitiveRule(draw=_outline, modifiers=(4, 2 * MAX_OUTLINE_CORNERS + 5)),
+    5: _PrimitiveRule(draw=_polygon, modifiers=(5, 6)),
+    6: _PrimitiveRule(draw=_moire, modifiers=(8, 9), has_exposure=False),
+    7: _PrimitiveRule(draw=_thermal, modifiers=(5, 6), has_exposure=False),
+}

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from paneglow.errors import FabricationError, RangeError
+from paneglow.errors import FabricationError, GerberError, RangeError
 from paneglow.fab.drawing import CentreLine
 from paneglow.fab.outline_faces import GAP_MM, OutlineFaces, build_outline_faces
 
@@ -72,7 +72,7 @@ def build_outline(
         raise FabricationError("draws nothing; an outline is a closed contour of lines and arcs", path=name)
     try:
         faces = build_outline_faces(lines)
-    except RangeError as error:
+    except (RangeError, GerberError) as error:
         raise FabricationError(str(error), path=name) from error
     if not faces.faces:
         raise FabricationError(_open_message(faces), path=name)

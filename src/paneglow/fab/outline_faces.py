@@ -16,12 +16,14 @@ from paneglow.errors import RangeError
 from paneglow.fab.curves import segment_points
 from paneglow.fab.drawing import CentreLine
 from paneglow.fab.records import Point
+from paneglow.fab.work import CROSSINGS_PER_SEGMENT, MAX_CROSSINGS, check_crossings
 
 SAGITTA_MM = 0.002  # chords stay this close to arcs: 2 um, a fiftieth of the +-0.10 mm routing is good to (trade-facts)
 SNAP_MM = 0.001  # ends this close are one point: files round to 1 um or finer
 GAP_MM = 0.1  # widest gap bridged by itself, assumed: as wide as routing is uncertain; wider may be meant
 NODE_GRID_MM = 1e-4  # crossings are rounded to 0.1 um, so lines that almost coincide do
-MAX_POINTS = 100_000  # assumed: 30 times the largest of 16 published outlines (3 151 points); takes some 20 s
+MAX_POINTS = 30_000  # assumed: ten times the largest of 16 published outlines (3 151 points)
+MAX_FACES = 5_000  # assumed: panels of keyboards have some hundreds
 SLIVER_MM = 0.01  # faces thinner than this lie between two drawings of one edge
 
 Points = npt.NDArray[np.float64]
@@ -60,7 +62,7 @@ def build_outline_faces(lines: Sequence[CentreLine]) -> OutlineFaces:
     Raises
     ------
     RangeError
-        If the lines have more than `MAX_POINTS` points.
+        If the lines have more than `MAX_POINTS` points, ends or areas crowd, or they cross too often (a GerberError).
     """
     drawn = [points for line in lines if len(points := _path_points(line)) > 1]
     count = sum(map(len, drawn))
@@ -70,10 +72,13 @@ def build_outline_faces(lines: Sequence[CentreLine]) -> OutlineFaces:
     if not paths:
         return OutlineFaces(faces=(), open_lines=(), gap=None, bridged_mm=0.0)
     strings = [LineString(points) for points in paths]
+    check_crossings(strings, what="the lines of the outline")
     bridges = _bridges(paths, strings=strings)
     nodes = shapely.unary_union([*strings, *bridges], grid_size=NODE_GRID_MM)
     polygons, cuts, dangles, invalid = shapely.polygonize_full(list(shapely.get_parts(nodes)))
-    faces = [face for face in polygons.geoms if not _is_sliver(face)]
+    faces = [face for face in polygons.geoms if not 2.0 * face.area < SLIVER_MM * face.length]
+    if len(faces) > MAX_FACES:
+        raise RangeError(f"the outline has {len(faces)} closed areas; allowed are {MAX_FACES}")
     loose = shapely.line_merge(shapely.union_all([cuts, dangles, invalid]))
     open_lines = tuple(part for part in shapely.get_parts(loose) if part.length > GAP_MM)
     return OutlineFaces(
@@ -101,7 +106,10 @@ def _joined_ends(paths: list[Points]) -> list[Points]:
     ends = np.array([path[index] for path in paths for index in (0, -1)]).reshape(-1, 2)
     if not len(ends):
         return []
-    pairs = cKDTree(ends).query_pairs(SNAP_MM, output_type="ndarray")
+    tree = cKDTree(ends)
+    if tree.count_neighbors(tree, GAP_MM) > MAX_CROSSINGS + CROSSINGS_PER_SEGMENT * len(ends):
+        raise RangeError(f"too many ends of outline lines lie within {GAP_MM:g} mm; draw each edge once")
+    pairs = tree.query_pairs(SNAP_MM, output_type="ndarray")
     links = coo_array((np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends)))
     _, cluster = connected_components(links, directed=False)
     _, first_of = np.unique(cluster, return_index=True)
@@ -148,10 +156,6 @@ def _nearest_on_lines(end: Points, *, lines: shapely.STRtree, strings: Sequence[
 
 def _as_point(coordinates: Points) -> Point:
     return (float(coordinates[0]), float(coordinates[1]))
-
-
-def _is_sliver(face: Polygon) -> bool:
-    return 2.0 * face.area < SLIVER_MM * face.length
 
 
 def _widest_need(open_lines: Sequence[LineString]) -> Gap | None:

@@ -10,12 +10,23 @@ from shapely.geometry import Point as Place
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from paneglow.errors import GerberError
 from paneglow.fab.curves import Bounds, Contour, segment_points
-from paneglow.fab.drawing import FlashMark, GerberDrawing, ObjectNames, RegionMark, Shape, StrokeMark
+from paneglow.fab.drawing import (
+    FlashMark,
+    GerberDrawing,
+    Mark,
+    ObjectNames,
+    RegionMark,
+    Shape,
+    StrokeMark,
+    swept_outlines,
+)
 from paneglow.fab.records import Hole, Point
-from paneglow.fab.sweep import swept_outlines
+from paneglow.fab.work import Budget, check_crossings
 
 SAGITTA_MM = 0.002  # arcs become chords this close: a twentieth of the narrowest gap that boards are made with
+MANY_CORNERS = 500  # from here on the lines of one stroke are counted before they are joined
 LEAST_AREA_MM2 = 1e-6  # slivers of rounding below a square of 1 um are nothing
 
 
@@ -56,8 +67,15 @@ def drawn_pieces(
     An object stays dark where no *later* clear object lies, so each is cut by itself and nothing is ever united:
     475 changes of polarity in one file cost no more than one.
     """
+    try:
+        return tuple(_pieces(drawing, bounds_mm=bounds_mm, cut_away=cut_away))
+    except GerberError as error:
+        raise GerberError(str(error), path=drawing.path) from None
+
+
+def _pieces(drawing: GerberDrawing, *, bounds_mm: Bounds, cut_away: Sequence[BaseGeometry]) -> Iterator[Piece]:
     shapes: dict[int, BaseGeometry] = {}
-    marks = list(drawing.objects)
+    marks: list[Mark] = list(drawing.objects)
     filled = [_filled(mark, shapes=shapes) for mark in marks]
     dark = np.array([mark.dark != drawing.negative for mark in marks], dtype=bool)
     if drawing.negative:
@@ -66,42 +84,30 @@ def drawn_pieces(
         dark = np.concatenate([[True], dark])
     cutters = [shape for shape, is_dark in zip(filled, dark, strict=True) if not is_dark] + list(cut_away)
     order = [*np.flatnonzero(~dark), *([len(filled)] * len(cut_away))]
-    tree = shapely.STRtree(cutters)
-    found = [
-        piece
-        for number in np.flatnonzero(dark).tolist()
-        for piece in _left(
-            filled[number], mark=marks[number], cutters=_later(filled[number], number, tree=tree, order=order)
-        )
-    ]
-    return tuple(found)
+    tree, budget = shapely.STRtree(cutters), Budget()
+    for number in np.flatnonzero(dark).tolist():
+        shape, mark = filled[number], marks[number]
+        near = [place for place in tree.query(shape) if order[place] > number]
+        if near:
+            budget.spend(corners=int(shapely.get_num_coordinates(tree.geometries[near]).sum()))
+            shapely.prepare(shape)
+            meeting = tree.geometries[near][shapely.intersects(shape, tree.geometries[near])]
+            shape = shapely.difference(shape, shapely.union_all(meeting)) if len(meeting) else shape
+        for part in shapely.get_parts(shape):
+            if isinstance(part, Polygon) and part.area > LEAST_AREA_MM2:
+                yield Piece(
+                    polygon=part,
+                    names=mark.names,
+                    function=() if isinstance(mark, RegionMark) else mark.shape.function,
+                    flashed_mm=mark.at_mm if isinstance(mark, FlashMark) else None,
+                )
 
 
 def hole_polygon(hole: Hole, *, grow_mm: float = 0.0) -> Polygon:
     """Area that a hole or slot takes out of the board, grown by a margin [mm]."""
     path = shapely.LineString([hole.start_mm, hole.end_mm]) if hole.start_mm != hole.end_mm else Place(hole.start_mm)
-    bore: Polygon = path.buffer(hole.diameter_mm / 2 + grow_mm)
-    return bore
-
-
-def _later(shape: BaseGeometry, number: int, *, tree: shapely.STRtree, order: Sequence[int]) -> list[BaseGeometry]:
-    near = [place for place in tree.query(shape) if order[place] > number]
-    if not near:
-        return []
-    shapely.prepare(shape)
-    cutters = tree.geometries[near]
-    return list(cutters[shapely.intersects(shape, cutters)])
-
-
-def _left(
-    shape: BaseGeometry, *, mark: FlashMark | StrokeMark | RegionMark, cutters: Sequence[BaseGeometry]
-) -> Iterator[Piece]:
-    left = shapely.difference(shape, shapely.union_all(cutters)) if cutters else shape
-    function = () if isinstance(mark, RegionMark) else mark.shape.function
-    flashed = mark.at_mm if isinstance(mark, FlashMark) else None
-    for part in shapely.get_parts(left):
-        if isinstance(part, Polygon) and part.area > LEAST_AREA_MM2:
-            yield Piece(polygon=part, names=mark.names, function=function, flashed_mm=flashed)
+    area: Polygon = path.buffer(hole.diameter_mm / 2 + grow_mm)
+    return area
 
 
 @singledispatch
@@ -125,6 +131,8 @@ def _(mark: StrokeMark, *, shapes: dict[int, BaseGeometry]) -> BaseGeometry:  # 
         return shapely.union_all([Polygon(outline) for outline in swept_outlines(mark.shape, segments=mark.segments)])
     points = segment_points(mark.segments, sagitta_mm=SAGITTA_MM)
     path = shapely.LineString(points) if len(set(points)) > 1 else Place(points[0])
+    if len(points) > MANY_CORNERS:
+        check_crossings([path], what="the lines of one stroke")
     return shapely.buffer(path, mark.shape.disc_mm / 2, quad_segs=8)
 
 
@@ -135,7 +143,7 @@ def _(mark: RegionMark, *, shapes: dict[int, BaseGeometry]) -> BaseGeometry:  # 
 
 def _filled_shape(shape: Shape) -> BaseGeometry:
     """Area of an aperture: outer contours joined, then holes (clockwise) taken out of them."""
-    rings = [shapely.LinearRing(_ring(contour)) for contour in shape.contours]
+    rings = [shapely.LinearRing(segment_points(contour, sagitta_mm=SAGITTA_MM)) for contour in shape.contours]
     outer = _joined(ring for ring in rings if ring.is_ccw)
     return shapely.difference(outer, _joined(ring for ring in rings if not ring.is_ccw))
 
@@ -145,9 +153,11 @@ def _joined(rings: Iterable[shapely.LinearRing]) -> BaseGeometry:
 
 
 def _disc(contour: Contour) -> BaseGeometry:
-    points = _ring(contour)
-    return shapely.make_valid(Polygon(points)) if len(set(points)) > 2 else Polygon()
-
-
-def _ring(contour: Contour) -> list[Point]:
-    return segment_points(contour, sagitta_mm=SAGITTA_MM)
+    points = segment_points(contour, sagitta_mm=SAGITTA_MM)
+    if len(set(points)) < 3:
+        return Polygon()
+    area = Polygon(points)
+    if area.is_valid:
+        return area
+    check_crossings([area.exterior], what="the edges of one region")
+    return shapely.make_valid(area)

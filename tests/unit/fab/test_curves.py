@@ -13,11 +13,11 @@ from paneglow.fab.curves import (
     arc_sweep_rad,
     circle,
     contour_area_mm2,
+    convex_hull,
     polygon,
     reversed_contour,
     segment_bounds,
 )
-from paneglow.fab.sweep import convex_hull
 
 QUARTER = Arc(start_mm=(1.0, 0.0), end_mm=(0.0, 1.0), centre_mm=(0.0, 0.0), clockwise=False)
 

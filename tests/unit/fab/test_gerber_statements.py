@@ -239,7 +239,7 @@ def test_file_that_does_not_state_itself_is_refused(head: str, words: str) -> No
 
 
 def test_growth_by_nested_blocks_is_refused_before_it_happens(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("paneglow.fab.gerber_blocks.MAX_SEGMENTS", 20_000)  # the true limit takes seconds to reach
+    monkeypatch.setattr("paneglow.fab.work.MAX_SEGMENTS", 20_000)  # the true limit takes seconds to reach
     levels = "".join(
         f"%ABD{11 + k}*%\nD{10 + k}*\n" + "".join(f"X{x}Y0D03*\n" for x in range(100)) + "%AB*%\n" for k in range(8)
     )
@@ -248,8 +248,8 @@ def test_growth_by_nested_blocks_is_refused_before_it_happens(monkeypatch: pytes
 
 
 def test_step_repeat_beyond_the_limit_is_refused_at_once() -> None:
-    with pytest.raises(GerberError, match="more than 2000000 segments"):
-        read("%SRX300Y300I0.1J0.1*%\n" + "X0Y0D03*\n" * 100 + "%SR*%\n")
+    with pytest.raises(GerberError, match="more than 10000000 corners"):
+        read("%SRX300Y300I0.1J0.1*%\n" + "X0Y0D03*\n" * 12 + "%SR*%\n")
 
 
 def test_deep_nesting_is_refused() -> None:

@@ -230,8 +230,20 @@ def test_absurd_size_is_refused(width_mm: float, height_mm: float) -> None:
 
 def test_outline_of_too_many_points_is_refused() -> None:
     teeth = [(x / 1000, float(x % 2)) for x in range(MAX_POINTS)]
-    with pytest.raises(FabricationError, match="edge.gbr: the outline has 100001 points; allowed are 100000"):
+    with pytest.raises(FabricationError, match="edge.gbr: the outline has 30001 points; allowed are 30000"):
         outline([path(*teeth, is_region=True)])
+
+
+def test_scribble_across_a_sheet_is_refused_before_its_four_million_crossings_are_computed() -> None:
+    places = np.random.default_rng(2).uniform(0.0, 100.0, size=(3000, 2))
+    with pytest.raises(FabricationError, match="edge.gbr: the lines of the outline meet each other more than"):
+        outline([path(*map(tuple, places.tolist()))])
+
+
+def test_ends_crowded_into_a_point_are_refused_before_they_are_paired() -> None:
+    fan = [stroke(Line(start_mm=(0.0, k * 1e-8), end_mm=(10.0, k * 1e-3))) for k in range(10_000)]
+    with pytest.raises(FabricationError, match="too many ends"):
+        outline(fan)
 
 
 def test_faces_of_rubbish_are_no_error() -> None:
