@@ -1,5 +1,6 @@
 """Quantity types: the frozen record base and numbers that carry where they come from."""
 
+import math
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -57,9 +58,38 @@ class Estimate(Record):
 
     `se` is one standard error of the Monte Carlo sampling of the nominal value. `low` and `high` are the least and
     greatest value over the ends of every assumed input that was traced; equal to the value where nothing is assumed.
+    An end is traced too, mostly with fewer photons: `low_se` and `high_se` are its own standard errors, and those of
+    the value where they are not given.
     """
 
     value: FiniteFloat  # Nominal value
-    se: Annotated[float, Field(ge=0, allow_inf_nan=False)]  # One standard error of the sampling
+    se: NonNegativeFloat  # One standard error of the sampling
     low: FiniteFloat  # Least value over the ends of the assumed inputs
     high: FiniteFloat  # Greatest value over the ends of the assumed inputs
+    low_se: NonNegativeFloat = 0.0  # Standard error of `low`; that of the value where left out
+    high_se: NonNegativeFloat = 0.0  # Standard error of `high`; that of the value where left out
+
+    @model_validator(mode="before")
+    @classmethod
+    def _take_error_of_value(cls, given: dict[str, float]) -> dict[str, float]:
+        errors = {"low_se": given["se"], "high_se": given["se"]} if "se" in given else {}
+        return errors | given
+
+    @property
+    def widened(self) -> tuple[float, float]:
+        """Range with each end moved out by its own standard error; nothing falls below 0 that did not before."""
+        low = self.low - self.low_se
+        return (max(low, 0.0) if self.low >= 0.0 else low), self.high + self.high_se
+
+
+def known_digits(value: float, *, se: float, most: int) -> int:
+    """Significant digits of a value that its standard error leaves, 1 to `most`.
+
+    Examples
+    --------
+    >>> [known_digits(0.0976, se=se, most=3) for se in (0.0001, 0.004, 0.01, 0.5)]
+    [3, 2, 1, 1]
+    """
+    if se <= 0.0 or value == 0.0:
+        return most
+    return min(most, max(1, 1 + math.floor(math.log10(abs(value) / se))))

@@ -52,8 +52,9 @@ def judge_goals(design: Design, *, look: Look) -> tuple[GoalResult, ...]:
 def judge_goal(kind: GoalKind, *, seen: WindowLook, required: float) -> GoalResult:
     """One goal against one window.
 
-    Met where the worst end of the assumed range, less two standard errors, still reaches the goal; missed where not
-    even the best end, plus two, does; open in between. The margin is that of the nominal value, positive where met.
+    Met where the worst end of the assumed range, less two of its own standard errors, still reaches the goal; missed
+    where not even the best end, plus two, does; open in between. The margin is that of the nominal value, positive
+    where met.
     """
     found = kind.found(seen)
     margin = found.value - required if kind.at_least else required - found.value
@@ -73,7 +74,7 @@ def judge_goal(kind: GoalKind, *, seen: WindowLook, required: float) -> GoalResu
 
 
 def _outcome(found: Estimate, *, required: float, at_least: bool) -> Outcome:
-    low, high = found.low - SIGMAS * found.se, found.high + SIGMAS * found.se
+    low, high = found.low - SIGMAS * found.low_se, found.high + SIGMAS * found.high_se
     worst, best, needed = (low, high, required) if at_least else (-high, -low, -required)
     if worst >= needed:
         return "met"

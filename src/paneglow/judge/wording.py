@@ -2,7 +2,7 @@
 
 import math
 
-from paneglow.units import Estimate
+from paneglow.units import Estimate, known_digits
 
 SIGNIFICANT_DIGITS = 3  # finer than any prediction here: Monte Carlo errors are about 1 %, assumed ranges far wider
 
@@ -30,10 +30,14 @@ def to_number(value: float, *, digits: int = SIGNIFICANT_DIGITS) -> str:
 def to_range(estimate: Estimate, *, unit: str = "") -> str:
     """Value with the range its assumptions leave open, or with two standard errors where nothing is assumed.
 
+    An end is moved out by its own standard error, and has no more digits than that leaves.
+
     Examples
     --------
-    >>> to_range(Estimate(value=0.41, se=0.01, low=0.35, high=0.48))
-    '0.41 (0.35 to 0.48)'
+    >>> to_range(Estimate(value=0.41, se=0.001, low=0.35, high=0.48))
+    '0.41 (0.349 to 0.481)'
+    >>> to_range(Estimate(value=0.41, se=0.001, low=0.0976, high=0.48, low_se=0.02, high_se=0.03))
+    '0.41 (0.08 to 0.51)'
     >>> to_range(Estimate(value=12.0, se=0.2, low=12.0, high=12.0), unit="cd/m2")
     '12 +- 0.4 cd/m2'
     >>> to_range(Estimate(value=10.0, se=1e-15, low=10.0, high=10.0))
@@ -41,7 +45,11 @@ def to_range(estimate: Estimate, *, unit: str = "") -> str:
     """
     tail = f" {unit}" if unit else ""
     if estimate.low < estimate.high:
-        return f"{to_number(estimate.value)}{tail} ({to_number(estimate.low)} to {to_number(estimate.high)})"
+        low, high = (
+            to_number(end, digits=known_digits(end, se=se, most=SIGNIFICANT_DIGITS))
+            for end, se in zip(estimate.widened, (estimate.low_se, estimate.high_se), strict=True)
+        )
+        return f"{to_number(estimate.value)}{tail} ({low} to {high})"
     # An error beyond the digits shown says nothing
     if 2 * estimate.se >= abs(estimate.value) / 10**SIGNIFICANT_DIGITS and estimate.se > 0:
         return f"{to_number(estimate.value)} +- {to_number(2 * estimate.se, digits=ERROR_DIGITS)}{tail}"

@@ -2,19 +2,22 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache, partial
 
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.look.surface import WIDTHS_PX, build_local_fit, choose_local_fit
+from paneglow.look.surface import WIDTHS_PX, FitOfWidth, build_local_fit, choose_width_px
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 DARK_PERCENTILE, BRIGHT_PERCENTILE = 2.0, 98.0  # the project's definition of evenness (docs/design.md)
-NINE_POINTS = (1 / 6, 1 / 2, 5 / 6)  # of width and height: the display trade's 9-point layout, from memory
+# Of width and height. VESA's and the ICDM's display measurement standards name layouts of 5, 9, 13 and 25 points; these
+# places of the 9 are from memory
+NINE_POINTS = (1 / 6, 1 / 2, 5 / 6)
 DISC_SHARE = 1 / 12  # radius of a measuring point over the window's smaller side: assumed, about a meter's spot
-MOST_STOPS = 10.0  # evenness below 2^-10 is printed as this: stray light in the eye hides more, from memory
+MOST_STOPS = 10.0  # evenness below 2^-10 is printed as this: the eye's own stray light hides more (`look/eye.py`)
 REPLICAS = 64  # noise patterns, each also with its sign turned; their mean is then good to a tenth of their spread
 REPLICA_SEED = 20020  # any fixed number: the same tally gives the same figures
 # How well the noise correction itself is known, measured on synthetic windows (tests/unit/look/test_evenness.py)
@@ -33,21 +36,18 @@ MOST_PIXELS = 10_000  # larger windows are averaged 2 x 2 first, for time; 20 x 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WindowSpread:
-    """Noise-corrected figures of one window, nominal and for every version.
+    """Noise-corrected figures of one window for every version, each of shape (version,), the nominal one first.
 
-    `ratio` is evenness, `nine_point` the display-trade figure, `peak` the bright percentile [cd/m2]. The `_se` are one
-    standard error; the `_versions` have shape (version,), the first being the nominal one.
+    `ratio` is evenness, `nine_point` the display-trade figure, `peak` the bright percentile [cd/m2]; the `_se` are one
+    standard error.
     """
 
-    ratio: float
-    ratio_se: float
-    nine_point: float
-    nine_point_se: float
-    peak: float
-    peak_se: float
     ratio_versions: FloatArray
+    ratio_versions_se: FloatArray
     nine_point_versions: FloatArray
+    nine_point_versions_se: FloatArray
     peak_versions: FloatArray
+    peak_versions_se: FloatArray
 
 
 def nine_point_discs(inside: BoolArray) -> FloatArray:
@@ -72,11 +72,11 @@ def nine_point_discs(inside: BoolArray) -> FloatArray:
     return np.asarray(discs)
 
 
-def _figures(fitted: FloatArray, *, discs: FloatArray) -> FloatArray:
+def _figures(fitted: npt.NDArray[np.floating], *, discs: npt.NDArray[np.floating]) -> FloatArray:
     """Natural logs of evenness, nine-point figure and peak, shape (3, ...), of values [..., pixel]."""
     dark, bright = np.percentile(fitted, [DARK_PERCENTILE, BRIGHT_PERCENTILE], axis=-1)
     points = fitted @ discs.T
-    tiny = np.finfo(np.float64).tiny
+    tiny = float(np.finfo(np.float32).tiny)
     bright = np.maximum(bright, tiny)
     least = 2.0**-MOST_STOPS
     brightest = np.maximum(points.max(axis=-1), tiny)
@@ -95,47 +95,56 @@ def _without_noise(fitted: FloatArray, *, noise_variance: float) -> FloatArray:
     return np.asarray(np.maximum(mean + shrink * (fitted - mean), 1e-3 * mean))
 
 
-def _replicas(n_batches: int) -> FloatArray:
-    """Random weights of batches, shape (2 * REPLICAS, batch), that turn batch deviations into noise of their mean."""
-    normal = np.random.default_rng(REPLICA_SEED).standard_normal((REPLICAS, n_batches))
-    normal /= np.sqrt(n_batches * (n_batches - 1.0))
-    return np.concatenate([normal, -normal])
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Smoothing:
+    """How the maps of one scattering coefficient are smoothed, and what noise does to the three log figures then.
+
+    `bias` and `se` have shape (3,); `width_px` is 0 for no smoothing.
+    """
+
+    width_px: float
+    bias: FloatArray
+    se: FloatArray
 
 
-def _noise_of(fitted: FloatArray, *, discs: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _noise_effect(fitted: FloatArray, *, discs: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Bias and standard error of the three log figures of the mean of batches [batch, pixel]."""
     n_batches = len(fitted)
     mean = fitted.mean(axis=0)
     deviations = fitted - mean
     noise_variance = float((deviations**2).sum(axis=0).mean()) / (n_batches * (n_batches - 1.0))
     base = _without_noise(mean, noise_variance=noise_variance)
-    noisy = _figures(base + _replicas(n_batches) @ deviations, discs=discs)
-    bias = noisy.mean(axis=-1) - _figures(base, discs=discs)
-    se = np.hypot(noisy.std(axis=-1), CORRECTION_UNCERTAINTY * bias)
-    return bias, se
+    # Random weights of the batches turn their deviations into noise of their mean; single precision is far finer
+    weights = np.random.default_rng(REPLICA_SEED).standard_normal((REPLICAS, n_batches))
+    weights /= np.sqrt(n_batches * (n_batches - 1.0))
+    noise = weights.astype(np.float32) @ deviations.astype(np.float32)
+    single, single_discs = base.astype(np.float32), discs.astype(np.float32)
+    noisy = np.concatenate([_figures(single + sign * noise, discs=single_discs) for sign in (1, -1)], axis=-1)
+    bias = noisy.mean(axis=-1) - _figures(single, discs=single_discs)
+    return bias, np.hypot(noisy.std(axis=-1), CORRECTION_UNCERTAINTY * bias)
 
 
-def _settled(batches: FloatArray, *, inside: BoolArray, discs: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-    """Width of smoothing [pixel], and bias and standard error of the three log figures with it.
+def _choose_smoothing(batches: FloatArray, *, fit_of: FitOfWidth, discs: FloatArray) -> Smoothing:
+    """Widest smoothing that predicts well and leaves evenness as it is.
 
     A surface that fits most pixels best can still smooth away a thin shadow that decides the 2nd percentile. So the
     widest smoothing is kept only where its evenness agrees with that of less and of no smoothing, within
-    AGREEMENT_SIGMAS of their errors: Lepskii, Theory Probab. Appl. 35:454, 1991 (from memory).
+    AGREEMENT_SIGMAS of their errors.
     """
-    widest_px = choose_local_fit(batches, inside=inside).width_px
+    widest_px = choose_width_px(batches, fit_of=fit_of)
     narrower = [width_px for width_px in WIDTHS_PX if width_px <= widest_px]
     low, high = -np.inf, np.inf
-    settled = None
+    chosen = None
     for width_px in sorted({0.0, narrower[len(narrower) // 2], widest_px}):
-        fitted = build_local_fit(inside, width_px=width_px)(batches)
-        bias, se = _noise_of(fitted, discs=discs)
+        fitted = fit_of(width_px)(batches)
+        bias, se = _noise_effect(fitted, discs=discs)
         log_ratio = float(_figures(fitted.mean(axis=0), discs=discs)[0] - bias[0])
-        if settled is None or low <= log_ratio <= high:
-            settled = width_px, bias, se
+        if chosen is None or low <= log_ratio <= high:
+            chosen = Smoothing(width_px=width_px, bias=bias, se=se)
         low = max(low, log_ratio - AGREEMENT_SIGMAS * float(se[0]))
         high = min(high, log_ratio + AGREEMENT_SIGMAS * float(se[0]))
-    assert settled is not None  # noqa: S101  the first width is always taken
-    return settled
+    assert chosen is not None  # noqa: S101  the first width is always taken
+    return chosen
 
 
 def build_spread(
@@ -158,40 +167,44 @@ def build_spread(
     Notes
     -----
     Sampling noise alone makes the 2nd percentile darker and the 98th brighter. Two steps free the figures of it:
-    a smooth surface through the pixels, as wide as the batches show to be best (`choose_local_fit`) and no wider than
-    evenness itself allows (`_settled`); then a parametric bootstrap (Efron and Tibshirani, *An Introduction to the
-    Bootstrap*, 1993, ch. 10, from memory): the remaining noise, with its spatial correlation, is known from the
-    differences between batches; it is added again, many times, to the surface drawn in by the spread that noise
-    explains, and what that adds to a figure is taken off. The spread over those repetitions, times ERROR_FACTORS, is
-    the standard error. All is done on logarithms, since the figures are ratios.
+    a smooth surface through the pixels, as wide as the batches show to be best (`choose_width_px`) and no wider than
+    evenness itself allows; then a parametric bootstrap: the remaining noise, with its spatial correlation, is known
+    from the differences between batches; it is added again, many times, to the surface drawn in by the spread that
+    noise explains, and what that adds to a figure is taken off. The spread over those repetitions, times ERROR_FACTORS,
+    is the standard error. All is done on logarithms, since the figures are ratios.
 
     Versions that scatter alike are re-weighted from the same photons, so their figures move together and get the same
     smoothing and correction. A version that scatters otherwise gets its own: one that scatters less has a sharper spot
     that smoothing must leave, one that scatters more is noisier.
+
+    References
+    ----------
+    B. Efron, R. J. Tibshirani, *An Introduction to the Bootstrap*, Chapman and Hall, 1993. Choice among widths by
+    agreement with narrower ones: O. V. Lepski, V. G. Spokoiny, Ann. Statist. 25(6), 1997, *Optimal pointwise adaptive
+    methods in nonparametric estimation*; ours agrees on evenness, not on a point.
     """
     inside, thin = _thinning(inside)
     discs = nine_point_discs(inside)
-    settled = [_settled(thin(seen), inside=inside, discs=discs) for seen in batches]
+    fit_of = cache(partial(build_local_fit, inside))
+    smoothings = [_choose_smoothing(thin(seen), fit_of=fit_of, discs=discs) for seen in batches]
     of_version, thinned = np.asarray(scattering), thin(versions)
-    logs = np.empty((3, len(thinned)))
-    for number, (width_px, bias, _) in enumerate(settled):
+    logs, errors = np.empty((3, len(thinned))), np.empty((3, len(thinned)))
+    for number, smoothing in enumerate(smoothings):
         at = of_version == number
-        fit = build_local_fit(inside, width_px=width_px)
-        logs[:, at] = _figures(fit(thinned[at]), discs=discs) - bias[:, None]
-    se = ERROR_FACTORS * settled[0][2]
+        fitted = fit_of(smoothing.width_px)(thinned[at])
+        logs[:, at] = _figures(fitted, discs=discs) - smoothing.bias[:, None]
+        errors[:, at] = (ERROR_FACTORS * smoothing.se)[:, None]
     # A ratio of least to greatest is at most 1; noise may carry its estimate above
     logs[:2] = np.minimum(logs[:2], 0.0)
     ratio, nine_point, peak = np.exp(logs)
+    ratio_se, nine_point_se, peak_se = np.exp(logs) * errors
     return WindowSpread(
-        ratio=float(ratio[0]),
-        ratio_se=float(ratio[0] * se[0]),
-        nine_point=float(nine_point[0]),
-        nine_point_se=float(nine_point[0] * se[1]),
-        peak=float(peak[0]),
-        peak_se=float(peak[0] * se[2]),
         ratio_versions=ratio,
+        ratio_versions_se=ratio_se,
         nine_point_versions=nine_point,
+        nine_point_versions_se=nine_point_se,
         peak_versions=peak,
+        peak_versions_se=peak_se,
     )
 
 

@@ -54,9 +54,18 @@ class Opening:
         """Mean over the window's area of maps [..., y, x] given for the whole grid."""
         return _weighted_mean(self.crop(maps), self.coverage)
 
-    def led_mean(self, maps: npt.NDArray[np.floating], *, corner: tuple[int, int]) -> FloatArray:
-        """Mean over the window's area of one LED's maps [..., y, x], which begin at `corner` of the grid."""
-        return _weighted_mean(cut_light(maps, corner=corner, rows=self.rows, columns=self.columns), self.coverage)
+    def led_mean(
+        self, maps: npt.NDArray[np.floating], *, corner: tuple[int, int], weights: FloatArray | None = None
+    ) -> FloatArray:
+        """Mean of one LED's maps [..., y, x], which begin at `corner` of the grid, over the window's area.
+
+        `weights` over the crop stand for another area, as the surround.
+        """
+        spans = zip((self.rows, self.columns), corner, maps.shape[-2:], strict=True)
+        if any(span.stop <= start or span.start >= start + size for span, start, size in spans):
+            return np.zeros(maps.shape[:-2])
+        cut = cut_light(maps, corner=corner, rows=self.rows, columns=self.columns)
+        return _weighted_mean(cut, self.coverage if weights is None else weights)
 
     def surround_mean(self, maps: npt.NDArray[np.floating]) -> FloatArray:
         """Mean over the surround of maps [..., y, x] given for the whole grid; 0 where there is no surround."""

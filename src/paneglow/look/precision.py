@@ -61,11 +61,11 @@ def _board_batches(scene: Scene, *, tally: Tally) -> FloatArray:
 def _is_precise(
     opening: Opening, *, batches: FloatArray, mean: FloatArray, sigma_px: float, precision: Precision
 ) -> bool:
-    if standard_error(mean) > precision.mean_se_frac * float(mean.mean()):
+    if float(standard_error(mean)) > precision.mean_se_frac * float(mean.mean()):
         return False
     seen = blurred_inside(opening.lit(batches), inside=opening.inside, sigma_px=sigma_px)
     spread = build_spread([seen], versions=seen.mean(axis=0, keepdims=True), scattering=[0], inside=opening.inside)
-    return spread.ratio_se <= precision.evenness_se
+    return float(spread.ratio_versions_se[0]) <= precision.evenness_se
 
 
 def _lit_by(opening: Opening, *, scene: Scene, tally: Tally, total: float) -> list[str]:

@@ -1,6 +1,6 @@
 """A smooth luminance surface through noisy pixels: local quadratic fits inside a window."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -73,7 +73,10 @@ def _band(n: int, *, width_px: float, power: int) -> FloatArray:
     return np.asarray(weight * offset**power, dtype=np.float64)
 
 
-def build_local_fit(inside: BoolArray, *, width_px: float) -> LocalFit:
+FitOfWidth = Callable[[float], LocalFit]  # the fit in one window by width [pixel]
+
+
+def build_local_fit(inside: BoolArray, width_px: float) -> LocalFit:
     """Local quadratic regression inside a mask.
 
     Parameters
@@ -86,9 +89,12 @@ def build_local_fit(inside: BoolArray, *, width_px: float) -> LocalFit:
     Notes
     -----
     At each pixel a quadratic in x and y is fitted by weighted least squares to the pixels inside, and read at its
-    centre: unlike a blur it does not flatten slopes at the rim. Fan and Gijbels, *Local Polynomial Modelling and Its
-    Applications*, Chapman and Hall, 1996 (from memory). A small ridge on all but the constant term keeps thin windows
-    solvable.
+    centre: unlike a blur it does not flatten slopes at the rim. A small ridge on all but the constant term keeps thin
+    windows solvable.
+
+    References
+    ----------
+    J. Fan, I. Gijbels, *Local Polynomial Modelling and Its Applications*, Chapman and Hall, 1996, sec. 3.2.
     """
     if width_px == 0.0:
         return LocalFit(inside=inside, width_px=0.0, coefficients=np.empty((0, len(POWERS))))
@@ -103,15 +109,15 @@ def build_local_fit(inside: BoolArray, *, width_px: float) -> LocalFit:
     return LocalFit(inside=inside, width_px=width_px, coefficients=coefficients)
 
 
-def choose_local_fit(batches: FloatArray, *, inside: BoolArray) -> LocalFit:
-    """The width of smoothing that best predicts a batch from all others.
+def choose_width_px(batches: FloatArray, *, fit_of: FitOfWidth) -> float:
+    """The width of smoothing that best predicts a batch from all others [pixel]; 0 for none.
 
     Parameters
     ----------
     batches : ndarray, shape (batch, y, x)
         Equal independent batches of one luminance map, at least 2.
-    inside : ndarray of bool, shape (y, x)
-        Pixels of the window.
+    fit_of : callable
+        The fit inside the window by width.
 
     Notes
     -----
@@ -119,25 +125,23 @@ def choose_local_fit(batches: FloatArray, *, inside: BoolArray) -> LocalFit:
     the fit plus the noise of a batch, which is the same for all widths; so the least difference marks the least error,
     with no model of the noise. Pixels are weighted by one over their luminance, as counting noise asks.
     """
-    n_batches, n_pixels = len(batches), int(inside.sum())
-    values = batches[:, inside]
-    weight = _counting_weight(batches.mean(axis=0), inside=inside)
-    best, least = build_local_fit(inside, width_px=0.0), np.inf
+    values = fit_of(0.0)(batches)
+    n_batches, n_pixels = values.shape
+    weight = _counting_weight(fit_of(WIDTHS_PX[3])(batches.mean(axis=0)))
+    best_px, least = 0.0, np.inf
     for width_px in WIDTHS_PX:
         if width_px > WIDTHS_PX[2] and np.pi * (2.0 * width_px) ** 2 > FIT_PIXELS_PER_WINDOW * n_pixels:
             break
-        fit = build_local_fit(inside, width_px=width_px)
-        fitted = fit(batches)
+        fitted = fit_of(width_px)(batches)
         others = (n_batches * fitted.mean(axis=0) - fitted) / (n_batches - 1)
         error = float((weight * (others - values) ** 2).mean())
         if error < least:
-            best, least = fit, error
-    return best
+            best_px, least = width_px, error
+    return best_px
 
 
-def _counting_weight(mean_map: FloatArray, *, inside: BoolArray) -> FloatArray:
+def _counting_weight(smooth: FloatArray) -> FloatArray:
     """One over a smoothed luminance, relative to its mean and bounded at the dark end."""
-    smooth = build_local_fit(inside, width_px=WIDTHS_PX[3])(mean_map)
     level = float(smooth.mean())
     if level <= 0.0:
         return np.ones_like(smooth)

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from paneglow.units import Estimate
+from paneglow.units import Estimate, known_digits
 
 DASH = "\N{EN DASH}"
 NOISE_WORTH_PRINTING_FRAC = 0.02  # a smaller standard error hides behind two digits (our choice)
@@ -62,11 +62,13 @@ def _low_end(value: float, *, digits: int, floor: float) -> str:
 def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, dash: str = DASH) -> str:
     """Write an estimate: its range where an input was assumed, else its value with the sampling error.
 
+    An end is moved out by its own standard error, and has no more digits than that leaves.
+
     Parameters
     ----------
     estimate : Estimate
     digits : int
-        Significant digits of each end.
+        Significant digits of each end, at most.
     floor : float
         What lies below it as a whole is written as "<floor"; the low end of a range below it as 0.
     dash : str
@@ -78,16 +80,20 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
 
     Examples
     --------
-    >>> to_range_text(Estimate(value=27.0, se=0.2, low=18.2, high=41.3), dash="-")
+    >>> to_range_text(Estimate(value=27.0, se=0.1, low=18.2, high=41.3), dash="-")
     '18-41'
+    >>> to_range_text(Estimate(value=27.0, se=0.1, low=18.2, high=412.0, low_se=0.3, high_se=60.0), dash="-")
+    '18-500'
     >>> to_range_text(Estimate(value=27.0, se=1.4, low=27.0, high=27.0))
     '27 ± 1'
     """
     if 0.0 < max(abs(estimate.low), abs(estimate.high)) < floor:
         return f"<{floor:g}"
     if estimate.low < estimate.high:
-        low = _low_end(estimate.low, digits=digits, floor=floor)
-        return _join(low, to_digits(estimate.high, digits=digits, floor=floor), dash)
+        low, high = estimate.widened
+        low_text = _low_end(low, digits=known_digits(low, se=estimate.low_se, most=digits), floor=floor)
+        high_digits = known_digits(high, se=estimate.high_se, most=digits)
+        return _join(low_text, to_digits(high, digits=high_digits, floor=floor), dash)
     if estimate.se > NOISE_WORTH_PRINTING_FRAC * abs(estimate.value) and abs(estimate.value) >= floor:
         decimals = _decimals(estimate.se, 1)
         return f"{_round_to(estimate.value, decimals)} ± {_round_to(estimate.se, decimals)}"
@@ -96,9 +102,7 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
 
 def to_percent_text(estimate: Estimate, *, dash: str = DASH) -> str:
     """Write a share of 0 to 1 in percent, as `to_range_text` does; below 0.1 % it only says so."""
-    scaled = Estimate(
-        value=100 * estimate.value, se=100 * estimate.se, low=100 * estimate.low, high=100 * estimate.high
-    )
+    scaled = Estimate(**{part: 100 * number for part, number in estimate.model_dump().items()})
     return f"{to_range_text(scaled, floor=0.1, dash=dash)} %"
 
 

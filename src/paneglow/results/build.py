@@ -81,7 +81,15 @@ def build_check_results(board: Board, *, assembled: Assembled, findings: tuple[F
 
 
 def _share(values: npt.NDArray[np.float64], errors: npt.NDArray[np.float64]) -> Estimate:
-    return Estimate(value=float(values[0]), se=float(errors[0]), low=float(values.min()), high=float(values.max()))
+    low, high = int(values.argmin()), int(values.argmax())
+    return Estimate(
+        value=float(values[0]),
+        se=float(errors[0]),
+        low=float(values[low]),
+        high=float(values[high]),
+        low_se=float(errors[low]),
+        high_se=float(errors[high]),
+    )
 
 
 def _fates(light: LedLight) -> FateShares:

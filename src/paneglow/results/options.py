@@ -74,7 +74,7 @@ def build_option_light(windows: Sequence[WindowLook], *, verdict: Verdict) -> Op
     def mean(of: Callable[[WindowLook], Estimate]) -> Estimate:
         parts = {
             part: sum(window.area_mm2 * getattr(of(window), part) for window in lit) / whole
-            for part in ("value", "se", "low", "high")
+            for part in Estimate.model_fields
         }
         return Estimate(**parts)
 

@@ -1,13 +1,15 @@
 """Evenness from noisy maps, on synthetic windows whose true evenness is known."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 
 from paneglow.look.evenness import BRIGHT_PERCENTILE, WindowSpread, build_spread, nine_point_discs
-from paneglow.look.surface import build_local_fit, choose_local_fit
+from paneglow.look.surface import build_local_fit, choose_width_px
 
 FloatArray = npt.NDArray[np.float64]
 N_BATCHES = 16
@@ -72,9 +74,29 @@ def gaussian(truth: FloatArray, *, noise: float, seed: int) -> FloatArray:
     return truth * (1.0 + noise * np.sqrt(N_BATCHES) * rng.standard_normal((N_BATCHES, *truth.shape)))
 
 
-def spread_of(batches: FloatArray) -> WindowSpread:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nominal:
+    """Figures of the nominal version."""
+
+    ratio: float
+    ratio_se: float
+    nine_point: float
+    nine_point_se: float
+    peak: float
+    peak_se: float
+
+
+def nominal_of(spread: WindowSpread) -> Nominal:
+    figures = {}
+    for name in ("ratio", "nine_point", "peak"):
+        figures[name] = float(getattr(spread, f"{name}_versions")[0])
+        figures[f"{name}_se"] = float(getattr(spread, f"{name}_versions_se")[0])
+    return Nominal(**figures)
+
+
+def spread_of(batches: FloatArray) -> Nominal:
     inside = np.ones(batches.shape[1:], dtype=np.bool_)
-    return build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside)
+    return nominal_of(build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside))
 
 
 NOISES = (0.03, 0.05, 0.1, 0.2)  # standard error of a mean pixel
@@ -147,6 +169,7 @@ def test_a_slab_that_is_noisier_than_the_nominal_one_is_freed_of_its_own_noise(
         spread = build_spread(slabs, versions=versions, scattering=[0, 1] * 3, inside=inside)
         assert spread.ratio_versions[1] == spread.ratio_versions[3] == spread.ratio_versions[5]
         assert spread.ratio_versions[1] == pytest.approx(spread_of(slabs[1]).ratio)
+        assert spread.ratio_versions_se[1] == pytest.approx(spread_of(slabs[1]).ratio_se)
         ends.append(spread_of(slabs[1]))
     # As for the nominal one: a bias below 1.4 standard errors of one result, or below 2 %
     true = true_ratio(truth)
@@ -161,9 +184,10 @@ def test_versions_that_scatter_alike_carry_the_same_correction() -> None:
     inside = np.ones(truth.shape, dtype=np.bool_)
     versions = np.stack([nominal, 2 * nominal, nominal + 0.5])
     spread = build_spread([batches], versions=versions, scattering=[0, 0, 0], inside=inside)
-    assert spread.ratio_versions[1] == pytest.approx(spread.ratio, rel=1e-12)
-    assert spread.peak_versions[1] == pytest.approx(2 * spread.peak, rel=1e-12)
-    assert spread.ratio_versions[2] > spread.ratio
+    assert spread.ratio_versions[1] == pytest.approx(spread.ratio_versions[0], rel=1e-12)
+    assert spread.ratio_versions_se[1] == pytest.approx(spread.ratio_versions_se[0], rel=1e-12)
+    assert spread.peak_versions[1] == pytest.approx(2 * spread.peak_versions[0], rel=1e-12)
+    assert spread.ratio_versions[2] > spread.ratio_versions[0]
 
 
 def test_large_windows_are_averaged_first_and_stay_true() -> None:
@@ -178,7 +202,7 @@ def test_a_large_comb_of_thin_strips_keeps_its_pixels() -> None:
     inside = np.zeros(truth.shape, dtype=np.bool_)
     inside[:, ::3] = True
     batches = counted(truth, noise=0.1, seed=1)[:4]
-    spread = build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside)
+    spread = nominal_of(build_spread([batches], versions=batches.mean(axis=0)[None], scattering=[0], inside=inside))
     assert spread.ratio == pytest.approx(true_ratio(truth[inside]), rel=0.03)
 
 
@@ -213,8 +237,9 @@ def test_smoothing_is_wide_for_flat_light_and_none_for_sharp_light() -> None:
     inside = np.ones((24, 24), dtype=np.bool_)
     even = counted(np.ones((24, 24)), noise=0.1, seed=1)
     checks = counted(np.indices((24, 24)).sum(axis=0) % 2 + 0.2, noise=0.05, seed=1)
-    assert choose_local_fit(even, inside=inside).width_px >= 4.0
-    assert choose_local_fit(checks, inside=inside).width_px == 0.0
+    fit_of = partial(build_local_fit, inside)
+    assert choose_width_px(even, fit_of=fit_of) >= 4.0
+    assert choose_width_px(checks, fit_of=fit_of) == 0.0
 
 
 def test_a_window_one_pixel_wide_has_figures() -> None:
