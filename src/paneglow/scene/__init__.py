@@ -1,7 +1,7 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
-from paneglow.scene.attitude import ASSUMED_PLACES
 from paneglow.scene.build import PLATED_WALL, build_scene
+from paneglow.scene.pose import ASSUMED_PLACES
 from paneglow.scene.records import (
     BODY_HOLE,
     BODY_LAMINATE,

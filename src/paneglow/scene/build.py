@@ -1,26 +1,42 @@
 """Board and catalogue to a scene: the one place where part names end and degrees become radians."""
 
+import itertools
 import math
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.board import Board, FaceMaps, PlacedLed, WindowSurvey
-from paneglow.catalog import Catalog, Film, Laminate, find_film, find_laminate, find_surface, surface_reflectance
+from paneglow.board import Board, FaceMaps, PlacedLed
+from paneglow.catalog import (
+    Catalog,
+    Film,
+    Laminate,
+    find_film,
+    find_laminate,
+    find_surface,
+    laminate_absorb_per_mm,
+    surface_reflectance,
+)
 from paneglow.design import Design
 from paneglow.errors import CatalogError
 from paneglow.grid import Grid
-from paneglow.scene.attitude import attitude_of
+from paneglow.physics import scatter_per_mm
 from paneglow.scene.coats import COVERED, ClassTable, CoatKit, add_body, build_coat_kit, build_face
 from paneglow.scene.emitters import PartLight, build_emitter, build_part_light
-from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, BODY_PLATED_HOLE, ClassMap, Scene
-from paneglow.scene.slabs import build_slabs
+from paneglow.scene.pose import pose_of
+from paneglow.scene.records import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, BODY_PLATED_HOLE, ClassMap, Scene, Slab
 from paneglow.scene.surroundings import build_back_sheet, build_front_sheet, build_inner_layers
+
+FloatArray = npt.NDArray[np.float64]
 
 MAP_PITCH_MM = 0.2  # luminance pixel; about 1.7 arcmin at 400 mm, near what an eye resolves
 PLATED_WALL = "copper-bright-in-resin"
 COPPER_FACE = "copper-treated"  # what light inside the laminate meets: the bonded side of the foil
 FILM_PREFIX = "film:"
+
+End = Literal["nominal", "low", "high"]
+ENDS: tuple[End, ...] = ("nominal", "low", "high")
 
 
 def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm: float = MAP_PITCH_MM) -> Scene:
@@ -47,16 +63,19 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
     laminate = find_laminate(catalog, design.board.laminate)
     mask, legend = find_film(catalog, design.board.mask), find_film(catalog, design.board.legend)
     foil = find_surface(catalog, COPPER_FACE)
-    front_film = _front_film(design, catalog=catalog)
+    before = design.board.front_film
+    front_film = None if before is None else _find_diffuser(catalog, before.film, where="[board.front_film]")
     films = (mask, legend) if front_film is None else (mask, legend, front_film)
-    lights = _part_lights(board, laminate=laminate, films=films)
+    parts = {led.part.code: led.part for led in board.leds}
+    lights = {code: build_part_light(part, laminate=laminate, films=films) for code, part in parts.items()}
     axis_nm, first_node = _shared_axis(lights)
     kit = build_coat_kit(
         mask=mask,
         legend=legend,
         copper=foil,
         wavelength_nm=axis_nm,
-        roughness=_roughness(laminate),
+        # Width parameter of the facet slopes, from their rms slope
+        roughness=0.0 if laminate.face_rms_slope is None else math.sqrt(2.0) * laminate.face_rms_slope.value,
     )
     table = ClassTable()
     front = build_face(board.maps, front=True, kit=kit, table=table)
@@ -81,23 +100,56 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
                 maps=board.maps,
                 thickness_mm=board.thickness_mm,
                 n_wavelengths=axis_nm.size,
-                diffuser=_diffuser(led, catalog=catalog),
+                diffuser=None
+                if led.diffuser == "none"
+                else _find_diffuser(catalog, led.diffuser.removeprefix(FILM_PREFIX), where=led.ref),
             )
             for led in board.leds
         ),
         view_angle_rad=math.radians(design.view.angle_deg),
         inner=build_inner_layers(board.maps, board=design.board, foil=foil, wavelength_nm=axis_nm),
         back_sheet=build_back_sheet(design.board.back_cover, n_wavelengths=axis_nm.size),
-        front_sheet=build_front_sheet(front_film, front=design.board.front_film, wavelength_nm=axis_nm),
+        front_sheet=build_front_sheet(front_film, front=before, wavelength_nm=axis_nm),
         plating=surface_reflectance(find_surface(catalog, PLATED_WALL), wavelength_nm=axis_nm),
-        windows=_window_numbers(board.survey),
+        # Windows beyond the 255th share the last number
+        windows=np.minimum(board.survey.labels, 255).astype(np.uint8),
         map_grid=Grid.over(bounds_mm=board.maps.grid.bounds_mm, pitch_mm=map_pitch_mm),
     )
 
 
-def _part_lights(board: Board, *, laminate: Laminate, films: tuple[Film, ...]) -> dict[str, PartLight]:
-    parts = {led.part.code: led.part for led in board.leds}
-    return {code: build_part_light(part, laminate=laminate, films=films) for code, part in parts.items()}
+def build_slabs(laminate: Laminate, *, wavelength_nm: FloatArray) -> tuple[Slab, ...]:
+    """Nominal slab first, then every combination of the ends of its scattering and absorption.
+
+    Parameters
+    ----------
+    laminate : Laminate
+    wavelength_nm : ndarray, shape (w,)
+        Axis of the scene [nm].
+
+    Returns
+    -------
+    tuple of Slab
+        One where the laminate has no range, else up to nine: three scattering coefficients, each with three
+        absorptions. Versions of one scattering coefficient stand together and cost one trace.
+    """
+    reduced = laminate.reduced_scatter_per_mm
+    scatters = (reduced.value, *(end for end in (reduced.lowest, reduced.highest) if end != reduced.value))
+    table = laminate.absorption
+    absorptions: tuple[tuple[End, float], ...] = tuple(
+        (end, factor)
+        for end, factor in zip(ENDS, (1.0, table.low_factor, table.high_factor), strict=True)
+        if end == "nominal" or factor != 1.0
+    )
+    return tuple(
+        Slab(
+            name="nominal"
+            if scatter == reduced.value and end == "nominal"
+            else f"reduced scattering {scatter:g} per mm, absorption x {factor:g}",
+            scatter_per_mm=scatter_per_mm(reduced_scatter_per_mm=scatter, asymmetry=laminate.asymmetry.value),
+            absorb_per_mm=laminate_absorb_per_mm(laminate, wavelength_nm=wavelength_nm, end=end),
+        )
+        for scatter, (end, factor) in itertools.product(scatters, absorptions)
+    )
 
 
 def _shared_axis(lights: dict[str, PartLight]) -> tuple[npt.NDArray[np.float64], dict[str, int]]:
@@ -113,40 +165,18 @@ def _shared_axis(lights: dict[str, PartLight]) -> tuple[npt.NDArray[np.float64],
     return np.concatenate([light.nodes_nm for light in lights.values()]), first_node
 
 
-def _diffuser(led: PlacedLed, *, catalog: Catalog) -> Film | None:
-    """The diffusing film or dome of an LED.
+def _find_diffuser(catalog: Catalog, name: str, *, where: str) -> Film:
+    """A diffusing film or dome by name.
 
     Raises
     ------
     CatalogError
         If it is not a diffuser of the catalogue.
     """
-    if led.diffuser == "none":
-        return None
-    return _find_diffuser(catalog, led.diffuser.removeprefix(FILM_PREFIX), where=led.ref)
-
-
-def _find_diffuser(catalog: Catalog, name: str, *, where: str) -> Film:
     film = find_film(catalog, name)
     if film.kind != "diffuser":
         raise CatalogError(f"{where}: diffuser {name!r} is a {film.kind}; allowed are none and films of kind diffuser")
     return film
-
-
-def _roughness(laminate: Laminate) -> float:
-    """Width parameter of the facet slopes of bare laminate, from their rms slope."""
-    return 0.0 if laminate.face_rms_slope is None else math.sqrt(2.0) * laminate.face_rms_slope.value
-
-
-def _front_film(design: Design, *, catalog: Catalog) -> Film | None:
-    front = design.board.front_film
-    return None if front is None else _find_diffuser(catalog, front.film, where="[board.front_film]")
-
-
-def _window_numbers(survey: WindowSurvey) -> ClassMap:
-    """Number of the window at every pixel, from 1; windows beyond the 255th share the last number."""
-    numbers: ClassMap = np.minimum(survey.labels, 255).astype(np.uint8)
-    return numbers
 
 
 def _body_map(maps: FaceMaps) -> ClassMap:
@@ -161,7 +191,7 @@ def _body_map(maps: FaceMaps) -> ClassMap:
 def _add_bodies(board: Board, *, front: ClassMap, back: ClassMap, kit: CoatKit, table: ClassTable) -> None:
     """Mark on both faces the bodies of the LEDs that lie on them; a body returns part of what leaves the face."""
     for led in board.leds:
-        if not attitude_of(led, thickness_mm=board.thickness_mm).covers_board:
+        if not pose_of(led, thickness_mm=board.thickness_mm).covers_board:
             continue
         face = back if led.side == "back" else front
         near, under = _footprint(led, grid=board.maps.grid)

@@ -39,13 +39,33 @@ class CoatKit:
 def build_coat_kit(
     *, mask: Film, legend: Film, copper: Surface, wavelength_nm: FloatArray, roughness: float = 0.0
 ) -> CoatKit:
-    """Coefficients of every stack at the scene's wavelengths; `roughness` is that of the bare laminate.
+    """Coefficients of every stack at the scene's wavelengths.
 
-    A mask or an ink fills the laminate's roughness and has a smooth outer face.
+    Parameters
+    ----------
+    mask, legend : Film
+        Coats over the laminate, and over each other.
+    copper : Surface
+        Opaque face of foil.
+    wavelength_nm : ndarray, shape (w,)
+        Wavelengths [nm].
+    roughness : float
+        Width parameter of the facet slopes of bare laminate [1], 0 for a smooth face.
 
-    Ink over mask is the sum over all passes between the two films, with diffuse returns on both sides:
-    T = t1 t2 / (1 - r1 r2), R = r1 + t1^2 r2 / (1 - r1 r2), mask first (G. G. Stokes' pile of plates, 1862, from
-    memory).
+    Returns
+    -------
+    CoatKit
+
+    Notes
+    -----
+    A mask or an ink fills the laminate's roughness and has a smooth outer face. Ink over mask is the sum over all
+    passes between the two films, with diffuse returns on both sides: T = t1 t2 / (1 - r1 r2),
+    R = r1 + t1^2 r2 / (1 - r1 r2), mask first.
+
+    References
+    ----------
+    P. Kubelka, J. Opt. Soc. Am. 44:330, 1954, *New contributions to the optics of intensely light-scattering
+    materials. Part II*: two sheets of known reflectance and transmittance (abstract).
     """
     of_mask = _film_coat(mask, wavelength_nm=wavelength_nm)
     of_legend = _film_coat(legend, wavelength_nm=wavelength_nm)
@@ -105,7 +125,21 @@ class ClassTable:
 
 
 def build_face(maps: FaceMaps, *, front: bool, kit: CoatKit, table: ClassTable) -> ClassMap:
-    """Class number per pixel of one face."""
+    """Class number per pixel of one face.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage of both faces, 0 to 1, on the fine grid.
+    front : bool
+        Whether it is the front face.
+    kit, table : CoatKit, ClassTable
+        What can lie over the laminate; where classes are numbered, in place.
+
+    Returns
+    -------
+    ndarray of uint8, shape (y, x)
+    """
     copper = (maps.copper_front if front else maps.copper_back) >= COVERED
     masked = (maps.mask_front if front else maps.mask_back) >= COVERED
     inked = (maps.legend_front if front else maps.legend_back) >= COVERED
@@ -120,7 +154,19 @@ def build_face(maps: FaceMaps, *, front: bool, kit: CoatKit, table: ClassTable) 
 def add_body(
     classes: ClassMap, *, under: npt.NDArray[np.bool_], backing_reflect: float, kit: CoatKit, table: ClassTable
 ) -> None:
-    """Change, in place, the classes of pixels `under` a diffuse body to the same coat with that body behind it."""
+    """Change, in place, the classes of pixels under a diffuse body to the same coat with that body behind it.
+
+    Parameters
+    ----------
+    classes : ndarray of uint8, shape (y, x)
+        Part of a face round the body.
+    under : ndarray of bool, shape (y, x)
+        Pixels under it.
+    backing_reflect : float
+        Its diffuse reflectance [1], 0 to 1.
+    kit, table : CoatKit, ClassTable
+        As in `build_face`.
+    """
     before = classes.copy()
     for coat in (kit.bare, kit.mask, kit.legend, kit.legend_on_mask):
         classes[under & (before == table.index(coat))] = table.index(coat, backing_reflect=backing_reflect)

@@ -67,6 +67,13 @@ class Slab:
 def slabs_by_scattering(slabs: Sequence[Slab]) -> tuple[tuple[int, ...], ...]:
     """Indices of slab versions that scatter alike, each group where its first member stands.
 
+    Parameters
+    ----------
+    slabs : sequence of Slab
+        The nominal one first.
+
+    Notes
+    -----
     Such versions are traced along the same paths, and so share their noise.
     """
     groups: dict[float, list[int]] = {}

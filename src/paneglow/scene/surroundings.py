@@ -11,8 +11,8 @@ import numpy.typing as npt
 from paneglow.board import FaceMaps, PlacedLed
 from paneglow.catalog import Film, Surface, film_reflectance, film_transmittance, surface_reflectance
 from paneglow.design import BackCover, BoardDesign, FrontFilm
-from paneglow.scene.attitude import Attitude
 from paneglow.scene.coats import COVERED
+from paneglow.scene.pose import Pose
 from paneglow.scene.records import Dome, InnerLayer, LightWall, Sheet
 from paneglow.units import Quantity
 
@@ -32,7 +32,11 @@ GLUE_OVERLAP = Quantity(
     value=1.0, low=0.5, high=2.0, origin="assumed", source="glue beyond the emitter, to every side; no source"
 )
 LENS_INDEX = Quantity(
-    value=1.5, low=1.41, high=1.54, origin="assumed", source="silicone and epoxy lenses of LEDs, from memory"
+    value=1.5,
+    low=1.41,
+    high=1.54,
+    origin="assumed",
+    source="LED siloxanes 1.494 to 1.505: Steinbrueck et al., RSC Adv. 2019, doi 10.1039/C8RA09801H; ends from memory",
 )
 # What each item stands on, and when it is used, by the word that names it in a result
 ASSUMED_SURROUNDINGS: dict[str, tuple[str, Quantity]] = {
@@ -45,7 +49,15 @@ CONTACT_LENS_HEIGHT_MM = 0.3  # the emitter's window lies this deep in a lens th
 
 
 def build_back_sheet(cover: BackCover | None, *, n_wavelengths: int) -> Sheet | None:
-    """The cover behind the board, of one reflectance at all wavelengths."""
+    """The cover behind the board, of one reflectance at all wavelengths.
+
+    Parameters
+    ----------
+    cover : BackCover or None
+        As the design states it.
+    n_wavelengths : int
+        Nodes of the scene's axis.
+    """
     if cover is None:
         return None
     reflect = np.full(n_wavelengths, cover.reflectance)
@@ -53,7 +65,17 @@ def build_back_sheet(cover: BackCover | None, *, n_wavelengths: int) -> Sheet | 
 
 
 def build_front_sheet(film: Film | None, *, front: FrontFilm | None, wavelength_nm: FloatArray) -> Sheet | None:
-    """A diffusing film before the board, where the design has one."""
+    """A diffusing film before the board, where the design has one.
+
+    Parameters
+    ----------
+    film : Film or None
+        Its catalogue entry.
+    front : FrontFilm or None
+        Its distance, as the design states it.
+    wavelength_nm : ndarray, shape (w,)
+        Wavelengths [nm].
+    """
     if film is None or front is None:
         return None
     return Sheet(
@@ -67,7 +89,19 @@ def build_front_sheet(film: Film | None, *, front: FrontFilm | None, wavelength_
 def build_inner_layers(
     maps: FaceMaps, *, board: BoardDesign, foil: Surface, wavelength_nm: FloatArray
 ) -> tuple[InnerLayer, ...]:
-    """Inner copper at its depth; layers lie evenly between the first and the last, counted from the front."""
+    """Inner copper at its depth; layers lie evenly between the first and the last, counted from the front.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage of every inner layer, 0 to 1.
+    board : BoardDesign
+        Thickness and depth [mm].
+    foil : Surface
+        What light inside the laminate meets.
+    wavelength_nm : ndarray, shape (w,)
+        Wavelengths [nm].
+    """
     n_layers = len(maps.copper_inner)
     if n_layers == 0:
         return ()
@@ -82,29 +116,51 @@ def build_inner_layers(
     )
 
 
-def glue_dome(attitude: Attitude, *, haze_frac: float) -> Dome:
+def glue_dome(pose: Pose, *, haze_frac: float) -> Dome:
     """Hot glue over a part that lies on the board and shines along it.
 
-    The cap reaches `GLUE_OVERLAP` beyond the emitter. Its haze is what one crossing of its height would scatter:
-    1 - exp(-s h).
+    Parameters
+    ----------
+    pose : Pose
+        Of a side-view part on the back face.
+    haze_frac : float
+        What one crossing of the cap's height h scatters [1], 0 to 1: 1 - exp(-s h).
+
+    Notes
+    -----
+    The cap reaches `GLUE_OVERLAP` beyond the emitter.
     """
-    half_height = 0.5 * attitude.size_mm[1]
-    height_mm = -attitude.centre_mm[2] + half_height + GLUE_OVERLAP.value
-    radius_mm = max(height_mm, 0.5 * attitude.size_mm[0] + GLUE_OVERLAP.value)
+    half_height = 0.5 * pose.size_mm[1]
+    height_mm = -pose.centre_mm[2] + half_height + GLUE_OVERLAP.value
+    radius_mm = max(height_mm, 0.5 * pose.size_mm[0] + GLUE_OVERLAP.value)
     scatter = -math.log(max(1e-6, 1.0 - haze_frac)) / height_mm
     return Dome(radius_mm=radius_mm, height_mm=height_mm, refractive_index=GLUE_INDEX.value, scatter_per_mm=scatter)
 
 
-def touching_lens(led: PlacedLed, attitude: Attitude) -> Dome:
-    """A lens pressed against the laminate: no air between them under the lens."""
+def touching_lens(led: PlacedLed, pose: Pose) -> Dome:
+    """A lens pressed against the laminate: no air between them under the lens.
+
+    Parameters
+    ----------
+    led, pose : PlacedLed, Pose
+        Whose part's lens it is, and where its emitter is.
+    """
     lens = [size.value for size in (led.part.lens_length_mm, led.part.lens_width_mm) if size is not None]
-    radius_mm = 0.5 * max(lens, default=math.hypot(*attitude.size_mm))
-    height_mm = min(radius_mm, max(CONTACT_LENS_HEIGHT_MM, -2.0 * attitude.centre_mm[2]))
+    radius_mm = 0.5 * max(lens, default=math.hypot(*pose.size_mm))
+    height_mm = min(radius_mm, max(CONTACT_LENS_HEIGHT_MM, -2.0 * pose.centre_mm[2]))
     return Dome(radius_mm=radius_mm, height_mm=height_mm, refractive_index=LENS_INDEX.value, scatter_per_mm=0.0)
 
 
 def build_light_wall(led: PlacedLed, *, n_wavelengths: int) -> LightWall | None:
-    """The frame round a part, of one reflectance at all wavelengths."""
+    """The frame round a part, of one reflectance at all wavelengths; None where it has none.
+
+    Parameters
+    ----------
+    led : PlacedLed
+        Whose design may state one.
+    n_wavelengths : int
+        Nodes of the scene's axis.
+    """
     if led.light_wall is None:
         return None
     wall = led.light_wall

@@ -6,7 +6,7 @@ import pytest
 from shapely.geometry import Point, box
 
 from paneglow.judge import geometry
-from paneglow.scene.attitude import attitude_of
+from paneglow.scene.pose import pose_of
 from unit.judge import cases
 
 LANTERN = cases.window("lantern", cases.LANTERN)
@@ -23,9 +23,9 @@ def test_a_side_view_body_lies_across_the_direction_it_shines_in():
 @pytest.mark.parametrize("led", [cases.SIDE_LED, cases.FLAT_LED], ids=lambda led: led.mounting)
 def test_the_judge_sees_an_emitter_where_the_scene_puts_it(led, turn_deg):
     led = replace(led, rotation_deg=turn_deg)
-    attitude = attitude_of(led, thickness_mm=1.6)
-    assert geometry.emitter_point_mm(led) == pytest.approx(attitude.centre_mm[:2])
-    along = attitude.axis if led.mounting == "side_view" else attitude.u
+    pose = pose_of(led, thickness_mm=1.6)
+    assert geometry.emitter_point_mm(led) == pytest.approx(pose.centre_mm[:2])
+    along = pose.axis if led.mounting == "side_view" else pose.u
     assert geometry.axis_along_board(led) == pytest.approx(along[:2])
 
 

@@ -14,10 +14,9 @@ from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
 from paneglow.scene import BODY_HOLE, BODY_LAMINATE, BODY_OUTSIDE, BODY_PLATED_HOLE, build_scene
-from paneglow.scene.attitude import attitude_of
 from paneglow.scene.coats import build_coat_kit
-from paneglow.scene.emitters import diffused
-from paneglow.scene.openings import find_opening
+from paneglow.scene.emitters import diffused, find_opening
+from paneglow.scene.pose import pose_of
 
 CATALOG = read_catalog()
 GRID = Grid(x_min_mm=-1.0, y_min_mm=-1.0, pitch_mm=0.1, n_x=220, n_y=220)
@@ -94,38 +93,38 @@ STYLES = {
 @pytest.mark.parametrize(("mounting", "code"), STYLES.items())
 @pytest.mark.parametrize("rotation_deg", [0.0, 37.0, 90.0, 200.0])
 def test_every_style_holds_an_orthonormal_emitter_clear_of_the_back_face(mounting, code, rotation_deg):
-    attitude = attitude_of(placed(code, mounting, rotation_deg=rotation_deg), thickness_mm=THICKNESS_MM)
-    frame = np.array([attitude.u, attitude.v, attitude.axis])
+    pose = pose_of(placed(code, mounting, rotation_deg=rotation_deg), thickness_mm=THICKNESS_MM)
+    frame = np.array([pose.u, pose.v, pose.axis])
     np.testing.assert_allclose(frame @ frame.T, np.eye(3), atol=1e-12)
-    reach = 0.5 * (attitude.size_mm[0] * abs(attitude.u[2]) + attitude.size_mm[1] * abs(attitude.v[2]))
-    assert attitude.centre_mm[2] + reach < 0.0
+    reach = 0.5 * (pose.size_mm[0] * abs(pose.u[2]) + pose.size_mm[1] * abs(pose.v[2]))
+    assert pose.centre_mm[2] + reach < 0.0
 
 
 @pytest.mark.parametrize(
     ("mounting", "toward"), [("lens_down", 1.0), ("reverse", 1.0), ("carrier", 1.0), ("top_view", -1.0)]
 )
 def test_upright_styles_shine_along_the_normal(mounting, toward):
-    assert attitude_of(placed(STYLES[mounting], mounting), thickness_mm=1.6).axis == (0.0, 0.0, toward)
+    assert pose_of(placed(STYLES[mounting], mounting), thickness_mm=1.6).axis == (0.0, 0.0, toward)
 
 
 def test_a_side_view_part_shines_along_its_rotation_from_its_front_edge():
     led = placed("sv-1204-amber", "side_view", rotation_deg=90.0)
-    attitude = attitude_of(led, thickness_mm=1.6)
-    np.testing.assert_allclose(attitude.axis, (0.0, 1.0, 0.0), atol=1e-12)
-    assert attitude.centre_mm[1] == pytest.approx(10.0 + 0.5 * led.part.body.width_mm)
-    assert attitude.v == (0.0, 0.0, 1.0)
+    pose = pose_of(led, thickness_mm=1.6)
+    np.testing.assert_allclose(pose.axis, (0.0, 1.0, 0.0), atol=1e-12)
+    assert pose.centre_mm[1] == pytest.approx(10.0 + 0.5 * led.part.body.width_mm)
+    assert pose.v == (0.0, 0.0, 1.0)
 
 
 def test_a_part_on_the_front_is_the_mirror_image_of_one_on_the_back():
-    back = attitude_of(placed("sv-1204-amber", "side_view"), thickness_mm=1.6)
-    front = attitude_of(placed("sv-1204-amber", "side_view", side="front"), thickness_mm=1.6)
+    back = pose_of(placed("sv-1204-amber", "side_view"), thickness_mm=1.6)
+    front = pose_of(placed("sv-1204-amber", "side_view", side="front"), thickness_mm=1.6)
     assert front.centre_mm[2] == pytest.approx(1.6 - back.centre_mm[2])
     assert front.axis == (back.axis[0], back.axis[1], -back.axis[2])
 
 
 def test_gap_of_the_design_overrides_the_style():
-    attitude = attitude_of(placed("tv-1206-amber", "carrier", gap_mm=5.0), thickness_mm=1.6)
-    assert attitude.centre_mm[2] == pytest.approx(-5.0, abs=0.02)
+    pose = pose_of(placed("tv-1206-amber", "carrier", gap_mm=5.0), thickness_mm=1.6)
+    assert pose.centre_mm[2] == pytest.approx(-5.0, abs=0.02)
 
 
 def test_flux_is_linear_in_current():
