@@ -17,7 +17,7 @@ PointMm = tuple[FiniteFloat, FiniteFloat]
 class Record(BaseModel):
     """Base of every design, catalogue and report record: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Quantity(Record):

@@ -2,11 +2,13 @@
 
 A key is the hash of everything an LED's light depends on: faces, coefficients, slab versions, its own geometry and
 nodes, the map grid, photons, seed, and the tracing code itself. Currents, goals and names are not part of it. A trace
-is written under another name and then renamed, so that a kill leaves no half trace and two processes never meet one; a
-file that cannot be read is a trace to be made again. The least recently used are dropped above a stated size.
+is written under another name and then renamed, so that a kill leaves no half trace and two processes never meet one.
+A file opens with a digest of its key and of all that follows, and nothing of it is looked at before that agrees: what
+is damaged, however little, is a trace to be made again. The least recently used are dropped above a stated size.
 """
 
 import hashlib
+import io
 import os
 import tempfile
 import zipfile
@@ -26,8 +28,9 @@ SIZE_LIMIT_BYTES = 500_000_000  # chosen: some hundred LEDs of a badge, a small 
 TRACE_ENDING, TRIAL_ENDING = ".trace", ".trial"
 PART_PREFIX = ".part-"
 FATE_NAMES = tuple(field.name for field in fields(Fates))
-# What a broken or foreign file raises when it is read as a trace
-UNREADABLE = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile)
+DIGEST_BYTES = hashlib.sha256().digest_size
+# What a file raises that is whole and yet no trace of this form
+FOREIGN = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,35 +42,41 @@ class TraceCache:
 
     def load(self, key: str) -> LedLight | None:
         """Trace under a key, without the LED's name; None where there is none that can be read."""
-        path = self.folder / f"{key}{TRACE_ENDING}"
-        try:
-            with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
-                lit = stored["lit"]
-                light = LedLight(
-                    ref="",
-                    xyz=_spread_out(stored["xyz"], lit=lit),
-                    batches=_spread_out(stored["batches"], lit=lit),
-                    fates=_fates(stored["fates"]),
-                    fates_se=_fates(stored["fates_se"]),
-                    angles=stored["angles"],
-                    angles_se=stored["angles_se"],
-                    photons=int(stored["photons"]),
-                )
-            os.utime(path)
-        except UNREADABLE:
+        stored = self._load(key, ending=TRACE_ENDING)
+        if stored is None:
             return None
-        return light
+        lit = stored["lit"]
+        return LedLight(
+            ref="",
+            xyz=_spread_out(stored["xyz"], lit=lit),
+            batches=_spread_out(stored["batches"], lit=lit),
+            fates=_fates(stored["fates"]),
+            fates_se=_fates(stored["fates_se"]),
+            angles=stored["angles"],
+            angles_se=stored["angles_se"],
+            photons=int(stored["photons"]),
+        )
 
     def load_trial(self, key: str) -> Trial | None:
         """Trial under a key; None where there is none that can be read."""
-        path = self.folder / f"{key}{TRIAL_ENDING}"
-        try:
-            with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
-                trial = Trial(is_enough=bool(stored["is_enough"]), comes_out_frac=float(stored["comes_out_frac"]))
-            os.utime(path)
-        except UNREADABLE:
+        stored = self._load(key, ending=TRIAL_ENDING)
+        if stored is None:
             return None
-        return trial
+        return Trial(is_enough=bool(stored["is_enough"]), comes_out_frac=float(stored["comes_out_frac"]))
+
+    def _load(self, key: str, *, ending: str) -> dict[str, Any] | None:
+        """Arrays kept under a key, by name; None where there are none, or anything about them is doubtful."""
+        path = self.folder / f"{key}{ending}"
+        try:
+            content = path.read_bytes()
+            if content[:DIGEST_BYTES] != _digest(key, content[DIGEST_BYTES:]):
+                return None
+            with np.load(io.BytesIO(content[DIGEST_BYTES:]), allow_pickle=False) as stored:
+                arrays = dict(stored)
+            os.utime(path)
+        except FOREIGN:
+            return None
+        return arrays
 
     def keep(self, key: str, light: LedLight) -> None:
         """Store a trace, and drop the least recently used above the size limit.
@@ -77,7 +86,8 @@ class TraceCache:
         # Most of a map is copper: reading its zeros back would take longer than all the rest
         lit = (light.xyz != 0.0).any(axis=(0, 1))
         self._store(
-            f"{key}{TRACE_ENDING}",
+            key,
+            ending=TRACE_ENDING,
             lit=lit,
             xyz=light.xyz[..., lit],
             batches=light.batches[..., lit],
@@ -91,20 +101,23 @@ class TraceCache:
     def keep_trial(self, key: str, trial: Trial) -> None:
         """Store a trial, as `keep` stores a trace."""
         self._store(
-            f"{key}{TRIAL_ENDING}",
+            key,
+            ending=TRIAL_ENDING,
             is_enough=np.bool_(trial.is_enough),
             comes_out_frac=np.float64(trial.comes_out_frac),
         )
 
-    def _store(self, name: str, **arrays: Any) -> None:
+    def _store(self, key: str, *, ending: str, **arrays: Any) -> None:
+        packed = io.BytesIO()
+        np.savez_compressed(packed, **arrays)
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
             descriptor, part_name = tempfile.mkstemp(prefix=PART_PREFIX, dir=self.folder)
             part = Path(part_name)
             try:
                 with os.fdopen(descriptor, "wb") as file:
-                    np.savez_compressed(file, **arrays)
-                part.replace(self.folder / name)
+                    file.write(_digest(key, packed.getvalue()) + packed.getvalue())
+                part.replace(self.folder / f"{key}{ending}")
             finally:
                 part.unlink(missing_ok=True)
             self._prune()
@@ -123,6 +136,10 @@ class TraceCache:
                 with suppress(FileNotFoundError):
                     state = path.stat()
                     yield state.st_mtime_ns, state.st_size, path
+
+
+def _digest(key: str, packed: bytes) -> bytes:
+    return hashlib.sha256(key.encode() + packed).digest()
 
 
 def trace_key(digest: bytes, *, photons: int, seed: int, device: str, stage: int = 0) -> str:

@@ -13,7 +13,6 @@ from paneglow.checks import check_between
 from paneglow.errors import TransportError
 from paneglow.scene import Scene
 from paneglow.transport.cache import TraceCache, trace_key
-from paneglow.transport.cpu import trace_jobs as trace_on_cpu
 from paneglow.transport.devices import TracingDevice
 from paneglow.transport.job import BatchTally, TraceJob, count_windows
 from paneglow.transport.merge import joined, light_of
@@ -107,8 +106,7 @@ def trace(
     places = find_places(scene, seed=seed, cache=cache)
     shares = (1.0,) if unfinished is None else STAGES
     meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
-    tracer = _tracer(device, n_threads=n_threads)
-    bench = _Bench(tracer=tracer, device=device, seed=seed, cache=cache, meter=meter)
+    bench = _Bench(n_threads=n_threads, device=device, seed=seed, cache=cache, meter=meter)
     lights: dict[int, LedLight] = {}
     wanted: Collection[int] = range(len(places))
     for stage, share in enumerate(shares):
@@ -134,6 +132,9 @@ def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
         from paneglow.transport.cuda.run import trace_jobs as trace_on_gpu  # noqa: PLC0415
 
         return trace_on_gpu
+    # Brings in the kernels and their compiler, which a run that finds every trace kept does without
+    from paneglow.transport.cpu import trace_jobs as trace_on_cpu  # noqa: PLC0415
+
     return partial(trace_on_cpu, n_threads=n_threads)
 
 
@@ -203,7 +204,7 @@ class _Asked:
 class _Bench:
     """Traces places, each only once, and keeps what it traced."""
 
-    tracer: Tracer
+    n_threads: int | None
     device: TracingDevice
     seed: int
     cache: TraceCache | None
@@ -238,7 +239,8 @@ class _Bench:
         jobs = {key: self._jobs(one, stage=stage) for key, one in missing.items()}
         key_of = {job: key for key, of_place in jobs.items() for job in of_place}
         tallies: dict[str, list[tuple[TraceJob, BatchTally]]] = {key: [] for key in missing}
-        for job, tally in self.tracer(key_of, seed=self.seed):
+        tracer = _tracer(self.device, n_threads=self.n_threads)
+        for job, tally in tracer(key_of, seed=self.seed):
             key = key_of[job]
             tallies[key].append((job, tally))
             if len(tallies[key]) == len(jobs[key]):

@@ -2,18 +2,19 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from paneglow.grid import Grid
 from paneglow.scene import Scene, Slab
-from paneglow.transport.arrays import Ground, build_face_input, build_view_rays
 from paneglow.transport.cache import TraceCache, trial_key
-from paneglow.transport.cpu import trace_emitter
-from paneglow.transport.kernels.inputs import FRONT
 from paneglow.transport.local import Neighbourhood
 from paneglow.transport.tally import Trial
+
+if TYPE_CHECKING:
+    from paneglow.transport.arrays import Ground
 
 TRIAL_PHOTONS = 1024
 TRIAL_STREAM = 1 << 20  # keeps the trials' random streams apart from the trace's
@@ -54,6 +55,9 @@ class Trials:
         return None if self.cache is None else self.cache.load_trial(key)
 
     def _made(self, around: Neighbourhood, *, key: str) -> Trial:
+        # Brings in the kernels and their compiler, which a run that finds every trial kept does without
+        from paneglow.transport.arrays import Ground, build_face_input  # noqa: PLC0415
+
         scene = around.scene
         ground = Ground(build_face_input(scene), *self._rays)
         trial = Trial(
@@ -66,10 +70,14 @@ class Trials:
 
     @cached_property
     def _rays(self) -> ViewRays:
+        from paneglow.transport.arrays import build_view_rays  # noqa: PLC0415
+
         return build_view_rays(self.scene)
 
 
-def _trial(scene: Scene, slab: Slab, *, map_grid: Grid, seed: int, ground: Ground):  # type: ignore[no-untyped-def]
+def _trial(scene: Scene, slab: Slab, *, map_grid: Grid, seed: int, ground: "Ground"):  # type: ignore[no-untyped-def]
+    from paneglow.transport.cpu import trace_emitter  # noqa: PLC0415
+
     return trace_emitter(
         scene,
         scene.emitters[0],
@@ -84,7 +92,7 @@ def _trial(scene: Scene, slab: Slab, *, map_grid: Grid, seed: int, ground: Groun
     )
 
 
-def _is_dark_at_rim(scene: Scene, *, seed: int, ground: Ground) -> bool:
+def _is_dark_at_rim(scene: Scene, *, seed: int, ground: "Ground") -> bool:
     """Whether, in the version that scatters least, what is seen near the map's border is negligible."""
     clearest = min(scene.slabs, key=lambda slab: (slab.scatter_per_mm, float(slab.absorb_per_mm.sum())))
     whole = scene.map_grid
@@ -97,7 +105,9 @@ def _is_dark_at_rim(scene: Scene, *, seed: int, ground: Ground) -> bool:
     return bool(seen.sum() - inside <= DARK_FRAC * seen.sum())
 
 
-def _comes_out_frac(scene: Scene, *, seed: int, ground: Ground) -> float:
+def _comes_out_frac(scene: Scene, *, seed: int, ground: "Ground") -> float:
     """Share of an emitter's light that leaves at the front, in the nominal version."""
+    from paneglow.transport.kernels.inputs import FRONT  # noqa: PLC0415
+
     one = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=1.0, n_x=1, n_y=1)
     return float(_trial(scene, scene.slabs[0], map_grid=one, seed=seed, ground=ground).fates[:, FRONT, 0].mean())

@@ -11,7 +11,7 @@ import pytest
 
 import paneglow
 from paneglow.scene import Slab
-from paneglow.transport import TraceCache, trace, trials
+from paneglow.transport import TraceCache, cpu, trace
 from paneglow.transport.cache import PART_PREFIX, TRACE_ENDING, TRIAL_ENDING, trace_key
 from paneglow.transport.plan import find_places
 from slab_scenes import lambertian, one_coat, slab_scene
@@ -68,7 +68,7 @@ def test_nothing_is_traced_where_all_is_kept(tmp_path, monkeypatch):
     def refuse(*_args, **_keywords):
         raise AssertionError("traced again")
 
-    monkeypatch.setattr("paneglow.transport.run.trace_on_cpu", refuse)
+    monkeypatch.setattr("paneglow.transport.cpu.trace_jobs", refuse)
     traced(board_like(), cache)
 
 
@@ -130,14 +130,38 @@ def test_a_broken_file_is_a_trace_to_be_made_again(tmp_path, content):
     assert third is not None, "the broken file was replaced"
 
 
+def test_a_trace_with_any_byte_changed_or_cut_off_is_made_again_and_never_believed(tmp_path):
+    cache = TraceCache(folder=tmp_path)
+    traced(board_like(), cache)
+    for path, load in ((kept_files(cache)[0], cache.load), (kept_trials(cache)[0], cache.load_trial)):
+        whole = path.read_bytes()
+        rng = np.random.default_rng(3)
+        for place in rng.choice(len(whole), size=min(300, len(whole)), replace=False).tolist():
+            flipped = bytearray(whole)
+            flipped[place] ^= 1 << int(rng.integers(8))
+            for damaged in (bytes(flipped), whole[:place]):
+                path.write_bytes(damaged)
+                assert load(path.stem) is None
+        path.write_bytes(whole)
+        assert load(path.stem) is not None
+
+
+def test_a_trace_under_the_name_of_another_is_not_taken_for_it(tmp_path):
+    cache = TraceCache(folder=tmp_path)
+    traced(board_like(), cache)
+    first, second = kept_files(cache)
+    second.write_bytes(first.read_bytes())
+    assert cache.load(second.stem) is None
+
+
 def test_trials_are_kept_too_and_made_again_where_broken(tmp_path, monkeypatch):
     cache = TraceCache(folder=tmp_path)
     places = find_places(board_like(), seed=1, cache=cache)
     files = kept_trials(cache)
     files[0].write_bytes(b"not a trial")
     made = []
-    trace_emitter = trials.trace_emitter
-    monkeypatch.setattr(trials, "trace_emitter", lambda *args, **keys: made.append(1) or trace_emitter(*args, **keys))
+    trace_emitter = cpu.trace_emitter
+    monkeypatch.setattr(cpu, "trace_emitter", lambda *args, **keys: made.append(1) or trace_emitter(*args, **keys))
     again = find_places(board_like(), seed=1, cache=cache)
     assert [place.extra for place in again] == [place.extra for place in places]
     assert len(files) == 2
@@ -162,11 +186,10 @@ def test_the_least_recently_used_are_dropped(tmp_path):
 def test_a_kill_while_writing_leaves_no_half_trace(tmp_path, monkeypatch):
     cache = TraceCache(folder=tmp_path)
 
-    def killed(file, **_arrays):
-        file.write(b"half")
+    def killed(*_names):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(np, "savez_compressed", killed)
+    monkeypatch.setattr(Path, "replace", killed)  # all is written, and does not yet bear its name
     with pytest.raises(KeyboardInterrupt):
         traced(board_like(), cache)
     assert kept_files(cache) == []
