@@ -27,3 +27,16 @@ def test_a_small_command_does_not_wait_for_the_imports_of_the_large_ones(tmp_pat
     )
     shown = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
     assert shown.splitlines()[-1] == "[]"
+
+
+def test_no_command_imports_what_only_some_of_its_work_needs():
+    """The compiler, the plotting and colour libraries and the larger parts of scipy come in where they are called."""
+    program = (
+        "import sys; from importlib import import_module; from paneglow.cli.app import COMMANDS;"
+        " [import_module(f'paneglow.cli.{name}') for name in COMMANDS];"
+        " heavy = ('numba', 'colour', 'matplotlib', 'scipy.ndimage', 'scipy.optimize', 'scipy.sparse', 'scipy.special',"
+        " 'scipy.spatial', 'scipy.linalg', 'scipy.fft');"
+        " print([name for name in heavy if name in sys.modules])"
+    )
+    shown = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
+    assert shown.splitlines()[-1] == "[]"

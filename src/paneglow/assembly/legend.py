@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.board import FaceMaps, PlacedLed, board_point
 
@@ -64,7 +64,7 @@ def _strokes(
     columns = np.flatnonzero(np.abs(x_mm - middle[0]) <= reach_mm)
     if rows.size == 0 or columns.size == 0:
         return []
-    labels, count = ndimage.label(legend[np.ix_(rows, columns)] > INKED, structure=np.ones((3, 3)))
+    labels, count = scipy.ndimage.label(legend[np.ix_(rows, columns)] > INKED, structure=np.ones((3, 3)))
     found = []
     for number in range(1, count + 1):
         row, column = np.nonzero(labels == number)

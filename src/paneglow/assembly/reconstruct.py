@@ -13,9 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+import scipy
 
 from paneglow.assembly.circuit import Levels
 from paneglow.assembly.polarity_records import PolarityState, RowCheck
@@ -277,7 +275,7 @@ def _build_copper(maps: FaceMaps, *, nets: CopperNets, levels: Levels) -> _Coppe
     layers = [maps.copper_front, *maps.copper_inner, maps.copper_back]
     labels, count = [], 0
     for layer in layers:
-        found, more = ndimage.label(layer > COPPER_FROM)
+        found, more = scipy.ndimage.label(layer > COPPER_FROM)
         labels.append(np.where(found > 0, found + count, 0).astype(np.int32))
         count += more
     joined = _joined_at_holes(labels, holes=maps.plated_holes, count=count)
@@ -300,14 +298,14 @@ def _build_copper(maps: FaceMaps, *, nets: CopperNets, levels: Levels) -> _Coppe
 
 def _joined_at_holes(labels: Sequence[Labels], *, holes: npt.NDArray[np.float32], count: int) -> Labels:
     """New label of every label: areas that meet at one plated hole share one; 0 stays 0."""
-    rings, n_rings = ndimage.label(ndimage.binary_dilation(holes > 0.0))
+    rings, n_rings = scipy.ndimage.label(scipy.ndimage.binary_dilation(holes > 0.0))
     pairs = []
     for layer in labels:
         met = (rings > 0) & (layer > 0)
         pairs.append(np.unique(np.stack([count + rings[met], layer[met]]), axis=1))
     first, second = np.concatenate(pairs, axis=1) if pairs else np.zeros((2, 0), dtype=int)
     size = count + n_rings + 1
-    graph = coo_array((np.ones(first.size), (first, second)), shape=(size, size))
-    groups = connected_components(graph, directed=False)[1]
+    graph = scipy.sparse.coo_array((np.ones(first.size), (first, second)), shape=(size, size))
+    groups = scipy.sparse.csgraph.connected_components(graph, directed=False)[1]
     joined: Labels = np.where(np.arange(size) == 0, 0, groups + 1).astype(np.int32)
     return joined[: count + 1]

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from paneglow.board.records import CoverageMap, FaceMaps
 
@@ -45,9 +45,8 @@ def build_crossing(maps: FaceMaps) -> Crossing:
     hatched = np.zeros_like(free)
     for copper in (maps.copper_front, *maps.copper_inner, maps.copper_back):
         np.minimum(free, 1.0 - copper, out=free)
-        np.maximum(
-            hatched, ndimage.grey_closing(copper, size=(HATCH_SPAN_PX, HATCH_SPAN_PX), mode="nearest"), out=hatched
-        )
+        closed = scipy.ndimage.grey_closing(copper, size=(HATCH_SPAN_PX, HATCH_SPAN_PX), mode="nearest")
+        np.maximum(hatched, closed, out=hatched)
     front_open = np.minimum(free, 1.0 - maps.mask_front)
     front_masked = np.minimum(free, maps.mask_front)
     front_only = np.minimum(front_open, maps.mask_back)

@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 import numpy.typing as npt
+import scipy
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely.geometry import Polygon
 
 from paneglow.board.lands import find_lands
@@ -101,6 +100,6 @@ def _meeting(
 
 def _components(count: int, *, pairs: Sequence[tuple[int, int]]) -> npt.NDArray[np.int32]:
     first, second = np.array(pairs, dtype=np.int64).reshape(-1, 2).T
-    graph = coo_array((np.ones(len(pairs)), (first, second)), shape=(count, count))
-    labels: npt.NDArray[np.int32] = connected_components(graph, directed=False)[1]
+    graph = scipy.sparse.coo_array((np.ones(len(pairs)), (first, second)), shape=(count, count))
+    labels: npt.NDArray[np.int32] = scipy.sparse.csgraph.connected_components(graph, directed=False)[1]
     return labels

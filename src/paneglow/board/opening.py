@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
@@ -96,7 +96,7 @@ def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, 
     counted = np.pad(weight, PADDING)
     wide: list[Region] = []
     swept = np.zeros_like(is_open)
-    zones, count = ndimage.label(_roomy(is_open, disc_px=disc_px), structure=EIGHT)
+    zones, count = scipy.ndimage.label(_roomy(is_open, disc_px=disc_px), structure=EIGHT)
     for number, box in enumerate(boxes_of(zones, count=count), start=1):
         if box is None:
             continue
@@ -119,11 +119,11 @@ def _roomy(is_open: Bools, *, disc_px: float) -> Bools:
     Long thin webs between traces fall apart into their few wide places, which are then small to work on.
     """
     side = max(1, int(disc_px / np.sqrt(2.0)) - 1)
-    fits = ndimage.minimum_filter(is_open.view(np.uint8), size=side, mode="constant")
+    fits = scipy.ndimage.minimum_filter(is_open.view(np.uint8), size=side, mode="constant")
     if not fits.any():
         return np.zeros_like(is_open)
     reach = int(np.ceil(disc_px / 2)) + int(np.ceil(_corner_reach_px(disc_px))) + 3
-    near = ndimage.maximum_filter(fits, size=2 * reach + 1, mode="constant")
+    near = scipy.ndimage.maximum_filter(fits, size=2 * reach + 1, mode="constant")
     roomy: Bools = is_open & (near > 0)
     return roomy
 
@@ -138,7 +138,7 @@ def _narrow_regions(
     """Connected areas that the disc never swept, from a least size on."""
     if np.isinf(least_px):
         return
-    pieces, count = ndimage.label(is_open, structure=EIGHT)
+    pieces, count = scipy.ndimage.label(is_open, structure=EIGHT)
     is_narrow = np.bincount(pieces.ravel(), minlength=count + 1) >= least_px
     is_narrow[np.unique(pieces[swept])] = False
     boxes = boxes_of(pieces, count=count)
@@ -168,10 +168,10 @@ def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
     The nearest closed pixel gives the distance; how far the edge lies from the border between that pixel and its open
     neighbours follows from what each of them covers.
     """
-    to_closed, (rows, columns) = ndimage.distance_transform_edt(is_open, return_indices=True)
+    to_closed, (rows, columns) = scipy.ndimage.distance_transform_edt(is_open, return_indices=True)
     open_cover = np.where(is_open, coverage, 0.0).astype(np.float32)
-    neighbours = ndimage.uniform_filter(is_open.astype(np.float32), size=3, mode="constant")
-    near_cover = ndimage.uniform_filter(open_cover, size=3, mode="constant")
+    neighbours = scipy.ndimage.uniform_filter(is_open.astype(np.float32), size=3, mode="constant")
+    near_cover = scipy.ndimage.uniform_filter(open_cover, size=3, mode="constant")
     inner = np.divide(near_cover, neighbours, out=np.ones_like(near_cover), where=neighbours > 0.05)
     shift = coverage - open_cover + inner - 1.0
     distance = np.where(is_open, to_closed - 0.5 + shift[rows, columns], 0.0)
@@ -213,8 +213,8 @@ def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels,
     centres[rows[between >= radius], columns[between >= radius]] = True
     if not centres.any():
         return np.zeros(piece.shape, dtype=np.int32), 0
-    swept = piece & (ndimage.distance_transform_edt(~centres) <= disc_px / 2 + 0.5)
-    labels, found = ndimage.label(swept, structure=EIGHT)
+    swept = piece & (scipy.ndimage.distance_transform_edt(~centres) <= disc_px / 2 + 0.5)
+    labels, found = scipy.ndimage.label(swept, structure=EIGHT)
     return labels.astype(np.int32), int(found)
 
 
@@ -225,12 +225,12 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
     and stays cut off whole.
     """
     cut = piece & (labels == 0)
-    parts, count = ndimage.label(cut, structure=EIGHT)
+    parts, count = scipy.ndimage.label(cut, structure=EIGHT)
     if count == 0:
         return labels
     grown = labels
     for _ in range(int(np.ceil(reach_px))):
-        grown = np.where(cut & (grown == 0), ndimage.maximum_filter(grown, size=3), grown)
+        grown = np.where(cut & (grown == 0), scipy.ndimage.maximum_filter(grown, size=3), grown)
     is_corner = np.ones(count + 1, dtype=np.bool_)
     is_corner[parts[cut & (grown == 0)]] = False
     return np.where(cut & ~is_corner[parts], 0, grown).astype(np.int32)
@@ -238,7 +238,7 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
 
 def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator[Region]:
     # Edge pixels open by less than half count with their coverage
-    rim = ndimage.maximum_filter(labels, size=3)
+    rim = scipy.ndimage.maximum_filter(labels, size=3)
     owner = np.where(labels > 0, labels, np.where(cut.is_open, 0, rim))
     for number, box in enumerate(boxes_of(owner, count=found), start=1):
         if box is None:
@@ -280,7 +280,7 @@ def _largest_disc(edge: EdgeDistance, mine: Bools) -> tuple[float, tuple[int, in
 
 def boxes_of(labels: npt.NDArray[np.integer], *, count: int) -> list[Slices | None]:
     """Cut-out of every label from 1 to `count`; None for a label that does not occur."""
-    found = ndimage.find_objects(labels, max_label=count)
+    found = scipy.ndimage.find_objects(labels, max_label=count)
     return [None if box is None else (box[0], box[1]) for box in found]
 
 

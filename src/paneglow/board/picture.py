@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.board.records import CoverageMap, Exposure, FaceMaps, Window, WindowSurvey
 from paneglow.errors import FabricationError
@@ -90,7 +90,7 @@ def _face(
         members = [index for index, window in enumerate(survey.windows, start=1) if window.exposure == exposure]
         if members:
             here = np.isin(survey.labels, members)
-            rim = here & ~ndimage.binary_erosion(here, iterations=step)
+            rim = here & ~scipy.ndimage.binary_erosion(here, iterations=step)
             _lay(face, _shrunk(here.astype(np.float32), step=step) * TINT_OPACITY, colour)
             dark: Colour = (int(colour[0] * RIM_SHADE), int(colour[1] * RIM_SHADE), int(colour[2] * RIM_SHADE))
             _lay(face, _shrunk(rim.astype(np.float32), step=step), dark)

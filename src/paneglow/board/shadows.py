@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.board.opening import EIGHT, Bools, Labels, Slices, boxes_of
 from paneglow.board.records import CoverageMap, FaceMaps, Shadow, ShadowKind
@@ -79,10 +79,10 @@ def _gaps(is_window: Bools, *, maps: FaceMaps) -> Bools:
     reach = SHADOW_SPAN_MM / 2 / pitch
     margin = int(np.ceil(reach)) + 2
     padded = np.pad(is_window, margin)
-    near = ndimage.distance_transform_edt(~padded) <= reach
-    closed = ndimage.distance_transform_edt(near)[margin:-margin, margin:-margin] > reach
-    enclosed = ndimage.binary_fill_holes(is_window) & ~is_window
-    islands, count = ndimage.label(enclosed, structure=EIGHT)
+    near = scipy.ndimage.distance_transform_edt(~padded) <= reach
+    closed = scipy.ndimage.distance_transform_edt(near)[margin:-margin, margin:-margin] > reach
+    enclosed = scipy.ndimage.binary_fill_holes(is_window) & ~is_window
+    islands, count = scipy.ndimage.label(enclosed, structure=EIGHT)
     small = np.bincount(islands.ravel(), minlength=count + 1) * pitch**2 <= ISLAND_MAX_MM2
     small[0] = False
     gaps: Bools = (closed | small[islands]) & ~is_window & (maps.outline_inside > 0.5)
@@ -91,7 +91,7 @@ def _gaps(is_window: Bools, *, maps: FaceMaps) -> Bools:
 
 def _patches(here: Bools, cover: CoverageMap, *, labels: Labels, maps: FaceMaps, least_mm2: float) -> Iterator[_Patch]:
     grid = maps.grid
-    pieces, count = ndimage.label(here, structure=EIGHT)
+    pieces, count = scipy.ndimage.label(here, structure=EIGHT)
     for number, box in enumerate(boxes_of(pieces, count=count), start=1):
         if box is None:
             continue
@@ -102,7 +102,7 @@ def _patches(here: Bools, cover: CoverageMap, *, labels: Labels, maps: FaceMaps,
         grown, inner = _grown(box, shape=labels.shape, by=2)
         touch = np.zeros(labels[grown].shape, dtype=np.bool_)
         touch[inner] = mine
-        beside = np.unique(labels[grown][ndimage.binary_dilation(touch, structure=EIGHT, iterations=2)])
+        beside = np.unique(labels[grown][scipy.ndimage.binary_dilation(touch, structure=EIGHT, iterations=2)])
         rows, columns = np.nonzero(mine)
         middle = np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2)
         yield _Patch(
@@ -123,8 +123,8 @@ def _copper_kind(patch: _Patch, *, copper: CoverageMap, gaps: Bools, maps: FaceM
     grown, inner = _grown(patch.box, shape=copper.shape, by=1)
     around = np.zeros(copper[grown].shape, dtype=np.bool_)
     around[inner] = patch.mine
-    around = ndimage.binary_dilation(around, structure=EIGHT)
-    leads, contacts = ndimage.label(around & (copper[grown] > 0.5) & ~gaps[grown], structure=EIGHT)
+    around = scipy.ndimage.binary_dilation(around, structure=EIGHT)
+    leads, contacts = scipy.ndimage.label(around & (copper[grown] > 0.5) & ~gaps[grown], structure=EIGHT)
     holds_via = bool((maps.plated_holes[grown][around] > 0.5).any())
     if holds_via and patch.length_mm <= 2 * SHADOW_SPAN_MM:
         return "via"

@@ -2,7 +2,7 @@
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 from shapely import make_valid
 from shapely.geometry import LinearRing, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -72,9 +72,9 @@ def sum_of_holes_px(region: Region) -> float:
 def hole_weight(region: Region) -> npt.NDArray[np.float32]:
     """Share of each pixel of the region's cut-out that the region encloses but does not cover."""
     solid = region.weight > EDGE_LEVEL
-    enclosed = ndimage.binary_fill_holes(solid) & ~solid
+    enclosed = scipy.ndimage.binary_fill_holes(solid) & ~solid
     # Edge pixels of the enclosed part count with what the region leaves of them; those of the outer rim do not
-    beside = ndimage.binary_dilation(enclosed, structure=EIGHT) & (solid | enclosed)
+    beside = scipy.ndimage.binary_dilation(enclosed, structure=EIGHT) & (solid | enclosed)
     return np.where(beside, 1.0 - region.weight, 0.0).astype(np.float32)
 
 

@@ -4,7 +4,7 @@ import math
 from decimal import Decimal
 from functools import lru_cache
 
-from scipy.special import bdtrc
+import scipy
 
 from paneglow.checks import check_between
 from paneglow.errors import RangeError
@@ -55,4 +55,4 @@ def pieces_to_start(good: int, *, good_share: Decimal, confidence: Decimal) -> i
 
 def _enough(started: int, good: int, share: float, sure: float) -> bool:
     """Whether P[Binomial(started, share) >= good] reaches what is asked."""
-    return bool(bdtrc(good - 1, started, share) >= sure)
+    return bool(scipy.special.bdtrc(good - 1, started, share) >= sure)

@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from math import exp, pi, sqrt
 
+import scipy
 from pydantic import Field
-from scipy.special import ndtr, ndtri
 
 from paneglow.checks import check_between
 from paneglow.cost.records import Demand, Way
@@ -133,7 +133,7 @@ def _normal_sold(demand: Demand, good: float) -> float:
     mean, sd = _normal(demand)
     z = (good - mean) / sd
     # Expected shortfall of a standard normal demand beyond z
-    short = exp(-z * z / 2) / sqrt(2 * pi) - z * float(ndtr(-z))
+    short = exp(-z * z / 2) / sqrt(2 * pi) - z * float(scipy.special.ndtr(-z))
     return mean - sd * short
 
 
@@ -152,7 +152,7 @@ def _steps_sold(demand: Demand, good: float) -> float:
 
 def _normal_quantile(demand: Demand, ratio: float) -> float:
     mean, sd = _normal(demand)
-    return mean + sd * float(ndtri(ratio))
+    return mean + sd * float(scipy.special.ndtri(ratio))
 
 
 def _uniform_quantile(demand: Demand, ratio: float) -> float:

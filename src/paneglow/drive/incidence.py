@@ -5,8 +5,7 @@ from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.sparse.linalg import splu
+import scipy
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -66,7 +65,7 @@ class SparseIncidence:
 
     def __init__(self, ends: Sequence[tuple[int, int]], *, nodes: int) -> None:
         signs, rows, columns = _entries(ends)
-        self._table = sparse.csr_array((signs, (rows, columns)), shape=(len(ends), nodes))
+        self._table = scipy.sparse.csr_array((signs, (rows, columns)), shape=(len(ends), nodes))
         self._transposed = self._table.T.tocsr()
 
     @property
@@ -84,8 +83,8 @@ class SparseIncidence:
 
     def balancing_v(self, force_ma: FloatArray, *, conductance_ms: FloatArray) -> FloatArray:
         """See `Incidence`."""
-        jacobian = (self._transposed @ sparse.diags_array(conductance_ms) @ self._table).tocsc()
-        return np.asarray(-splu(jacobian).solve(force_ma))
+        jacobian = (self._transposed @ scipy.sparse.diags_array(conductance_ms) @ self._table).tocsc()
+        return np.asarray(-scipy.sparse.linalg.splu(jacobian).solve(force_ma))
 
 
 def build_incidence(ends: Sequence[tuple[int, int]], *, nodes: int) -> Incidence:

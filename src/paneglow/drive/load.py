@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
+import scipy
 
 from paneglow.checks import check_shape
 from paneglow.drive.records import CellSupply, Circuit, OperatingPoint, WindowLight
@@ -122,4 +122,4 @@ def last_depth(depths: FloatArray, values: FloatArray, *, least: float, at: Call
         return (solved[depth] if depth in solved else at(depth)) - least
 
     low, high = solved
-    return float(brentq(spare, low, high, xtol=DEPTH_TOLERANCE))
+    return float(scipy.optimize.brentq(spare, low, high, xtol=DEPTH_TOLERANCE))

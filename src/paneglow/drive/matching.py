@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import OptimizeResult, linprog
+import scipy
 
 from paneglow.checks import check_shape
 from paneglow.drive.match_line import MatchLine, build_match_line
@@ -225,10 +225,10 @@ def _greatest_level(problem: MatchProblem, *, windows: npt.NDArray[np.bool_], ex
     budget, most_ma = np.append(problem.load_ma, 0.0)[None], np.array([problem.load_most_ma])
     aim = np.append(np.zeros(knobs), -1.0)
     fixed = problem.fixed_cd_m2[windows]
-    found: OptimizeResult = (
-        linprog(aim, A_ub=budget, b_ub=most_ma, A_eq=rows, b_eq=-fixed, bounds=bounds)
+    found: scipy.optimize.OptimizeResult = (
+        scipy.optimize.linprog(aim, A_ub=budget, b_ub=most_ma, A_eq=rows, b_eq=-fixed, bounds=bounds)
         if exact
-        else linprog(aim, A_ub=np.vstack([budget, -rows]), b_ub=np.append(most_ma, fixed), bounds=bounds)
+        else scipy.optimize.linprog(aim, A_ub=np.vstack([budget, -rows]), b_ub=np.append(most_ma, fixed), bounds=bounds)
     )
     return float(found.x[-1]) if found.success and found.x[-1] > 0.0 else None
 
@@ -249,7 +249,7 @@ def _nearest(problem: MatchProblem, *, level: float, within: npt.NDArray[np.bool
     bounds = [*((0.0, most) for most in problem.most), (0.0, None), *((0.0, None) for _ in range(windows))]
     # The departure of those within reach counts before any shortfall of the others
     aim = np.concatenate([np.zeros(knobs), [1e3 * windows], np.ones(windows)])
-    found: OptimizeResult = linprog(aim, A_ub=rows, b_ub=sides, bounds=bounds)
+    found: scipy.optimize.OptimizeResult = scipy.optimize.linprog(aim, A_ub=rows, b_ub=sides, bounds=bounds)
     if not found.success:
         raise RangeError("no drive values keep the limits: what is not matched already takes more than the supply has")
     return np.asarray(np.clip(found.x[:knobs], 0.0, problem.most))

@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
+import scipy
 
 from paneglow.errors import DrillError
 from paneglow.fab.curves import Bounds
@@ -134,7 +134,7 @@ def _fit(middles: Points, *, place: BoardPlace) -> _Fit:
     inside = float(np.mean(np.all((middles >= low) & (middles <= high), axis=1)))
     if not len(place.pad_points):
         return _Fit(inside_frac=inside, on_pad_frac=0.0)
-    distance, _ = cKDTree(place.pad_points).query(middles, distance_upper_bound=PAD_MM)
+    distance, _ = scipy.spatial.cKDTree(place.pad_points).query(middles, distance_upper_bound=PAD_MM)
     return _Fit(inside_frac=inside, on_pad_frac=float(np.mean(np.isfinite(distance))))
 
 

@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import scipy
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Polygon
 
 from paneglow.errors import RangeError
@@ -106,12 +104,14 @@ def _joined_ends(paths: list[Points]) -> list[Points]:
     ends = np.array([path[index] for path in paths for index in (0, -1)]).reshape(-1, 2)
     if not len(ends):
         return []
-    tree = cKDTree(ends)
+    tree = scipy.spatial.cKDTree(ends)
     if tree.count_neighbors(tree, GAP_MM) > MAX_CROSSINGS + CROSSINGS_PER_SEGMENT * len(ends):
         raise RangeError(f"too many ends of outline lines lie within {GAP_MM:g} mm; draw each edge once")
     pairs = tree.query_pairs(SNAP_MM, output_type="ndarray")
-    links = coo_array((np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends)))
-    _, cluster = connected_components(links, directed=False)
+    links = scipy.sparse.coo_array(
+        (np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends))
+    )
+    _, cluster = scipy.sparse.csgraph.connected_components(links, directed=False)
     _, first_of = np.unique(cluster, return_index=True)
     target = first_of[cluster]
     joined: dict[bytes, Points] = {}
@@ -128,7 +128,7 @@ def _bridges(paths: Sequence[Points], *, strings: Sequence[LineString]) -> list[
     ends = np.array([path[index] for path in paths for index in (0, -1)])
     _, place, count = np.unique(ends, axis=0, return_inverse=True, return_counts=True)
     is_open = count[place.reshape(-1)] == 1
-    tree = cKDTree(ends)
+    tree = scipy.spatial.cKDTree(ends)
     lines = shapely.STRtree(list(strings))
     bridges = []
     for own in map(int, np.flatnonzero(is_open)):

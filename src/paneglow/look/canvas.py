@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, sparse
+import scipy
 
 from paneglow.board import Board
 from paneglow.grid import Grid
@@ -67,14 +67,14 @@ def _seen_through(board: Board) -> npt.NDArray[np.float32]:
 
 def _interpolation(
     *, from_min_mm: float, from_pitch_mm: float, from_n: int, centres_mm: FloatArray
-) -> sparse.csr_array:
+) -> "scipy.sparse.csr_array":
     """Linear interpolation along one axis as a matrix (to, from); constant beyond the outer pixel centres."""
     place = np.clip((centres_mm - from_min_mm) / from_pitch_mm - 0.5, 0.0, from_n - 1.0)
     left = np.minimum(place.astype(np.int64), max(from_n - 2, 0))
     share = place - left
     right = np.minimum(left + 1, from_n - 1)
     rows = np.arange(len(centres_mm))
-    return sparse.csr_array(
+    return scipy.sparse.csr_array(
         (np.concatenate([1.0 - share, share]), (np.tile(rows, 2), np.concatenate([left, right]))),
         shape=(len(centres_mm), from_n),
     )
@@ -107,7 +107,7 @@ def draw_glow(glow: Glow, *, board: Board, canvas: Canvas) -> FloatArray:
     share = np.clip(resample(_seen_through(board)), 0.0, 1.0)
     full = share >= OPEN_PIXEL
     # A slit narrower than a map pixel has no full pixel near: its part pixels speak for it, scaled up
-    near_full = ndimage.binary_dilation(full, iterations=2)
+    near_full = scipy.ndimage.binary_dilation(full, iterations=2)
     inside = full | ((share >= PART_PIXEL) & ~near_full)
     scale = np.where(inside, 1.0 / np.maximum(share, PART_PIXEL), 0.0)
     covered = (share <= CLOSED_PIXEL) & (resample(board.maps.inside) >= 1.0 - CLOSED_PIXEL)
@@ -122,7 +122,7 @@ def _carried(xyz: FloatArray, *, known: BoolArray) -> FloatArray:
     """Maps whose unknown pixels take the value of the nearest known one; 0 where none is known."""
     if not known.any():
         return np.zeros_like(xyz)
-    nearest = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
+    nearest = scipy.ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
     return np.asarray(xyz[:, nearest[0], nearest[1]], dtype=np.float64)
 
 
@@ -136,11 +136,15 @@ def _degrained(xyz: FloatArray, *, noise_frac: FloatArray, known: BoolArray) -> 
     if not np.any(wanted_px > GRAIN_WIDTHS_PX[1] / 2):
         return xyz
     # The wish itself is noisy: take its neighbourhood's
-    wanted_px = ndimage.gaussian_filter(wanted_px, 2.0) / np.maximum(ndimage.gaussian_filter(weights, 2.0), 1e-6)
+    wanted_px = scipy.ndimage.gaussian_filter(wanted_px, 2.0) / np.maximum(
+        scipy.ndimage.gaussian_filter(weights, 2.0), 1e-6
+    )
     result = xyz
     for narrow, wide in zip(GRAIN_WIDTHS_PX[:-1], GRAIN_WIDTHS_PX[1:], strict=True):
-        spread = ndimage.gaussian_filter(weights, wide, truncate=3.0)
-        smooth = ndimage.gaussian_filter(xyz * weights, (0.0, wide, wide), truncate=3.0) / np.maximum(spread, 1e-6)
+        spread = scipy.ndimage.gaussian_filter(weights, wide, truncate=3.0)
+        smooth = scipy.ndimage.gaussian_filter(xyz * weights, (0.0, wide, wide), truncate=3.0) / np.maximum(
+            spread, 1e-6
+        )
         blend = np.clip((wanted_px - narrow) / (wide - narrow), 0.0, 1.0)
         result = result + blend * (smooth - result)
     return np.asarray(result * weights, dtype=np.float64)

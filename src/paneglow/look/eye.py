@@ -4,8 +4,7 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from scipy import fft, ndimage
-from scipy.special import erf
+import scipy
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -43,7 +42,7 @@ def _blur_kernel(sigma_px: float) -> FloatArray:
     """Share of a pixel's light that its neighbours along one axis receive: the Gaussian integrated over pixels."""
     reach = max(1, math.ceil(4.0 * sigma_px))
     edges = np.arange(-reach - 0.5, reach + 1.0) / (sigma_px * math.sqrt(2.0))
-    kernel = np.diff(erf(edges))
+    kernel = np.diff(scipy.special.erf(edges))
     return np.asarray(kernel / kernel.sum(), dtype=np.float64)
 
 
@@ -73,8 +72,8 @@ def blurred_inside(maps: FloatArray, *, inside: npt.NDArray[np.bool_], sigma_px:
     kernel = _blur_kernel(sigma_px)
 
     def spread(values: FloatArray) -> FloatArray:
-        along_x = ndimage.correlate1d(values, kernel, axis=-1, mode="constant")
-        return np.asarray(ndimage.correlate1d(along_x, kernel, axis=-2, mode="constant"), dtype=np.float64)
+        along_x = scipy.ndimage.correlate1d(values, kernel, axis=-1, mode="constant")
+        return np.asarray(scipy.ndimage.correlate1d(along_x, kernel, axis=-2, mode="constant"), dtype=np.float64)
 
     return np.asarray(spread(maps * weights) / np.where(inside, spread(weights), 1.0) * weights, dtype=np.float64)
 
@@ -110,9 +109,9 @@ def veil(xyz: FloatArray, *, pitch_mm: float, distance_mm: float) -> FloatArray:
     # Closer than the equation holds, the light belongs to the blurred image itself
     veil_per_lx[(angle_deg < GLARE_FROM_DEG) | (angle_deg > GLARE_TO_DEG)] = 0.0
     kernel = veil_per_lx * (pitch_mm / distance_mm) ** 2
-    shape = [fft.next_fast_len(3 * n - 2, real=True) for n in (rows, columns)]
-    spectrum = fft.rfft2(xyz, s=shape) * fft.rfft2(kernel, s=shape)
-    full = fft.irfft2(spectrum, s=shape)
+    shape = [scipy.fft.next_fast_len(3 * n - 2, real=True) for n in (rows, columns)]
+    spectrum = scipy.fft.rfft2(xyz, s=shape) * scipy.fft.rfft2(kernel, s=shape)
+    full = scipy.fft.irfft2(spectrum, s=shape)
     stray = full[:, rows - 1 : 2 * rows - 1, columns - 1 : 2 * columns - 1]
     return np.asarray(np.maximum(stray, 0.0), dtype=np.float64)
 

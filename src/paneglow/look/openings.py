@@ -5,7 +5,7 @@ from typing import cast
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, sparse
+import scipy
 
 from paneglow.board import Board
 from paneglow.grid import Grid
@@ -91,7 +91,7 @@ def _weighted_mean(maps: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def overlap_shares(*, fine_min_mm: float, fine_pitch_mm: float, fine_n: int, grid_min_mm: float, grid_pitch_mm: float,
-                   grid_n: int) -> sparse.csr_array:  # fmt: skip
+                   grid_n: int) -> "scipy.sparse.csr_array":  # fmt: skip
     """Share of each coarse cell that each fine cell covers along one axis, shape (grid_n, fine_n).
 
     Exact for any two pitches and offsets; coarse cells that reach beyond the fine ones sum to less than 1.
@@ -105,15 +105,15 @@ def overlap_shares(*, fine_min_mm: float, fine_pitch_mm: float, fine_n: int, gri
     shares = np.minimum(place[1:, None], cells + 1) - np.maximum(place[:-1, None], cells)
     columns = np.broadcast_to(np.arange(fine_n)[:, None], cells.shape)
     kept = (shares > 1e-9) & (cells >= 0) & (cells < grid_n)
-    return sparse.csr_array((shares[kept], (cells[kept], columns[kept])), shape=(grid_n, fine_n))
+    return scipy.sparse.csr_array((shares[kept], (cells[kept], columns[kept])), shape=(grid_n, fine_n))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Resampling:
     """Area-true averaging from the board's fine grid to the map grid."""
 
-    along_y: sparse.csr_array
-    along_x: sparse.csr_array
+    along_y: "scipy.sparse.csr_array"
+    along_x: "scipy.sparse.csr_array"
 
     def __call__(self, fine: npt.NDArray[np.generic]) -> FloatArray:
         """Mean over each map pixel of a map on the fine grid; 0 outside the fine grid."""
@@ -169,7 +169,7 @@ def _surround(coverage: FloatArray, *, free: FloatArray, pitch_mm: float) -> Flo
     touched = coverage > CLEAR_OF_WINDOW
     if not touched.any():
         return np.zeros_like(coverage)
-    distance_mm = pitch_mm * ndimage.distance_transform_edt(~touched)
+    distance_mm = pitch_mm * scipy.ndimage.distance_transform_edt(~touched)
     ring = (distance_mm > 0.0) & (distance_mm <= SURROUND_MM) & (free > 1.0 - 2 * CLEAR_OF_WINDOW)
     return np.asarray(np.where(ring, free, 0.0))
 
@@ -189,7 +189,7 @@ def build_openings(board: Board, *, grid: Grid) -> tuple[Opening, ...]:
     resample = build_resampling(fine=fine, grid=grid)
     # Surround is laminate that is neither window nor hole
     free = resample((labels == 0) * board.maps.inside)
-    boxes = cast(list[Box | None], ndimage.find_objects(labels, max_label=len(board.survey.windows)))
+    boxes = cast(list[Box | None], scipy.ndimage.find_objects(labels, max_label=len(board.survey.windows)))
     openings = []
     for number, (window, box) in enumerate(zip(board.survey.windows, boxes, strict=True), start=1):
         rows, columns = _crop_of(box, fine=fine, grid=grid)

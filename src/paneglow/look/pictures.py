@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
+import scipy
 
 from paneglow.board import Board
 from paneglow.design import Design
@@ -165,7 +165,7 @@ def shoulder(level: FloatArray, *, most: float) -> FloatArray:
     if reach <= 1.0:
         return np.asarray(np.minimum(level, 1.0))
     # Slope 1 at the joint: k / log(1 + k reach) = 1
-    k = float(brentq(lambda value: value - math.log1p(value * reach), 1e-9, reach))
+    k = float(scipy.optimize.brentq(lambda value: value - math.log1p(value * reach), 1e-9, reach))
     above = np.maximum(level - SHOULDER_FROM, 0.0) / span
     bent = SHOULDER_FROM + span * np.log1p(k * above) / math.log1p(k * reach)
     return np.asarray(np.minimum(np.where(level <= SHOULDER_FROM, level, bent), 1.0), dtype=np.float64)

@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import least_squares, lsq_linear
-from scipy.special import wrightomega
+import scipy
 
 from paneglow.checks import check_above
 from paneglow.errors import RangeError
@@ -151,7 +150,7 @@ def shockley_current_ma(
     slope, series_kohm = np.asarray(slope_v, dtype=np.float64), 1e-3 * np.asarray(series_ohm, dtype=np.float64)
     least = np.asarray(saturation_ma, dtype=np.float64)
     drop = least * series_kohm / slope
-    omega = wrightomega(np.log(drop) + drop + np.asarray(voltage_v, dtype=np.float64) / slope)
+    omega = scipy.special.wrightomega(np.log(drop) + drop + np.asarray(voltage_v, dtype=np.float64) / slope)
     return np.asarray(slope / series_kohm * np.real(omega) - least)
 
 
@@ -204,7 +203,7 @@ def fit_diode(
         ]
     )
     usual = np.array([[0.0, 1.0 / ideality[1], 0.0], [0.0, 0.0, 1.0 / series_ohm[1]]])
-    fitted = lsq_linear(
+    fitted = scipy.optimize.lsq_linear(
         np.vstack([rows / VOLTAGE_READING_V, usual]),
         np.concatenate([voltage / VOLTAGE_READING_V, [ideality[0] / ideality[1], series_ohm[0] / series_ohm[1]]]),
         bounds=([0.0, IDEALITY_RANGE[0], SERIES_OHM_LEAST], [np.inf, IDEALITY_RANGE[1], np.inf]),
@@ -319,4 +318,4 @@ def fit_flux(
         modelled = relative_light(current, curve=curve_at(logs))
         return np.concatenate([np.log(modelled / light) / LIGHT_READING_FRAC, (logs - usual) / spread])
 
-    return curve_at(least_squares(misfit, usual).x)
+    return curve_at(scipy.optimize.least_squares(misfit, usual).x)

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import OptimizeResult, minimize
+import scipy
 
 from paneglow.checks import check_above, check_shape
 from paneglow.errors import RangeError
@@ -370,14 +370,16 @@ def fit_spectral_nodes(
 def _moved_nodes(excess: Callable[[FloatArray], float], start_nm: FloatArray) -> tuple[FloatArray, float]:
     """Nodes moved until nothing exceeds its tolerance, or no further; and what they still exceed it by."""
 
-    def stop_when_met(intermediate_result: OptimizeResult) -> None:
+    def stop_when_met(intermediate_result: scipy.optimize.OptimizeResult) -> None:
         if intermediate_result.fun <= 1.0:
             raise StopIteration
 
     if (at_start := excess(start_nm)) <= 1.0:
         return start_nm, at_start
     moves = MOVES_PER_NODE * start_nm.size
-    found = minimize(excess, start_nm, method="Nelder-Mead", callback=stop_when_met, options={"maxiter": moves})
+    found = scipy.optimize.minimize(
+        excess, start_nm, method="Nelder-Mead", callback=stop_when_met, options={"maxiter": moves}
+    )
     return np.sort(found.x), float(found.fun)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.board import FaceMaps, PlacedLed
 from paneglow.catalog import (
@@ -172,7 +172,7 @@ def find_opening(maps: FaceMaps, *, at_mm: tuple[float, float], along: tuple[flo
     columns = slice(max(0, pixel[1] - reach), pixel[1] + reach + 1)
     # Outside the outline there is no laminate either, but that is no hole
     is_hole = (maps.holes[rows, columns] >= OPEN) & (maps.outline_inside[rows, columns] >= OPEN)
-    labels, _ = ndimage.label(is_hole)
+    labels, _ = scipy.ndimage.label(is_hole)
     label = labels[pixel[0] - rows.start, pixel[1] - columns.start]
     if label == 0:
         return None

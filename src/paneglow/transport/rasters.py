@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.scene import BODY_LAMINATE
 
@@ -20,7 +20,7 @@ def clear_distance(body: ByteMap) -> ByteMap:
     laminate = body == BODY_LAMINATE
     if laminate.all():
         return np.full(body.shape, FARTHEST_PX, dtype=np.uint8)
-    distance = ndimage.distance_transform_edt(laminate)
+    distance = scipy.ndimage.distance_transform_edt(laminate)
     pixels: ByteMap = np.clip(np.floor(distance - WITHIN_PIXELS), 0, FARTHEST_PX).astype(np.uint8)
     return pixels
 
@@ -30,7 +30,7 @@ def wall_directions(body: ByteMap) -> ByteMap:
     laminate = (body == BODY_LAMINATE).astype(np.float32)
     if laminate.all() or min(body.shape) < 2:
         return np.zeros(body.shape, dtype=np.uint8)
-    smooth = ndimage.gaussian_filter(laminate, SMOOTHING_PX, mode="nearest")
+    smooth = scipy.ndimage.gaussian_filter(laminate, SMOOTHING_PX, mode="nearest")
     down, right = np.gradient(smooth)
     turns = np.arctan2(-down, -right) / (2.0 * math.pi)
     directions: ByteMap = (np.round(turns * 256.0).astype(np.int64) % 256).astype(np.uint8)

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
+import scipy
 
 from paneglow.grid import Grid
 from paneglow.scene import BODY_LAMINATE, Scene
@@ -27,7 +27,7 @@ def _cells_over(scene: Scene, *, entry_class: int, reach_mm: float, grid: Grid) 
     raster = scene.grid
     spread = int(np.ceil(reach_mm / raster.pitch_mm))
     if spread > 0 and enters.shape != (1, 1):
-        enters = ndimage.maximum_filter(enters, size=2 * spread + 1, mode="constant")
+        enters = scipy.ndimage.maximum_filter(enters, size=2 * spread + 1, mode="constant")
     fine = max(1, int(np.ceil(grid.pitch_mm / raster.pitch_mm)))
     points = Grid(
         x_min_mm=grid.x_min_mm, y_min_mm=grid.y_min_mm, pitch_mm=grid.pitch_mm / fine,

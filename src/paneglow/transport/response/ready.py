@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import CubicSpline
-from scipy.ndimage import distance_transform_edt
+import scipy
 
 from paneglow.grid import Grid
 from paneglow.transport.arrays import (
@@ -93,7 +92,7 @@ def _far_grid(grid: Grid) -> Grid:
 
 def _spline(points: FloatArray, *, wanted: FloatArray) -> FloatArray:
     """Matrix of a cubic spline through points, at the wanted places."""
-    return np.asarray(CubicSpline(points, np.eye(points.size))(wanted))
+    return np.asarray(scipy.interpolate.CubicSpline(points, np.eye(points.size))(wanted))
 
 
 def _linear(points: FloatArray, *, wanted: FloatArray) -> FloatArray:
@@ -116,7 +115,7 @@ def _nearest_lit(response: Response) -> IntArray:
     padded = np.zeros((front.n_y * whole, front.n_x * whole))
     padded[: response.grid.n_y, : response.grid.n_x] = response.lit.max(axis=0)
     lit = padded.reshape(front.n_y, whole, front.n_x, whole).sum(axis=(1, 3)) > 0.0
-    rows, columns = distance_transform_edt(~lit, return_distances=False, return_indices=True)
+    rows, columns = scipy.ndimage.distance_transform_edt(~lit, return_distances=False, return_indices=True)
     return np.asarray((rows * front.n_x + columns).ravel(), dtype=np.int64)
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, sparse
+import scipy
 
 from paneglow.transport.kernels.response_ask import N_HARMONICS
 
@@ -84,7 +84,7 @@ def at_middles(table: npt.NDArray[np.float32], *, pitch_mm: float) -> npt.NDArra
     return np.asarray(table * np.moveaxis(change, 0, 1)[:, :, None, :, None, :], dtype=np.float32)
 
 
-def ring_projection(n_pixels: int, *, map_pitch_mm: float, pitch_mm: float, n_rings: int) -> sparse.csr_matrix:
+def ring_projection(n_pixels: int, *, map_pitch_mm: float, pitch_mm: float, n_rings: int) -> scipy.sparse.csr_matrix:
     """Matrix from the pixels of a square map centred on the entry to harmonics per ring, (ring * harmonic, y * x).
 
     A harmonic is the mean over the ring of the luminance times (2 - [m = 0]) cos(m psi).
@@ -102,7 +102,7 @@ def ring_projection(n_pixels: int, *, map_pitch_mm: float, pitch_mm: float, n_ri
     share = area / np.bincount(ring, weights=area, minlength=n_rings)[ring]
     shape = (n_rings * N_HARMONICS, n_pixels * n_pixels)
     rows = [
-        sparse.csr_matrix(
+        scipy.sparse.csr_matrix(
             ((1.0 if m == 0 else 2.0) * np.cos(m * azimuth) * share, (ring * N_HARMONICS + m, pixel)), shape=shape
         )
         for m in range(N_HARMONICS)
@@ -141,4 +141,4 @@ def without_noise(table: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
 
 def _over_rings(values: npt.NDArray[np.floating]) -> npt.NDArray[np.floating]:
     """Mean over five neighbouring rings, shape [bin, ring, harmonic]."""
-    return np.asarray(ndimage.uniform_filter1d(values, 5, axis=1, mode="nearest"))
+    return np.asarray(scipy.ndimage.uniform_filter1d(values, 5, axis=1, mode="nearest"))
