@@ -1,4 +1,4 @@
-"""IEC 61966-2-1 sRGB. Constants as in the standard; the codes computed from them (published-checks, section 5)."""
+"""IEC 61966-2-1 sRGB: its constants, and codes as `eotf_sRGB` and its inverse of colour-science 0.4.7 give them."""
 
 import numpy as np
 import pytest

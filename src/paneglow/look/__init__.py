@@ -1,9 +1,8 @@
 """What an eye, a camera and a lit room see."""
 
 from paneglow.look.build import build_look
-from paneglow.look.false_colour import false_colour_ramp
-from paneglow.look.per_led import window_light_per_lm
-from paneglow.look.pictures import LitBody, draw_body, render_dark_adapted, render_pictures
+from paneglow.look.openings import window_light_per_lm
+from paneglow.look.pictures import LitBody, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.precision import Precision, build_unfinished
 from paneglow.look.records import Look, Pictures, WindowLook
 

@@ -76,7 +76,17 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
 
 
 def build_glow(scene: Scene, *, tally: Tally) -> Glow:
-    """Light that a picture is drawn from, without the figures of windows; see `build_look`."""
+    """Light that a picture is drawn from, without the figures of windows; see `build_look`.
+
+    Parameters
+    ----------
+    scene, tally : Scene, Tally
+        Flux of every LED [lm]; light per lumen, traced on that scene.
+
+    Returns
+    -------
+    Glow
+    """
     light = build_light(scene, tally=tally)
     return Glow(grid=tally.map_grid, xyz=light.xyz, luminance_se_cd_m2=_error_cd_m2(light))
 

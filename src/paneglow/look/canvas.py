@@ -41,7 +41,13 @@ class Canvas:
 
 
 def build_canvas(board: Board) -> Canvas:
-    """Picture grid of a board: whole pixels of its fine grid, close to PIXEL_MM, with a margin."""
+    """Picture grid of a board: whole pixels of its fine grid, close to PIXEL_MM, with a margin.
+
+    Parameters
+    ----------
+    board : Board
+        Its outline, windows and faces on the fine grid.
+    """
     fine = board.maps.grid
     block = max(1, round(PIXEL_MM / fine.pitch_mm))
     while fine.n_x * fine.n_y / block**2 > MOST_PIXELS:
@@ -81,7 +87,20 @@ def _interpolation(
 
 
 def interpolated(maps: FloatArray, *, source: Grid, grid: Grid) -> FloatArray:
-    """Maps [..., y, x] on `source`, read at the pixel centres of `grid` (bilinear)."""
+    """Maps read at the pixel centres of another grid (bilinear).
+
+    Parameters
+    ----------
+    maps : ndarray, shape (..., y, x)
+        In any unit, on `source`.
+    source, grid : Grid
+        Where they are, and where they are read; constant beyond the outer pixel centres.
+
+    Returns
+    -------
+    ndarray, shape (..., y, x)
+        On `grid`.
+    """
     along_y = _interpolation(
         from_min_mm=source.y_min_mm, from_pitch_mm=source.pitch_mm, from_n=source.n_y, centres_mm=grid.y_centres_mm()
     )
@@ -94,7 +113,19 @@ def interpolated(maps: FloatArray, *, source: Grid, grid: Grid) -> FloatArray:
 
 
 def draw_glow(glow: Glow, *, board: Board, canvas: Canvas) -> FloatArray:
-    """XYZ of the lit board on the picture grid, shape (3, y, x) [cd/m2].
+    """XYZ of the lit board on the picture grid.
+
+    Parameters
+    ----------
+    glow : Glow
+        Light on the map grid.
+    board, canvas : Board, Canvas
+        True edges of windows and holes; the picture grid.
+
+    Returns
+    -------
+    ndarray, shape (3, y, x)
+        Tristimulus values [cd/m2].
 
     Notes
     -----

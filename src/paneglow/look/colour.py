@@ -18,7 +18,7 @@ SOFT_EDGE = 0.15  # least channel over luminance where mixing with white sets in
 # sRGB transfer curve: IEC 61966-2-1.
 SRGB_LINEAR_LIMIT = 0.0031308
 SRGB_CODE_LIMIT = 0.04045
-EQUAL_ENERGY_XY = (1 / 3, 1 / 3)  # reference white of LED dominant wavelength: CIE 127:2007, from memory
+EQUAL_ENERGY_XY = (1 / 3, 1 / 3)  # of equal energy; the reference white for LEDs by CIE 127:2007 (from memory)
 # Purity below which a hue has no useful wavelength: common practice, no source; about 3 just-visible steps from white.
 WHITE_PURITY = 0.10
 PALE_PURITY = 0.40  # below it a colour is called pale: common practice, no source
@@ -91,6 +91,11 @@ def to_chromaticity(xyz: FloatArray) -> tuple[float, float] | None:
     ----------
     xyz : ndarray, shape (3,)
         Tristimulus values, any scale, at least 0.
+
+    Returns
+    -------
+    tuple of float, or None
+        CIE 1931 x and y [1].
     """
     total = float(np.sum(xyz))
     if not total > 0.0:
@@ -120,6 +125,10 @@ def hue_of(xy: tuple[float, float]) -> Hue:
     xy : tuple of float
         CIE 1931 chromaticity [1].
 
+    Returns
+    -------
+    Hue
+
     Notes
     -----
     The ray from white through the point meets the spectrum locus at the dominant wavelength; purity is the share of
@@ -128,7 +137,8 @@ def hue_of(xy: tuple[float, float]) -> Hue:
 
     References
     ----------
-    CIE 15:2018, sec. 9.4 (from memory).
+    CIE 015:2004, *Colorimetry*, 3rd ed., sec. 9.1, as colour-science 0.4.7 cites it in `dominant_wavelength` and
+    `excitation_purity`, against which the tests check it.
     """
     point = np.asarray(xy, dtype=np.float64) - EQUAL_ENERGY_XY
     if float(np.hypot(*point)) < 1e-9:
@@ -145,7 +155,12 @@ def hue_of(xy: tuple[float, float]) -> Hue:
 
 
 def _planckian_uv(temperature_k: FloatArray) -> FloatArray:
-    """u', v' of blackbodies, shape (t, 2): Krystek, Color Res. Appl. 10:38, 1985 (from memory), 1000 to 15000 K."""
+    """u', v' of blackbodies from 1000 to 15000 K, shape (t, 2).
+
+    References
+    ----------
+    M. Krystek, Color Res. Appl. 10:38, 1985, doi 10.1002/col.5080100109, as in colour-science 0.4.7.
+    """
     t = temperature_k
     u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t**2) / (1 + 8.42420235e-4 * t + 7.08145163e-7 * t**2)
     v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t**2) / (1 - 2.89741816e-5 * t + 1.61456053e-7 * t**2)
@@ -174,6 +189,10 @@ def colour_word(xy: tuple[float, float] | None) -> str:
     xy : tuple of float or None
         CIE 1931 chromaticity; None for no light.
 
+    Returns
+    -------
+    str
+
     Notes
     -----
     The table of words is common practice, no source. Saturated light near the Planckian locus (amber to red) keeps
@@ -196,7 +215,16 @@ def colour_word(xy: tuple[float, float] | None) -> str:
 
 
 def srgb_matrix() -> FloatArray:
-    """Matrix from XYZ (Y = 1 for white) to linear sRGB, from the primaries and white of IEC 61966-2-1."""
+    """Matrix from XYZ (Y = 1 for white) to linear sRGB.
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+
+    References
+    ----------
+    IEC 61966-2-1: its primaries and white.
+    """
     primaries = np.asarray([[x / y, 1.0, (1 - x - y) / y] for x, y in SRGB_PRIMARIES_XY]).T
     x, y = D65_XY
     scale = np.linalg.solve(primaries, np.asarray([x / y, 1.0, (1 - x - y) / y]))
@@ -219,8 +247,19 @@ def to_linear_srgb(xyz: FloatArray) -> FloatArray:
 
 
 def in_gamut(xyz: FloatArray) -> FloatArray:
-    """Linear sRGB of light, shape (3, ...), free of negative channels.
+    """Linear sRGB of light, free of negative channels.
 
+    Parameters
+    ----------
+    xyz : ndarray, shape (3, ...)
+        Tristimulus values, Y = 1 for the display's white.
+
+    Returns
+    -------
+    ndarray, shape (3, ...)
+
+    Notes
+    -----
     Light more saturated than the primaries is mixed with white of its own luminance until no channel is negative: its
     dominant wavelength stays, its purity falls. The mixing sets in gently, SOFT_EDGE before the edge of the gamut: a
     hard edge would show as a rim in the smooth glow round a saturated light.
@@ -236,19 +275,59 @@ def in_gamut(xyz: FloatArray) -> FloatArray:
 
 
 def encode_srgb(linear: FloatArray) -> FloatArray:
-    """SRGB code values 0 to 1 of linear values, clipped to 0 to 1 first (IEC 61966-2-1)."""
+    """Code values of linear sRGB.
+
+    Parameters
+    ----------
+    linear : ndarray
+        Linear values [1], clipped to 0 to 1 first.
+
+    Returns
+    -------
+    ndarray
+        Code values [1], 0 to 1.
+
+    References
+    ----------
+    IEC 61966-2-1: its transfer curve.
+    """
     clipped = np.clip(linear, 0.0, 1.0)
     power = 1.055 * np.power(np.maximum(clipped, SRGB_LINEAR_LIMIT), 1 / 2.4) - 0.055
     return np.asarray(np.where(clipped <= SRGB_LINEAR_LIMIT, 12.92 * clipped, power), dtype=np.float64)
 
 
 def decode_srgb(code: FloatArray) -> FloatArray:
-    """Linear values of sRGB code values 0 to 1 (IEC 61966-2-1)."""
+    """Linear values of sRGB code values; the inverse of `encode_srgb`.
+
+    Parameters
+    ----------
+    code : ndarray
+        Code values [1], 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        Linear values [1], 0 to 1.
+
+    References
+    ----------
+    IEC 61966-2-1: its transfer curve.
+    """
     power = np.power((np.maximum(code, SRGB_CODE_LIMIT) + 0.055) / 1.055, 2.4)
     return np.asarray(np.where(code <= SRGB_CODE_LIMIT, code / 12.92, power), dtype=np.float64)
 
 
 def to_pixels(linear: FloatArray) -> npt.NDArray[np.uint8]:
-    """8-bit sRGB picture, shape (y, x, 3), of linear sRGB, shape (3, y, x); rows keep their order."""
+    """8-bit sRGB picture; rows keep their order.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (3, y, x)
+        Linear sRGB [1], clipped to 0 to 1.
+
+    Returns
+    -------
+    ndarray of uint8, shape (y, x, 3)
+    """
     code = np.rint(255.0 * encode_srgb(linear)).astype(np.uint8)
     return np.ascontiguousarray(np.moveaxis(code, 0, -1))

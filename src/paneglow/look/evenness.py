@@ -51,8 +51,20 @@ class WindowSpread:
 
 
 def nine_point_discs(inside: BoolArray) -> FloatArray:
-    """Weights of the nine measuring points over the pixels inside, shape (9, pixel), each row summing to 1.
+    """Weights of the nine measuring points over the pixels inside.
 
+    Parameters
+    ----------
+    inside : ndarray of bool, shape (y, x)
+        Pixels of the window; at least one.
+
+    Returns
+    -------
+    ndarray, shape (9, pixel)
+        Each row sums to 1.
+
+    Notes
+    -----
     Points stand at 1/6, 1/2 and 5/6 of the bounding box; one outside the window moves to the nearest pixel inside.
     Each averages the pixels inside that lie within a small disc about it.
     """
@@ -163,6 +175,10 @@ def build_spread(
         Which of the batches each version goes with.
     inside : ndarray of bool, shape (y, x)
         Pixels of the window; at least one.
+
+    Returns
+    -------
+    WindowSpread
 
     Notes
     -----

@@ -11,14 +11,15 @@ FloatArray = npt.NDArray[np.float64]
 BLUR_FWHM_ARCMIN = 1.0  # of a healthy eye in good light: the project's definition of evenness (docs/design.md)
 FWHM_PER_SIGMA = 2.0 * math.sqrt(2.0 * math.log(2.0))  # of a Gaussian, exact
 
-# Veil of stray light: CIE 146:2002, small-angle disability glare equation, from memory:
-# veil / illuminance at the eye = 10 / t^3 + 5 / t^2 * (1 + (age / 62.5)^4), t in degrees, valid 0.1 to 30
+# Veil of stray light: CIE 146:2002, *CIE equations for disability glare*, small-angle equation, valid from 0.1 to 30
+# degrees (abstract); see also J. J. Vos, Clin. Exp. Optom. 86:363, 2003. Its form and coefficients are from memory:
+# veil / illuminance at the eye = 10 / t^3 + 5 / t^2 * (1 + (age / 62.5)^4), t in degrees
 GLARE_FROM_DEG = 0.1
 GLARE_TO_DEG = 30.0
 OBSERVER_AGE = 40.0  # years; assumed, 20 to 70 changes the 5 / t^2 term from 1.01 to 2.6
 
-# Response R = L^n / (L^n + s^n): Naka and Rushton, J. Physiol. 185:536, 1966; n = 0.74 of cones: Boynton and Whitten,
-# Science 170:1423, 1970 (both from memory)
+# Of cones: J. M. Valeton, D. van Norren, Vision Res. 23:1539, 1983, doi 10.1016/0042-6989(83)90167-0: all responses of
+# rhesus cones follow V / Vm = I^n / (I^n + s^n) with n = 0.74, whatever they are adapted to (abstract)
 RESPONSE_EXPONENT = 0.74
 
 
@@ -29,6 +30,10 @@ def blur_sigma_mm(distance_mm: float) -> float:
     ----------
     distance_mm : float
         Eye to board [mm], above 0.
+
+    Returns
+    -------
+    float
 
     Examples
     --------
@@ -95,9 +100,13 @@ def veil(xyz: FloatArray, *, pitch_mm: float, distance_mm: float) -> FloatArray:
 
     Notes
     -----
-    A pixel of luminance L and area A sends the eye L A / d^2 lux; the CIE 146:2002 small-angle equation (from memory)
-    gives the veil beside it, from 0.1 to 30 degrees. The scene is taken as flat and small, all at distance d. Stray
-    light is taken as uncoloured by the eye.
+    A pixel of luminance L and area A sends the eye L A / d^2 lux; the glare equation gives the veil beside it, from 0.1
+    to 30 degrees. The scene is taken as flat and small, all at distance d. Stray light is taken as uncoloured by the
+    eye.
+
+    References
+    ----------
+    CIE 146:2002 (see the constants above).
     """
     rows, columns = xyz.shape[1:]
     pixel_deg = math.degrees(pitch_mm / distance_mm)
@@ -126,10 +135,14 @@ def response(luminance_cd_m2: FloatArray, *, adapted_cd_m2: float) -> FloatArray
     adapted_cd_m2 : float
         Luminance of half response [cd/m2], above 0.
 
-    Notes
-    -----
-    R = L^n / (L^n + s^n) with n = 0.74 (Naka and Rushton 1966, Boynton and Whitten 1970, from memory). It never
-    reaches 1, so it hides no difference, however bright.
+    Returns
+    -------
+    ndarray
+        R = L^n / (L^n + s^n) with n = 0.74 [1]. It never reaches 1, so it hides no difference, however bright.
+
+    References
+    ----------
+    J. M. Valeton, D. van Norren, Vision Res. 23:1539, 1983, doi 10.1016/0042-6989(83)90167-0.
     """
     power = np.power(np.maximum(luminance_cd_m2, 0.0) / adapted_cd_m2, RESPONSE_EXPONENT)
     return np.asarray(power / (power + 1.0), dtype=np.float64)

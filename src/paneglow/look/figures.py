@@ -92,9 +92,17 @@ def ratio_se(over: FloatArray, *, under: FloatArray) -> FloatArray:
     over, under : ndarray, shape (..., batch)
         Equal independent batches; 0 is returned where the means of `under` are not above 0.
 
+    Returns
+    -------
+    ndarray, shape (...)
+
     Notes
     -----
-    That of the jackknife's pseudo-values, n r - (n - 1) r without one batch (J. W. Tukey, 1958, from memory).
+    That of the jackknife's pseudo-values: n r - (n - 1) r, the latter without one batch.
+
+    References
+    ----------
+    B. Efron, R. J. Tibshirani, *An Introduction to the Bootstrap*, Chapman and Hall, 1993: the jackknife.
     """
     n = over.shape[-1]
     total_over, total_under = over.sum(axis=-1, keepdims=True), under.sum(axis=-1, keepdims=True)
@@ -114,6 +122,10 @@ def estimate(versions: npt.ArrayLike, *, errors: npt.ArrayLike, most: float = ma
         A figure of every version, the nominal one first, and its standard errors.
     most : float
         What the figure cannot exceed; its error does not reach beyond.
+
+    Returns
+    -------
+    Estimate
     """
     values, se = np.asarray(versions, dtype=np.float64), np.asarray(errors, dtype=np.float64)
     value = float(values[0])
@@ -156,6 +168,10 @@ def build_window_look(
         What the board returns of room light.
     blur_sigma_px : float
         Standard deviation of the eye's blur [map pixel], at least 0.
+
+    Returns
+    -------
+    WindowLook
 
     Notes
     -----

@@ -47,6 +47,11 @@ class BoardLight:
 def check_tally(scene: Scene, *, tally: Tally) -> None:
     """Raise where a tally was not traced on this scene, or in fewer than two batches.
 
+    Parameters
+    ----------
+    scene, tally : Scene, Tally
+        Must hold the same LEDs and slab versions, in the same order.
+
     Raises
     ------
     TransportError
@@ -89,6 +94,10 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
     tally : Tally
         Gives each LED's light per lumen, in the order of `scene.emitters`.
 
+    Returns
+    -------
+    BoardLight
+
     Raises
     ------
     TransportError, RangeError
@@ -114,9 +123,23 @@ def build_light(scene: Scene, *, tally: Tally) -> BoardLight:
 
 
 def batches_of(tally: Tally, *, scattering: int, flux_lm: FloatArray, rows: slice, columns: slice) -> FloatArray:
-    """Luminance of the board over part of the map, in batches, shape (batch, h, w) [cd/m2].
+    """Luminance of the board over part of the map, in batches, of the first slab version of a scattering coefficient.
 
-    It is that of the first slab version of a scattering coefficient, at a flux of each LED.
+    Parameters
+    ----------
+    tally : Tally
+        Light per lumen of every LED.
+    scattering : int
+        Number of the coefficient, as they first appear among the slab versions.
+    flux_lm : ndarray, shape (led,)
+        Flux of every LED [lm].
+    rows, columns : slice
+        Part of the map.
+
+    Returns
+    -------
+    ndarray, shape (batch, h, w)
+        Luminance [cd/m2].
     """
     total = np.zeros((count_batches(tally), rows.stop - rows.start, columns.stop - columns.start))
     for led, lumen in zip(tally.leds, flux_lm, strict=True):

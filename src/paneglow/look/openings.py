@@ -9,7 +9,7 @@ import scipy
 
 from paneglow.board import Board
 from paneglow.grid import Grid
-from paneglow.transport import cut_light
+from paneglow.transport import Tally, cut_light
 
 FloatArray = npt.NDArray[np.float64]
 Box = tuple[slice, slice]
@@ -92,8 +92,21 @@ def _weighted_mean(maps: FloatArray, weights: FloatArray) -> FloatArray:
 
 def overlap_shares(*, fine_min_mm: float, fine_pitch_mm: float, fine_n: int, grid_min_mm: float, grid_pitch_mm: float,
                    grid_n: int) -> "scipy.sparse.csr_array":  # fmt: skip
-    """Share of each coarse cell that each fine cell covers along one axis, shape (grid_n, fine_n).
+    """Share of each coarse cell that each fine cell covers along one axis.
 
+    Parameters
+    ----------
+    fine_min_mm, fine_pitch_mm, fine_n : float, float, int
+        Lower end and pitch of the fine cells [mm], and how many there are.
+    grid_min_mm, grid_pitch_mm, grid_n : float, float, int
+        The same of the coarse ones.
+
+    Returns
+    -------
+    scipy.sparse.csr_array, shape (grid_n, fine_n)
+
+    Notes
+    -----
     Exact for any two pitches and offsets; coarse cells that reach beyond the fine ones sum to less than 1.
     """
     edges = fine_min_mm + fine_pitch_mm * np.arange(fine_n + 1)
@@ -128,7 +141,13 @@ class Resampling:
 
 
 def build_resampling(*, fine: Grid, grid: Grid) -> Resampling:
-    """Averaging from `fine` to `grid`."""
+    """Area-true averaging from one grid to another.
+
+    Parameters
+    ----------
+    fine, grid : Grid
+        From and to; any two pitches and offsets.
+    """
     along_x = overlap_shares(
         fine_min_mm=fine.x_min_mm, fine_pitch_mm=fine.pitch_mm, fine_n=fine.n_x,
         grid_min_mm=grid.x_min_mm, grid_pitch_mm=grid.pitch_mm, grid_n=grid.n_x,
@@ -183,6 +202,10 @@ def build_openings(board: Board, *, grid: Grid) -> tuple[Opening, ...]:
         Its survey labels windows on the fine grid of the face maps.
     grid : Grid
         Grid of the luminance maps.
+
+    Returns
+    -------
+    tuple of Opening
     """
     fine = board.maps.grid
     labels = board.survey.labels
@@ -208,3 +231,28 @@ def build_openings(board: Board, *, grid: Grid) -> tuple[Opening, ...]:
             )
         )
     return tuple(openings)
+
+
+def window_light_per_lm(board: Board, *, tally: Tally) -> tuple[tuple[str, ...], FloatArray]:
+    """Light of every LED in every window: what drive and layout start from.
+
+    Parameters
+    ----------
+    board : Board
+        Its windows.
+    tally : Tally
+        Light per lumen of every LED.
+
+    Returns
+    -------
+    names : tuple of str
+        Windows, in the order of the board's survey.
+    light : ndarray, shape (window, led)
+        Mean luminance along the viewing direction per lumen, nominal laminate [cd/m2 per lm]; LEDs in the order of the
+        tally.
+    """
+    openings = build_openings(board, grid=tally.map_grid)
+    light = np.array(
+        [[float(opening.led_mean(led.xyz[0, 1], corner=led.corner)) for led in tally.leds] for opening in openings]
+    )
+    return tuple(opening.name for opening in openings), light.reshape(len(openings), len(tally.leds))

@@ -11,11 +11,9 @@ from paneglow.board import Board
 from paneglow.design import Design
 from paneglow.grid import Grid
 from paneglow.look.build import build_glow
-from paneglow.look.camera import photographed
 from paneglow.look.canvas import Canvas, build_canvas, draw_glow, interpolated
 from paneglow.look.colour import decode_srgb, in_gamut, to_linear_srgb, to_pixels
 from paneglow.look.eye import response, veil
-from paneglow.look.false_colour import false_colour_ramp, round_scale, scale_place
 from paneglow.look.figures import DARK_CD_M2
 from paneglow.look.records import Look, Pictures
 from paneglow.look.room import N_STACKS, room_map
@@ -31,6 +29,24 @@ SHOULDER_FROM = 0.6  # display levels above it are compressed in the lit room, s
 BACKDROP_REFLECTANCE = 0.18  # grey behind the board in the lit room: the usual grey card
 NEUTRAL_BOARD, NEUTRAL_OUTSIDE = 96, 48  # sRGB codes of false colour's board and surround
 
+# The phone camera
+MID_GREY = 0.18  # the mean of the frame is exposed to this, the board filling it: common practice, no source
+# Share of each channel's signal (rows red, green, blue) that comes from the red, green and blue light of sRGB. Filters
+# over a sensor overlap about so much: assumed, no source. Rows sum to 1, so white stays white
+CHANNEL_OVERLAP = ((0.84, 0.11, 0.05), (0.12, 0.68, 0.20), (0.02, 0.16, 0.82))
+# Stops above an exposure for the lit spots alone, at most: software holds back where a few spots would burn out:
+# common practice, no source; the number is assumed
+STOPS_OVER_LIT = 4.0
+
+# False colour
+# Perceptually even, rising in lightness, safe for the common kinds of colour blindness (matplotlib's own, CC0)
+RAMP_NAME = "inferno"
+RAMP_STEPS = 256
+ROUND_STEPS = (1.0, 2.0, 5.0, 10.0)  # scale ends are such numbers times a power of ten
+MOST_DECADES = 4.0  # the scale spans at most this, so that its dark end says something
+# About where cones cease: A. Stockman, L. T. Sharpe, Ophthalmic Physiol. Opt. 26:225, 2006, fig. 1 (number from memory)
+LEAST_CD_M2 = 1e-3
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LitBody:
@@ -41,7 +57,19 @@ class LitBody:
 
 
 def draw_body(look: Look, *, board: Board) -> LitBody:
-    """The board of a look on the picture grid, in room light alone."""
+    """The board of a look on the picture grid, in room light alone.
+
+    Parameters
+    ----------
+    look : Look
+        What each stack returns of room light.
+    board : Board
+        Edges and art on the fine grid.
+
+    Returns
+    -------
+    LitBody
+    """
     canvas, stack_xyz = build_canvas(board), look.room_stack_xyz_per_lx
     known = len(stack_xyz) == N_STACKS
     dark = np.zeros((3, *canvas.grid.shape))
@@ -108,6 +136,11 @@ def render_dark_adapted(
         As in `build_look`.
     body : LitBody
         That board without its own light, whatever currents flow.
+
+    Returns
+    -------
+    ndarray of uint8, shape (y, x, 3)
+        Top row first.
     """
     drawn = draw_glow(build_glow(scene, tally=tally), board=board, canvas=body.canvas)
     in_the_dark = drawn + DARK_ROOM_LX * body.xyz_per_lx
@@ -154,9 +187,73 @@ def _veil_on(canvas: Canvas, *, xyz: FloatArray, distance_mm: float) -> FloatArr
     return interpolated(veil(blocks, pitch_mm=coarse.pitch_mm, distance_mm=distance_mm), source=coarse, grid=grid)
 
 
+def photographed(xyz: FloatArray) -> npt.NDArray[np.uint8]:
+    """The picture a phone takes of a scene on automatic; rows keep their order.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (3, y, x)
+        Scene [cd/m2].
+
+    Returns
+    -------
+    ndarray of uint8, shape (y, x, 3)
+
+    Notes
+    -----
+    The sensor is linear and no signal is negative. Its channels overlap, so even pure red light raises green a
+    little: overexposed, red is full while green still rises, and the picture turns orange, then yellow; blue turns to
+    cyan and white. Differences above the full channel are lost, so a window that fades at one end can look even. After
+    clipping the overlap is undone, as cameras do, and the result is encoded as sRGB in 8 bits.
+    """
+    overlap = np.asarray(CHANNEL_OVERLAP)
+    signal = np.tensordot(overlap, np.maximum(to_linear_srgb(xyz), 0.0), axes=1)
+    raw = np.clip(exposure_per_cd_m2(xyz[1]) * signal, 0.0, 1.0)
+    return to_pixels(np.asarray(np.tensordot(np.linalg.inv(overlap), raw, axes=1)))
+
+
+def exposure_per_cd_m2(luminance_cd_m2: FloatArray) -> float:
+    """Exposure of a frame: its mean at mid-grey, held back for lit spots.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : ndarray, shape (y, x)
+        Frame [cd/m2].
+
+    Returns
+    -------
+    float
+        Signal per luminance [1 per cd/m2]; 0 for a dark scene.
+
+    Notes
+    -----
+    Lit spots are summed up by the mean luminance weighted by luminance itself, which is that of the spots however
+    large the dark around them.
+    """
+    mean_cd_m2 = float(luminance_cd_m2.mean())
+    if not mean_cd_m2 > 0.0:
+        return 0.0
+    lit_cd_m2 = float((luminance_cd_m2**2).mean()) / mean_cd_m2
+    return float(MID_GREY * min(1.0 / mean_cd_m2, 2.0**STOPS_OVER_LIT / lit_cd_m2))
+
+
 def shoulder(level: FloatArray, *, most: float) -> FloatArray:
     """Display levels as they are up to SHOULDER_FROM, then logarithmic so that `most` becomes 1.
 
+    Parameters
+    ----------
+    level : ndarray
+        Linear display levels [1], at least 0.
+    most : float
+        Greatest of them [1].
+
+    Returns
+    -------
+    ndarray
+        0 to 1.
+
+    Notes
+    -----
     The logarithm is Weber's and Fechner's law: equal ratios of light look equally different. It is joined without a
     step or a kink.
     """
@@ -176,15 +273,72 @@ def _lit_room(glow: FloatArray, *, body_per_lx: FloatArray, canvas: Canvas, ambi
     room_lx = max(ambient_lx, DARK_ROOM_LX)
     white_cd_m2 = room_lx / math.pi
     backdrop = BACKDROP_REFLECTANCE * white_cd_m2 * (1.0 - canvas.board)
-    daylight = np.linalg.solve(_srgb_of_unit_xyz(), np.ones(3))
+    daylight = np.linalg.solve(to_linear_srgb(np.eye(3)), np.ones(3))
     xyz = glow + room_lx * body_per_lx + daylight[:, None, None] * backdrop
     linear = in_gamut(xyz * (WHITE_LEVEL / white_cd_m2))
     most = float(linear.max())
     return to_pixels(_rescaled(linear, level=shoulder(linear.max(axis=0), most=most)))
 
 
-def _srgb_of_unit_xyz() -> FloatArray:
-    return to_linear_srgb(np.eye(3))
+def false_colour_ramp() -> npt.NDArray[np.uint8]:
+    """Colours of the scale from its low to its high end, shape (256, 3), equal steps of log luminance."""
+    import matplotlib as mpl  # noqa: PLC0415  only where the ramp is asked for
+
+    ramp = mpl.colormaps[RAMP_NAME].resampled(RAMP_STEPS)(np.arange(RAMP_STEPS))
+    return np.rint(255.0 * np.asarray(ramp)[:, :3]).astype(np.uint8)
+
+
+def round_scale(luminance_cd_m2: FloatArray) -> tuple[float, float]:
+    """Round ends of a scale that holds all luminances; dark pixels below four decades are left out.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : ndarray
+        Luminances [cd/m2].
+
+    Returns
+    -------
+    tuple of float
+        Low and high end [cd/m2].
+
+    Examples
+    --------
+    >>> round_scale(np.asarray([3.0, 70.0, 130.0]))
+    (2.0, 200.0)
+    """
+    lit = luminance_cd_m2[luminance_cd_m2 > LEAST_CD_M2]
+    if lit.size == 0:
+        return 0.1, 1.0
+    high = _rounded(float(np.percentile(lit, 99.8)), up=True)
+    low = _rounded(max(float(np.percentile(lit, 0.5)), high / 10.0**MOST_DECADES), up=False)
+    return min(low, high / 10.0), high
+
+
+def _rounded(value: float, *, up: bool) -> float:
+    decade = 10.0 ** math.floor(math.log10(value))
+    steps = [step * decade for step in ROUND_STEPS]
+    within = [step for step in steps if (step >= value * (1 - 1e-9) if up else step <= value * (1 + 1e-9))]
+    return float(f"{min(within) if up else max(within):.6g}")
+
+
+def scale_place(luminance_cd_m2: FloatArray, *, scale_cd_m2: tuple[float, float]) -> FloatArray:
+    """Place of luminances on a logarithmic scale.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : ndarray
+        Luminances [cd/m2].
+    scale_cd_m2 : tuple of float
+        Low and high end [cd/m2], above 0.
+
+    Returns
+    -------
+    ndarray
+        0 at the low end to 1 at the high end [1], clipped.
+    """
+    low, high = scale_cd_m2
+    bounded = np.clip(luminance_cd_m2, low, high)
+    return np.asarray(np.log(bounded / low) / math.log(high / low), dtype=np.float64)
 
 
 def _false_colour(

@@ -32,7 +32,20 @@ class Precision:
 def build_unfinished(
     board: Board, *, design: Design, scene: Scene, precision: Precision
 ) -> Callable[[Tally], frozenset[str]]:
-    """A function that says which LEDs must be traced on, by ref: those that light a window not yet precise enough."""
+    """A function that says which LEDs must be traced on, by ref: those that light a window not yet precise enough.
+
+    Parameters
+    ----------
+    board, design, scene : Board, Design, Scene
+        Windows; viewing distance; flux of every LED [lm].
+    precision : Precision
+        What every window must reach.
+
+    Returns
+    -------
+    callable
+        Takes the tally so far.
+    """
     openings = build_openings(board, grid=scene.map_grid)
     sigma_px = blur_sigma_mm(design.view.distance_mm) / scene.map_grid.pitch_mm
 

@@ -57,9 +57,24 @@ def stacks() -> tuple[Stack, ...]:
 def coated(film: Film, *, under: FloatArray, wavelength_nm: FloatArray) -> FloatArray:
     """Reflectance of a film over something: R + T^2 U / (1 - R U).
 
-    Notes
-    -----
-    Kubelka, J. Opt. Soc. Am. 38:448, 1948 (from memory). The film's own tables already hold its face to air.
+    Parameters
+    ----------
+    film : Film
+        Its tables already hold its face to air.
+    under : ndarray, shape (..., w)
+        Reflectance U of what lies below [1], 0 to 1.
+    wavelength_nm : ndarray, shape (w,)
+        Wavelengths [nm].
+
+    Returns
+    -------
+    ndarray, shape (..., w)
+        Reflectance [1], 0 to 1.
+
+    References
+    ----------
+    P. Kubelka, J. Opt. Soc. Am. 44:330, 1954, *New contributions to the optics of intensely light-scattering
+    materials. Part II* (abstract).
     """
     transmit = film_transmittance(film, wavelength_nm=wavelength_nm)
     reflect = film_reflectance(film, wavelength_nm=wavelength_nm)
@@ -79,6 +94,13 @@ def _laminate_absorption(laminate: Laminate, *, scene: Scene, wavelength_nm: Flo
 
 def build_stack_xyz_per_lx(*, design: Design, catalog: Catalog, scene: Scene) -> FloatArray:
     """XYZ of every stack per lux of room light, for every slab version.
+
+    Parameters
+    ----------
+    design, catalog : Design, Catalog
+        Laminate, mask and legend by name; their tables.
+    scene : Scene
+        Slab versions, thickness and index of the laminate.
 
     Returns
     -------
@@ -147,11 +169,17 @@ def _bases(
 
 @lru_cache(maxsize=8)
 def air_reflectance_from_inside(refractive_index: float) -> float:
-    """Share of diffuse light inside a dielectric that its smooth face to air returns [1], 0 to 1.
+    """Share of diffuse light inside a dielectric that its smooth face to air returns.
 
-    Notes
-    -----
-    1 - (1 - r) / n^2 of the share r returned outside, exact.
+    Parameters
+    ----------
+    refractive_index : float
+        Index over that of air [1], above 1.
+
+    Returns
+    -------
+    float
+        1 - (1 - r) / n^2 of the share r returned outside [1], exact by reciprocity.
     """
     return 1.0 - (1.0 - diffuse_reflectance(relative_index=refractive_index)) / refractive_index**2
 
@@ -169,7 +197,14 @@ def _stack_reflectance(stack: Stack, *, bases: Mapping[str, _Base], films: Mappi
 
 
 def stack_shares(maps: FaceMaps, *, resample: Resampling) -> Iterator[tuple[int, FloatArray]]:
-    """Share of every pixel that each stack covers, on the grid that `resample` leads to; empty stacks are left out.
+    """Share of every pixel that each stack covers; empty stacks are left out.
+
+    Parameters
+    ----------
+    maps : FaceMaps
+        Coverage of both faces, 0 to 1, on the fine grid.
+    resample : Resampling
+        Leads to the grid of the shares.
 
     Yields
     ------
@@ -202,7 +237,7 @@ def stack_shares(maps: FaceMaps, *, resample: Resampling) -> Iterator[tuple[int,
 
 
 def room_map(maps: FaceMaps, *, stack_xyz: FloatArray, resample: Resampling) -> FloatArray:
-    """XYZ of the board in room light, shape (3, y, x), on the grid that `resample` leads to; 0 off the laminate.
+    """XYZ of the board in room light.
 
     Parameters
     ----------
@@ -210,6 +245,13 @@ def room_map(maps: FaceMaps, *, stack_xyz: FloatArray, resample: Resampling) -> 
         Faces on the fine grid.
     stack_xyz : ndarray, shape (stack, 3)
         Tristimulus values of each stack [cd/m2], or per lux.
+    resample : Resampling
+        Leads to the grid of the result.
+
+    Returns
+    -------
+    ndarray, shape (3, y, x)
+        0 off the laminate.
     """
     total = np.zeros((3, resample.along_y.shape[0], resample.along_x.shape[0]))
     for index, shares in stack_shares(maps, resample=resample):

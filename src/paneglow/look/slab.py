@@ -79,10 +79,19 @@ def slab_return(
     backing_reflectance : array_like, shape (...) or scalar, or None
         Share that a diffuse backing in contact returns into the slab [1]; None for a bare face to air.
 
+    Returns
+    -------
+    SlabReturn
+
     Notes
     -----
-    Adding and doubling (van de Hulst, *Multiple Light Scattering*, 1980, from memory): a very thin layer scatters once,
-    and two layers make one of twice the thickness. Scattering is isotropic with the reduced coefficient (similarity).
+    Adding and doubling: a very thin layer scatters once, and two layers make one of twice the thickness. Scattering is
+    isotropic with the reduced coefficient (similarity).
+
+    References
+    ----------
+    H. C. van de Hulst, *Multiple Light Scattering*, Academic Press, 1980, as iadpython 0.5.3 names its method, against
+    which the tests check it; S. A. Prahl, M. J. C. van Gemert, A. J. Welch, Appl. Opt. 32:559, 1993.
 
     Examples
     --------

@@ -86,6 +86,10 @@ def build_local_fit(inside: BoolArray, width_px: float) -> LocalFit:
     width_px : float
         Standard deviation of the Gaussian weights [pixel]; 0 leaves values as they are.
 
+    Returns
+    -------
+    LocalFit
+
     Notes
     -----
     At each pixel a quadratic in x and y is fitted by weighted least squares to the pixels inside, and read at its
@@ -118,6 +122,10 @@ def choose_width_px(batches: FloatArray, *, fit_of: FitOfWidth) -> float:
         Equal independent batches of one luminance map, at least 2.
     fit_of : callable
         The fit inside the window by width.
+
+    Returns
+    -------
+    float
 
     Notes
     -----

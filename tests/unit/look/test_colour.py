@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from paneglow.look.colour import (
+    _planckian_uv,
     colour_word,
     daylight_weights,
     decode_srgb,
@@ -80,6 +81,14 @@ def test_a_mixture_of_red_and_blue_has_no_dominant_wavelength() -> None:
 )
 def test_words_are_those_of_daily_life(xy: tuple[float, float] | None, word: str) -> None:
     assert colour_word(xy) == word
+
+
+def test_the_locus_of_blackbodies_is_that_of_colour_science() -> None:
+    import colour
+
+    temperature_k = np.asarray([1500.0, 2700.0, 4000.0, 6504.0, 12_000.0])
+    u, v = colour.temperature.CCT_to_uv_Krystek1985(temperature_k).T
+    np.testing.assert_allclose(_planckian_uv(temperature_k), np.stack([u, 1.5 * v], axis=-1), rtol=1e-12)
 
 
 def test_no_light_has_no_chromaticity() -> None:

@@ -40,7 +40,7 @@ def test_the_blur_of_a_point_adds_up_to_it() -> None:
 
 @pytest.mark.parametrize("angle_deg", [0.5, 1.0, 2.0])
 def test_the_veil_follows_the_cie_glare_equation(angle_deg: float) -> None:
-    """CIE 146:2002 small-angle equation, from memory."""
+    """CIE 146:2002 small-angle equation; valid from 0.1 to 30 degrees (abstract), coefficients from memory."""
     pitch_mm, distance_mm = 0.5, 400.0
     scene = np.zeros((3, 81, 81))
     scene[:, 40, 40] = 1000.0

@@ -6,11 +6,9 @@ from shapely.geometry import box
 
 from paneglow.design import View
 from paneglow.look import Pictures, build_look, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
-from paneglow.look.camera import exposure_per_cd_m2, photographed
 from paneglow.look.canvas import MARGIN_MM, build_canvas, draw_glow
 from paneglow.look.colour import decode_srgb, hue_of, in_gamut, srgb_matrix, to_chromaticity
-from paneglow.look.false_colour import round_scale, scale_place
-from paneglow.look.pictures import SHOULDER_FROM, shoulder
+from paneglow.look.pictures import SHOULDER_FROM, exposure_per_cd_m2, photographed, round_scale, scale_place, shoulder
 from paneglow.physics import gaussian_lines, tristimulus, visible_axis_nm
 
 BAR = {"bar": box(2, 6, 22, 8)}

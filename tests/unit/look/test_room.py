@@ -20,7 +20,7 @@ def index_of(base: str, *, masked: bool = False, inked: bool = False) -> int:
 
 
 def test_the_face_to_air_returns_its_exact_share() -> None:
-    # Exact integral for n = 1.5, published-checks section 1.2
+    # The integral of Fresnel's equations over the hemisphere, n = 1.5 (tests/published/test_fresnel_closed_forms.py)
     assert air_reflectance_from_inside(1.5) == pytest.approx(0.59635, abs=1e-5)
 
 
