@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 
+from paneglow.board.opening import over_squares
 from paneglow.board.records import CoverageMap, FaceMaps
 
 # Copper hatching with gaps as wide as its lines, or narrower, is meant as copper. Gaps of several pixels fall to the
@@ -45,8 +45,8 @@ def build_crossing(maps: FaceMaps) -> Crossing:
     hatched = np.zeros_like(free)
     for copper in (maps.copper_front, *maps.copper_inner, maps.copper_back):
         np.minimum(free, 1.0 - copper, out=free)
-        closed = scipy.ndimage.grey_closing(copper, size=(HATCH_SPAN_PX, HATCH_SPAN_PX), mode="nearest")
-        np.maximum(hatched, closed, out=hatched)
+        spread = over_squares(copper, side=HATCH_SPAN_PX, combine=np.maximum, mode="edge")
+        np.maximum(hatched, over_squares(spread, side=HATCH_SPAN_PX, combine=np.minimum, mode="edge"), out=hatched)
     front_open = np.minimum(free, 1.0 - maps.mask_front)
     front_masked = np.minimum(free, maps.mask_front)
     front_only = np.minimum(front_open, maps.mask_back)

@@ -6,7 +6,7 @@ crosses a pixel. Counting whole pixels instead makes fine art up to 10 % too lar
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,8 @@ OPEN_LEVEL = 0.55  # hatching with gaps as wide as its lines covers 0.48 to 0.52
 WIDTH_TOLERANCE_PX = 0.1  # edge position from coverage: exact for straight edges along x or y, about 0.1 px oblique
 # A disc leaves (sqrt(2) - 1) of its radius uncovered on the diagonal of a right-angled corner; given back to the region
 CORNER_REACH = np.sqrt(2.0) - 1.0
-NEIGHBOURS = tuple((down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right)
+NEIGHBOURS = np.array([(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right])
+DENSE_CENTRES = 4  # discs put down one by one are quicker than a distance transform up to so many pixels per pixel
 PADDING = 1  # closed pixels put round every map, so that its border is an edge
 HALF_DIAGONAL_PX = np.sqrt(0.5)
 EIGHT = np.ones((3, 3), dtype=np.bool_)
@@ -119,13 +120,33 @@ def _roomy(is_open: Bools, *, disc_px: float) -> Bools:
     Long thin webs between traces fall apart into their few wide places, which are then small to work on.
     """
     side = max(1, int(disc_px / np.sqrt(2.0)) - 1)
-    fits = scipy.ndimage.minimum_filter(is_open.view(np.uint8), size=side, mode="constant")
+    fits = over_squares(is_open, side=side, combine=np.logical_and)
     if not fits.any():
         return np.zeros_like(is_open)
     reach = int(np.ceil(disc_px / 2)) + int(np.ceil(_corner_reach_px(disc_px))) + 3
-    near = scipy.ndimage.maximum_filter(fits, size=2 * reach + 1, mode="constant")
-    roomy: Bools = is_open & (near > 0)
+    roomy: Bools = is_open & over_squares(fits, side=2 * reach + 1, combine=np.logical_or)
     return roomy
+
+
+def over_squares(
+    cells: npt.NDArray[Any], *, side: int, combine: np.ufunc, mode: Literal["constant", "edge"] = "constant"
+) -> npt.NDArray[Any]:
+    """Every cell combined with all of a square about it; beyond the border lie zeros, or the border's own cells.
+
+    Runs are doubled until they are as long as the square, which costs less than a filter that visits them one by one;
+    they overlap, so `combine` must not mind a cell that comes twice.
+    """
+    before = side // 2
+    combined = np.pad(cells, (before, side - 1 - before), mode=mode)
+    for axis in (0, 1):
+        combined = np.moveaxis(combined, axis, 0)
+        length = 1
+        while length < side:
+            step = min(length, side - length)
+            combined = combine(combined[:-step], combined[step:])
+            length += step
+        combined = np.moveaxis(combined, 0, axis)
+    return combined
 
 
 def _corner_reach_px(disc_px: float) -> float:
@@ -168,19 +189,28 @@ def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
     The nearest closed pixel gives the distance; how far the edge lies from the border between that pixel and its open
     neighbours follows from what each of them covers.
     """
-    to_closed, (rows, columns) = scipy.ndimage.distance_transform_edt(is_open, return_indices=True)
-    open_cover = np.where(is_open, coverage, 0.0).astype(np.float32)
-    neighbours = scipy.ndimage.uniform_filter(is_open.astype(np.float32), size=3, mode="constant")
-    near_cover = scipy.ndimage.uniform_filter(open_cover, size=3, mode="constant")
-    inner = np.divide(near_cover, neighbours, out=np.ones_like(near_cover), where=neighbours > 0.05)
-    shift = coverage - open_cover + inner - 1.0
-    distance = np.where(is_open, to_closed - 0.5 + shift[rows, columns], 0.0)
     height, width = is_open.shape
-    return EdgeDistance(
-        distance=distance,
-        down=rows - np.arange(height, dtype=np.int32)[:, None],
-        right=columns - np.arange(width, dtype=np.int32)[None, :],
-    )
+    nearest = scipy.ndimage.distance_transform_edt(is_open, return_distances=False, return_indices=True)
+    down = nearest[0] - np.arange(height, dtype=np.int32)[:, None]
+    right = nearest[1] - np.arange(width, dtype=np.int32)[None, :]
+    open_cover = np.where(is_open, coverage, np.float32(0))
+    neighbours = _sum_of_nine(is_open.view(np.uint8))
+    inner = _sum_of_nine(open_cover) / np.maximum(neighbours, 1)
+    shift = coverage - open_cover + np.where(neighbours > 0, inner, np.float32(1))
+    distance = np.zeros(is_open.shape)
+    here = np.flatnonzero(is_open)
+    to_closed = np.sqrt(np.square(down.ravel()[here], dtype=np.float64) + np.square(right.ravel()[here]))
+    closed = nearest[0].ravel()[here].astype(np.intp) * width + nearest[1].ravel()[here]
+    distance.ravel()[here] = to_closed - 1.5 + shift.ravel()[closed]
+    return EdgeDistance(distance=distance, down=down, right=right)
+
+
+def _sum_of_nine(cells: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """Sum of every cell and its eight neighbours, none outside the array."""
+    padded = np.pad(cells, 1)
+    rows = padded[:-2] + padded[1:-1] + padded[2:]
+    total: npt.NDArray[Any] = rows[:, :-2] + rows[:, 1:-1] + rows[:, 2:]
+    return total
 
 
 def _disc_radius(edge: EdgeDistance, pixels: Bools) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Floats]:
@@ -194,15 +224,14 @@ def _disc_radius(edge: EdgeDistance, pixels: Bools) -> tuple[npt.NDArray[np.intp
     here = edge.distance[rows, columns]
     down, right = (way[rows, columns].astype(np.float64) for way in (edge.down, edge.right))
     length = np.maximum(np.hypot(down, right), 1.0)
-    radius = here.copy()
-    for step_down, step_right in NEIGHBOURS:
-        next_row = np.clip(rows + step_down, 0, height - 1)
-        next_column = np.clip(columns + step_right, 0, width - 1)
-        there = edge.distance[next_row, next_column]
-        turned_away = down * edge.down[next_row, next_column] + right * edge.right[next_row, next_column] < 0
-        across = np.abs(down * step_down + right * step_right) / length
-        radius = np.where((there > 0) & turned_away, np.maximum(radius, (here + there + across) / 2), radius)
-    return rows, columns, radius
+    next_rows, next_columns = rows + NEIGHBOURS[:, :1], columns + NEIGHBOURS[:, 1:]
+    if len(rows) and not (rows[0] > 0 and rows[-1] < height - 1 and columns.min() > 0 and columns.max() < width - 1):
+        next_rows, next_columns = np.clip(next_rows, 0, height - 1), np.clip(next_columns, 0, width - 1)
+    there = edge.distance[next_rows, next_columns]
+    turned_away = down * edge.down[next_rows, next_columns] + right * edge.right[next_rows, next_columns] < 0
+    across = np.abs(down * NEIGHBOURS[:, :1] + right * NEIGHBOURS[:, 1:]) / length
+    between = np.where((there > 0) & turned_away, (here + there + across) / 2, here)
+    return rows, columns, np.maximum(here, between.max(axis=0))
 
 
 def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels, int]:
@@ -213,9 +242,23 @@ def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels,
     centres[rows[between >= radius], columns[between >= radius]] = True
     if not centres.any():
         return np.zeros(piece.shape, dtype=np.int32), 0
-    swept = piece & (scipy.ndimage.distance_transform_edt(~centres) <= disc_px / 2 + 0.5)
-    labels, found = scipy.ndimage.label(swept, structure=EIGHT)
+    labels, found = scipy.ndimage.label(piece & _covered(centres, reach_px=disc_px / 2 + 0.5), structure=EIGHT)
     return labels.astype(np.int32), int(found)
+
+
+def _covered(centres: Bools, *, reach_px: float) -> Bools:
+    """Pixels no further than a reach from a chosen one."""
+    margin = int(reach_px)
+    steps = np.arange(-margin, margin + 1)
+    down, right = np.nonzero(np.hypot(steps[:, None], steps[None, :]) <= reach_px)
+    height, width = (size + 2 * margin for size in centres.shape)
+    rows, columns = np.nonzero(centres)
+    if len(rows) * len(down) > DENSE_CENTRES * centres.size:
+        near: Bools = scipy.ndimage.distance_transform_edt(~centres) <= reach_px
+        return near
+    covered = np.zeros(height * width, dtype=np.bool_)
+    covered[((rows * width + columns)[:, None] + (down * width + right)).ravel()] = True
+    return covered.reshape(height, width)[margin : height - margin, margin : width - margin]
 
 
 def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
@@ -230,7 +273,7 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
         return labels
     grown = labels
     for _ in range(int(np.ceil(reach_px))):
-        grown = np.where(cut & (grown == 0), scipy.ndimage.maximum_filter(grown, size=3), grown)
+        grown = np.where(cut & (grown == 0), over_squares(grown, side=3, combine=np.maximum), grown)
     is_corner = np.ones(count + 1, dtype=np.bool_)
     is_corner[parts[cut & (grown == 0)]] = False
     return np.where(cut & ~is_corner[parts], 0, grown).astype(np.int32)
@@ -238,7 +281,7 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
 
 def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator[Region]:
     # Edge pixels open by less than half count with their coverage
-    rim = scipy.ndimage.maximum_filter(labels, size=3)
+    rim = over_squares(labels, side=3, combine=np.maximum)
     owner = np.where(labels > 0, labels, np.where(cut.is_open, 0, rim))
     for number, box in enumerate(boxes_of(owner, count=found), start=1):
         if box is None:

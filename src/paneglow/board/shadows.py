@@ -78,14 +78,18 @@ def _gaps(is_window: Bools, *, maps: FaceMaps) -> Bools:
     pitch = maps.grid.pitch_mm
     reach = SHADOW_SPAN_MM / 2 / pitch
     margin = int(np.ceil(reach)) + 2
-    padded = np.pad(is_window, margin)
+    (box,) = boxes_of(is_window.view(np.uint8), count=1)
+    assert box is not None, "asked for where there are windows"
+    here = is_window[box]
+    padded = np.pad(here, margin)
     near = scipy.ndimage.distance_transform_edt(~padded) <= reach
     closed = scipy.ndimage.distance_transform_edt(near)[margin:-margin, margin:-margin] > reach
-    enclosed = scipy.ndimage.binary_fill_holes(is_window) & ~is_window
+    enclosed = scipy.ndimage.binary_fill_holes(here) & ~here
     islands, count = scipy.ndimage.label(enclosed, structure=EIGHT)
     small = np.bincount(islands.ravel(), minlength=count + 1) * pitch**2 <= ISLAND_MAX_MM2
     small[0] = False
-    gaps: Bools = (closed | small[islands]) & ~is_window & (maps.outline_inside > 0.5)
+    gaps: Bools = np.zeros_like(is_window)
+    gaps[box] = (closed | small[islands]) & ~here & (maps.outline_inside[box] > 0.5)
     return gaps
 
 
