@@ -7,7 +7,7 @@ values. It is found for several sets of random conductances; where they disagree
 
 import math
 from collections import defaultdict, deque
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +29,8 @@ SERIES_REACH_MM = 8.0  # chosen: half the distance of the lands of the largest s
 
 # Designators of two-terminal parts that carry direct current (common practice, no source)
 SERIES_PREFIXES = ("R", "L", "FB", "F", "SW", "S", "JP", "J", "K")
+CHIP_PREFIXES = ("R", "C", "L", "FB", "F")  # those, and others, that are chips with a land at each end
+FAR_LANDS = 2.0  # chosen: own lands are never this many times as far from the centre as the nearest of all
 # Names of rails (common practice, no source)
 POSITIVE_NAMES = frozenset({"VCC", "VDD", "VBAT", "VBUS", "VIN", "VLED", "VSUPPLY", "SUPPLY", "PWR", "BAT", "V"})
 NEGATIVE_NAMES = frozenset({"GND", "GROUND", "VSS", "VEE", "0V", "BATNEG", "AGND", "DGND", "RETURN"})
@@ -47,11 +49,12 @@ class Link:
 class Levels:
     """Voltage of nets as a share of the supply, once per set of conductances.
 
-    `of_net` holds one row of `DRAWS` values per net that hangs on a rail; `basis` says where the rails come from.
+    `of_net` holds one row of `DRAWS` values per net that hangs on a rail, `rails` the level of every net that is one;
+    `basis` says where the rails come from.
     """
 
     of_net: Mapping[int, npt.NDArray[np.float64]]
-    rails: Set[int]
+    rails: Mapping[int, float]
     basis: str
 
     def higher(self, first: int, second: int) -> int:
@@ -88,7 +91,7 @@ def find_rails(rails: Sequence[Rail], *, nets: CopperNets) -> tuple[Mapping[int,
     levels: dict[int, float] = {}
     for rail in rails:
         level = 1.0 if rail.polarity == "positive" else 0.0
-        for net in _nets_of(rail, nets=nets):
+        for net in nets_of_rail(rail, nets=nets):
             if levels.setdefault(net, level) != level:
                 raise DesignError(
                     f"rail {_rail_words(rail)}: its copper ({nets.name_of(net)}) is already the other side of the"
@@ -101,7 +104,14 @@ def find_rails(rails: Sequence[Rail], *, nets: CopperNets) -> tuple[Mapping[int,
     return named, "names of the nets" if named else ""
 
 
-def _nets_of(rail: Rail, *, nets: CopperNets) -> set[int]:
+def nets_of_rail(rail: Rail, *, nets: CopperNets) -> set[int]:
+    """Nets of the copper that a rail names.
+
+    Raises
+    ------
+    DesignError
+        Where it lies on no copper, or names no net.
+    """
     if rail.net is not None:
         found = {net for net, name in nets.names.items() if name == rail.net}
         if not found:
@@ -132,12 +142,17 @@ def _level_of_name(name: str) -> float | None:
     return 1.0 if word in POSITIVE_NAMES or volts else None
 
 
+def prefix_of(ref: str) -> str:
+    """Letters of a designator, which say what kind of part it is."""
+    return ref.rstrip("0123456789").upper()
+
+
 def series_links(rows: Iterable[PlacementRow], *, nets: CopperNets, leds: Iterable[str]) -> tuple[Link, ...]:
     """Links through parts of the placement file that carry direct current: the two lands each stands between."""
     taken = set(leds)
     links = []
     for row in rows:
-        if row.ref in taken or row.ref.rstrip("0123456789").upper() not in SERIES_PREFIXES:
+        if row.ref in taken or prefix_of(row.ref) not in SERIES_PREFIXES:
             continue
         pair = lands_of_row(row, nets=nets)
         if pair is not None and pair[0].net != pair[1].net:
@@ -146,7 +161,11 @@ def series_links(rows: Iterable[PlacementRow], *, nets: CopperNets, leds: Iterab
 
 
 def lands_of_row(row: PlacementRow, *, nets: CopperNets) -> tuple[Land, Land] | None:
-    """The two lands whose middle is the part's centre; the nearest such pair."""
+    """The two lands whose middle is the part's centre; the nearest such pair.
+
+    A chip part stands on the lands next to its centre. Where one of its own lies under mask, lands far out that happen
+    to lie alike are not taken for it.
+    """
     side: Side = row.side or "back"
     near = []
     for land in nets.lands:
@@ -159,7 +178,12 @@ def lands_of_row(row: PlacementRow, *, nets: CopperNets) -> tuple[Land, Land] | 
             off = math.hypot((x1 + x2) / 2 - row.x_mm, (y1 + y2) / 2 - row.y_mm)
             if off <= MIDDLE_MM:
                 pairs.append((math.hypot(x1 - x2, y1 - y2), first, second))
-    return min(pairs, key=lambda pair: pair[0])[1:] if pairs else None
+    if not pairs:
+        return None
+    apart, first, second = min(pairs, key=lambda pair: pair[0])
+    nearest = min(math.hypot(x - row.x_mm, y - row.y_mm) for _, x, y in near)
+    is_chip = prefix_of(row.ref) in CHIP_PREFIXES
+    return None if is_chip and apart / 2 > FAR_LANDS * nearest + MIDDLE_MM else (first, second)
 
 
 def solve_levels(links: Sequence[Link], *, rails: Mapping[int, float], basis: str) -> Levels:
@@ -194,7 +218,7 @@ def solve_levels(links: Sequence[Link], *, rails: Mapping[int, float], basis: st
         elif (levels > 1.0 - LEVEL_STEP).all():
             levels = levels - hanging
         of_net[net] = levels
-    return Levels(of_net=of_net, rails=frozenset(rails), basis=basis)
+    return Levels(of_net=of_net, rails=dict(rails), basis=basis)
 
 
 def _distances(links: Sequence[Link], *, rails: Mapping[int, float]) -> dict[int, int]:

@@ -4,12 +4,11 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from paneglow.assembly.circuit import lands_of_row
+from paneglow.assembly.circuit import CHIP_PREFIXES, lands_of_row, prefix_of
 from paneglow.assembly.polarity_records import AcrossLands
 from paneglow.board import CopperNets, turn_between
 from paneglow.fab import PlacementRow, PlacementRule
 
-SMALL_PREFIXES = ("R", "C", "L", "FB", "F")  # two-terminal parts along one axis (common practice, no source)
 ASKEW_DEG = 20.0  # chosen: parts are placed within a few degrees; a slip is a quarter turn
 STEP_DEG = 5.0  # rotations against lands are alike within this; rounding of uneven lands
 AS_SEEN = PlacementRule()  # counts what lies on the back as seen through the board
@@ -41,8 +40,8 @@ def find_across_lands(
     taken = set(leds)
     found: dict[str, list[tuple[PlacementRow, float]]] = {}
     for row in rows:
-        kind = row.ref.rstrip("0123456789").upper()
-        pair = lands_of_row(row, nets=nets) if kind in SMALL_PREFIXES and row.ref not in taken else None
+        kind = prefix_of(row.ref)
+        pair = lands_of_row(row, nets=nets) if kind in CHIP_PREFIXES and row.ref not in taken else None
         if pair is None:
             continue
         (x1, y1), (x2, y2) = ((land.polygon.centroid.x, land.polygon.centroid.y) for land in pair)

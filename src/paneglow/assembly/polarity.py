@@ -21,6 +21,7 @@ from paneglow.assembly.polarity_records import (
 )
 from paneglow.assembly.reconstruct import check_rows
 from paneglow.assembly.seating import Seat, find_seats
+from paneglow.assembly.wiring import follow_circuits
 from paneglow.board import Board, CopperNets, FaceMaps, PlacedLed, board_point, is_turned_over
 from paneglow.design import Design
 
@@ -81,6 +82,7 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
         leds=tuple(_led_polarity(led, seats=seats[led.ref], chain=chain) for led in board.leds),
         rows=check_rows(design, board=board, levels=levels),
         across=_across(board, nets=nets),
+        wiring=follow_circuits(design, board=board, nets=nets, levels=levels, ends=_ends(seats, levels=levels)),
         rule=() if board.placement is None else board.placement.rule.words(),
         conflicts=nets.conflicts,
     )
@@ -102,7 +104,7 @@ def find_levels(design: Design, *, board: Board) -> Levels:
         Where a rail of the design cannot be.
     """
     if board.nets is None:
-        return Levels(of_net={}, rails=frozenset(), basis="")
+        return Levels(of_net={}, rails={}, basis="")
     seats = {led.ref: find_seats(led, lands=board.nets.lands) for led in board.leds}
     return _levels(design, board=board, nets=board.nets, seats=seats)
 
@@ -208,6 +210,20 @@ def _must_be(seats: Sequence[Seat], *, levels: Levels) -> tuple[Seat | None, Sea
         if higher:
             return (anode, cathode) if higher > 0 else (cathode, anode)
     return None, None
+
+
+def _ends(seats: Mapping[str, Sequence[Seat]], *, levels: Levels) -> dict[str, tuple[int, int]]:
+    """Nets of the lands of anode and cathode of LEDs with one chip: as they must be, else as they will lie."""
+    found = {}
+    for ref, seated in seats.items():
+        junctions = list(_junctions(seated))
+        if len(junctions) != 1:
+            continue
+        told = _must_be(seated, levels=levels)
+        anode, cathode = junctions[0] if None in told else told
+        if anode is not None and cathode is not None and anode.land is not None and cathode.land is not None:
+            found[ref] = (anode.land.net, cathode.land.net)
+    return found
 
 
 def _middle(seat: Seat | None) -> tuple[float, float] | None:

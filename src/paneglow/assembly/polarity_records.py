@@ -4,6 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from paneglow.assembly.wiring import NO_WIRING, Wiring
 from paneglow.design import Mounting, Side
 from paneglow.units import FiniteFloat, PointMm, Record
 
@@ -71,6 +72,7 @@ class Polarity(Record):
     leds: tuple[LedPolarity, ...]  # Every LED of the board
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
     across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
+    wiring: Wiring = Field(default=NO_WIRING, description="Declared circuits against the copper.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")
     conflicts: tuple[str, ...] = Field(description="Where names of nets and copper disagree.")
 

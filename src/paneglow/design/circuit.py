@@ -25,6 +25,11 @@ class CircuitGroup(Record):
     resistor_ohm: tuple[NonNegativeFloat, ...] = Field(
         default=(), description="Per string, per column (matrix) or per pin (charlieplex); one for all [ohm]."
     )
+    resistors: tuple[Name, ...] = Field(
+        default=(),
+        description="Refs of the resistors, in the order of `resistor_ohm`; one name for all, or the same name twice,"
+        " is one resistor that its strings share (rail).",
+    )
     resistor_max_mw: PositiveFloat = Field(default=100.0, description="What each resistor may warm by [mW].")
     pins: tuple[Name, ...] = Field(default=(), description="Pins: one per string (pin), or all of a charlieplex.")
     rows: tuple[Name, ...] = Field(default=(), description="Row pins, at the anodes (matrix).")
@@ -73,6 +78,30 @@ class CircuitGroup(Record):
             raise ValueError(f"has {len(self.resistor_ohm)} resistors; give {_resistors(self)}, or one for all")
         return self
 
+    @model_validator(mode="after")
+    def _check_resistors(self) -> Self:
+        names, count = self.resistor_names, _resistors(self)
+        if names is None:
+            return self
+        if self.driver == "sink" or len(names) != count:
+            has = "no resistors" if self.driver == "sink" else f"{count} resistors; name each, or one for all"
+            raise ValueError(f"resistors names {len(names)}; a {self.driver} circuit has {has}")
+        if len(set(names)) < count and self.driver != "rail":
+            raise ValueError(f"resistors: only strings of a rail circuit can share one; name {count} different ones")
+        if len(set(zip(names, self.ohms, strict=True))) > len(set(names)):
+            raise ValueError("resistors: one name stands beside two values of resistor_ohm; give it one")
+        return self
+
+    @property
+    def ohms(self) -> tuple[float, ...]:
+        """Value of the resistor of every string, column or pin [ohm], in order."""
+        return self.resistor_ohm * _resistors(self) if len(self.resistor_ohm) == 1 else self.resistor_ohm
+
+    @property
+    def resistor_names(self) -> tuple[str, ...] | None:
+        """Name of the resistor of every string, column or pin, in order; None where none is stated."""
+        return self.resistors * _resistors(self) if len(self.resistors) == 1 else self.resistors or None
+
 
 _WHERE_KEY: dict[Driver, str] = {
     "rail": "strings", "pin": "strings", "sink": "strings", "matrix": "grid", "charlieplex": "refs",
@@ -87,7 +116,7 @@ _WHERE: dict[Driver, str] = {
 
 
 def _resistors(group: CircuitGroup) -> int:
-    """How many resistors stand in the wiring of a group."""
+    """How many strings, columns or pins of a group have a resistor."""
     if group.driver == "matrix":
         return len(group.columns)
     return len(group.pins) if group.driver == "charlieplex" else len(group.strings)

@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import get_args
 
-from paneglow.assembly import AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly.wiring import Wiring, WiringCode, WiringFault
 from paneglow.catalog import PolarityMark
 from paneglow.judge.findings import BoardContext
 from unit.judge.cases import FLAT_LED, SIDE_LED, before_light, board
@@ -50,6 +52,11 @@ def _resistor_across() -> BoardContext:
     return replace(before_light(), polarity=polarity)
 
 
+def _wiring(code: str) -> BoardContext:
+    fault = WiringFault(code=code, subject=FLAT_LED.ref, at_mm=FLAT_LED.at_mm, reason="Copper is otherwise.")
+    return replace(before_light(), polarity=NO_POLARITY.model_copy(update={"wiring": Wiring(faults=(fault,))}))
+
+
 def _opposite_marks() -> BoardContext:
     other = PolarityMark(shape="dot", face="bottom", at_mm=(1.2, 0.0), terminal="A", evidence=METER)
     sibling = replace(FLAT_LED, ref="D3", at_mm=(29.0, 20.0), part=part(code="chip-green", mark=other))
@@ -70,4 +77,5 @@ POLARITY_CASES: dict[str, Callable[[], BoardContext]] = {
     "polarity-not-told": lambda: _with(state="not told", reason="Which of net 1 and net 2 cannot be told."),
     "net-names-disagree": lambda: _with(conflicts=("copper joins the nets A and B (at (1.0, 2.0) mm)",)),
     "mark-hidden-once-mounted": lambda: _with(mark=HIDDEN),
+    **{code: lambda code=code: _wiring(code) for code in get_args(WiringCode)},
 }

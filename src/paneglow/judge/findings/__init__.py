@@ -17,6 +17,7 @@ from paneglow.judge.findings import (
     polarity,
     supply,
     windows,
+    wiring,
 )
 from paneglow.judge.findings.rule import (
     BoardContext,
@@ -47,6 +48,7 @@ _FILES: tuple[ModuleType, ...] = (
     aim,
     fit,
     polarity,
+    wiring,
     parts,
     lands,
     mechanics,

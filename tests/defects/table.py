@@ -1,0 +1,595 @@
+"""Defects, one table entry each: what is done to which design, and what must be said of it.
+
+To add one: choose a folder of `folders.FOLDERS`, write what is done to it with the methods of `Folder`, and what the
+finding must be: its code, subject and severity, words of its reason and of its remedy. Nothing else is needed.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from defects.folders import Folder
+
+LEDS = {
+    "D1": (13.0, 57.0),
+    "D3": (20.241, 57.86),
+    "D5": (28.5, 43.05),
+    "D8": (38.7, 35.2),
+    "D9": (43.9, 39.4),
+    "D12": (46.0, 15.6),
+    "D14": (7.63, 20.33),
+    "D15": (7.3, 10.6),
+    "D16": (52.5, 10.2),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Defect:
+    """One defect and the finding that it must bring."""
+
+    folder: str
+    name: str
+    make: Callable[[Folder], object]
+    code: str
+    subject: str
+    severity: str = "error"
+    says: tuple[str, ...] = ()  # words of the reason
+    remedy: tuple[str, ...] = ()  # words of the remedy
+    near_mm: tuple[float, float] | None = None  # place, where it is not that of the subject
+
+
+def harbour(name, make, code, subject, **rest):
+    return Defect(folder="harbour", name=name, make=make, code=code, subject=subject, **rest)
+
+
+def _each(refs, name, make, code, **rest):
+    return tuple(harbour(f"{name} {ref}", lambda folder, ref=ref: make(folder, ref), code, ref, **rest) for ref in refs)
+
+
+TURNED_ROWS = (
+    *_each(
+        ("D1", "D2", "D5", "D8", "D12", "D14", "D15", "D16"),
+        "turned by half",
+        lambda folder, ref: folder.row(ref, turn=180.0),
+        "led-reversed",
+        says=("anode", "positive side"),
+        remedy=("180 deg", "placement file"),
+    ),
+    *_each(
+        ("D1", "D9", "D16"),
+        "turned by a quarter",
+        lambda folder, ref: folder.row(ref, turn=90.0),
+        "land-missing",
+        says=("bare copper",),
+        remedy=("rotation",),
+    ),
+    *_each(
+        ("R1", "R5", "R11"),
+        "turned by a quarter",
+        lambda folder, ref: folder.row(ref, turn=90.0),
+        "part-across-its-lands",
+        says=("deg off the line",),
+        remedy=("rotation of its row",),
+    ),
+    *_each(
+        ("D3", "D10"),
+        "on the other face",
+        lambda folder, ref: folder.row(ref, side="Top"),
+        "land-missing",
+        remedy=("place or rotation",),
+    ),
+    *_each(
+        ("D4", "D12"),
+        "moved by 5 mm",
+        lambda folder, ref: folder.row(ref, move=(0.0, -5.0)),
+        "land-missing",
+        remedy=("place or rotation",),
+    ),
+)
+
+
+def _rule(line):
+    return lambda folder: folder.board(line)
+
+
+WRONG_RULES = (
+    harbour("anodes at the left", _rule('placement_zero = "anode-left"'), "led-reversed", "D8"),
+    harbour("seen turned over", _rule('placement_bottom = "turned-left-right"'), "led-reversed", "D1"),
+    harbour(
+        "rails swapped",
+        lambda folder: (
+            folder.design('polarity = "positive"', 'polarity = "other"'),
+            folder.design('polarity = "negative"', 'polarity = "positive"'),
+            folder.design('polarity = "other"', 'polarity = "negative"'),
+        ),
+        "led-reversed",
+        "D1",
+        says=("rails of the design",),
+    ),
+    harbour(
+        "no rails",
+        lambda folder: folder.design_file.write_text(
+            re.sub(r"(?s)\[\[rail\]\].*?(?=\[supply\])", "", folder.design_file.read_text())
+        ),
+        "polarity-not-told",
+        "D1",
+        severity="warning",
+        says=("Nothing tells which copper",),
+        remedy=("[[rail]]",),
+    ),
+)
+
+BAR_D9 = (40.85, 39.4)  # middle of its bar of ink, at the cathode; the anode's end lies as far to the right
+LEGEND = (
+    harbour(
+        "bar erased",
+        lambda folder: folder.draw("legend-back", (40.85, 38.6), (40.85, 40.2), width=0.6, clear=True),
+        "legend-mark-missing",
+        "D9",
+        severity="warning",
+        says=("neither end", "D9"),
+        remedy=("bar or dot", "cathode"),
+    ),
+    harbour(
+        "bar at both ends",
+        lambda folder: folder.draw("legend-back", (46.95, 38.8), (46.95, 40.0), width=0.2),
+        "legend-mark-missing",
+        "D9",
+        severity="warning",
+        says=("both ends", "D9"),
+    ),
+    harbour(
+        "bar at the anode",
+        lambda folder: (
+            folder.draw("legend-back", (40.85, 38.6), (40.85, 40.2), width=0.6, clear=True),
+            folder.draw("legend-back", (46.95, 38.8), (46.95, 40.0), width=0.2),
+        ),
+        "legend-mark-disagrees",
+        "D9",
+        says=("anode",),
+        remedy=("legend_mark",),
+    ),
+    harbour(
+        "ink means the anode",
+        _rule('legend_mark = "anode"'),
+        "legend-mark-disagrees",
+        "D1",
+        remedy=("legend_mark",),
+    ),
+    harbour(
+        "mark of another revision",
+        lambda folder: folder.part(
+            "hk-reverse-amber", 'at_mm = [-1.4, 0.7], terminal = "C"', 'at_mm = [1.4, 0.7], terminal = "A"'
+        ),
+        "mark-against-legend",
+        "D1",
+        says=("notch", "anode", "reversed"),
+        remedy=("meter",),
+    ),
+    harbour(
+        "side-view mark at the anode",
+        lambda folder: folder.part(
+            "hk-side-amber", 'at_mm = [-1.3, 0.0], terminal = "C"', 'at_mm = [1.3, 0.0], terminal = "A"'
+        ),
+        "mark-against-legend",
+        "D5",
+        says=("stripe", "D5, D6, D7"),
+    ),
+    harbour(
+        "all of one style are the odd kind",
+        lambda folder: (
+            folder.part(
+                "hk-reverse-amber", 'at_mm = [-1.4, 0.7], terminal = "C"', 'at_mm = [1.4, 0.7], terminal = "A"'
+            ),
+        ),
+        "same-lands-opposite-marks",
+        "D1",
+        severity="warning",
+        says=("hk-reverse-amber, hk-reverse-red", "anode", "usually"),
+        remedy=("first part of every reel",),
+    ),
+    harbour(
+        "no mark",
+        lambda folder: folder.part("hk-chip-red", "mark = ", "# mark = "),
+        "mark-unverified",
+        "D12",
+        severity="warning",
+        says=("not told", "blocks release"),
+        remedy=("data sheet", "meter"),
+    ),
+)
+
+
+def _circuit(text):
+    def make(folder):
+        design = folder.design_file.read_text()
+        design = re.sub(r"(?s)\[\[circuit\]\].*?(?=\[drive\])", text + "\n", design)
+        folder.design_file.write_text(re.sub(r"(?s)\[drive.match\].*?(?=\[view\])", "", design))
+
+    return make
+
+
+GRID = ", ".join(
+    f"[{', '.join(f'{chr(34)}D{4 * row + column + 1}{chr(34)}' for column in range(4))}]" for row in range(4)
+)
+MATRIX = f"""[[circuit]]
+driver = "matrix"
+rows = ["P1", "P2", "P3", "P4"]
+columns = ["P5", "P6", "P7", "P8"]
+grid = [{GRID}]
+resistor_ohm = [1000]
+cycle_hz = 500
+"""
+RING = ", ".join(f'"D{number}"' for number in range(1, 17))
+CHARLIEPLEX = f"""[[circuit]]
+driver = "charlieplex"
+pins = ["P1", "P2", "P3", "P4", "P5"]
+refs = [{RING}]
+resistor_ohm = [1000]
+cycle_hz = 500
+"""
+SERIES = """[[circuit]]
+driver = "rail"
+strings = [["D8", "D12"], ["D1"], ["D2"], ["D3"], ["D4"], ["D5"], ["D6"], ["D7"], ["D9"], ["D10"], ["D11"], ["D13"],
+    ["D14"], ["D15"], ["D16"]]
+resistor_ohm = [4700]
+"""
+
+CHAIN = (
+    harbour(
+        "resistor bypassed by copper",
+        lambda folder: (
+            folder.draw("copper-back", (32.45, 43.05), width=1.1, clear=True),
+            folder.draw("copper-back", (31.65, 43.05), (33.25, 43.05), width=0.3),
+        ),
+        "resistor-bypassed",
+        "R5",
+        says=("D5", "R5 of 5100 ohm"),
+        remedy=("Part the copper",),
+    ),
+    harbour(
+        "resistor bypassed round its land",
+        lambda folder: (
+            folder.draw("copper-back", (51.1, 29.2), (51.1, 30.2), (52.7, 30.2), (52.7, 29.2), width=1.0, clear=True),
+            folder.draw("copper-back", (51.1, 28.7), (51.1, 30.2), (52.7, 30.2), (52.7, 28.7), width=0.3),
+        ),
+        "resistor-bypassed",
+        "R11",
+        says=("D11",),
+    ),
+    harbour(
+        "row of a resistor missing",
+        lambda folder: folder.drop("R5"),
+        "resistor-missing",
+        "R5",
+        says=("D5", "5100 ohm"),
+        remedy=("Add its row",),
+        near_mm=(32.45, 43.05),
+    ),
+    harbour(
+        "row missing and not named",
+        lambda folder: (
+            folder.drop("R12"),
+            folder.design_file.write_text(re.sub(r"(?s)resistors = \[.*?\]\n", "", folder.design_file.read_text())),
+        ),
+        "resistor-missing",
+        "D12",
+        says=("D12",),
+        near_mm=(46.0, 20.2),
+    ),
+    *_each(
+        ("R5", "R16"),
+        "mask over one pad of",
+        lambda folder, ref: folder.draw(
+            "mask-back", {"R5": (33.25, 43.05), "R16": (52.5, 4.5)}[ref], width=1.5, clear=True
+        ),
+        "part-without-lands",
+        says=("no two bare lands",),
+        remedy=("solder mask",),
+    ),
+    harbour(
+        "resistor beside its lands",
+        lambda folder: folder.row("R13", move=(1.2, 0.6)),
+        "part-without-lands",
+        "R13",
+        remedy=("place",),
+    ),
+    harbour(
+        "two resistors swapped",
+        lambda folder: folder.swap("R8", "R16"),
+        "resistor-differs",
+        "R8",
+        says=("D16", "R16 of 3300 ohm"),
+        remedy=("Swap the rows",),
+        near_mm=(52.5, 5.3),
+    ),
+    harbour(
+        "two resistors swapped, the other",
+        lambda folder: folder.swap("R8", "R16"),
+        "resistor-differs",
+        "R16",
+        says=("D8", "R8 of 11000 ohm"),
+        near_mm=(40.0, 38.2),
+    ),
+    harbour(
+        "value of a resistor's row",
+        lambda folder: folder.row("R16", value="11k"),
+        "resistor-differs",
+        "R16",
+        says=("11000 ohm", "3300 ohm"),
+        remedy=("resistor_ohm",),
+    ),
+    harbour(
+        "a matrix that is not routed",
+        _circuit(MATRIX),
+        "circuit-wired-otherwise",
+        "D1",
+        says=("matrix", "row P1", "column P5"),
+        remedy=("[[circuit]]",),
+    ),
+    harbour(
+        "a charlieplex that is not routed",
+        _circuit(CHARLIEPLEX),
+        "circuit-wired-otherwise",
+        "D1",
+        says=("charlieplex", "pin P1"),
+    ),
+    harbour(
+        "in series on paper only",
+        _circuit(SERIES),
+        "circuit-wired-otherwise",
+        "D12",
+        says=("string D8, D12", "no anode of D12"),
+    ),
+    harbour(
+        "rail at the wrong side of the switch",
+        lambda folder: folder.design("at_mm = [44.0, 25.8]", "at_mm = [15.7, 21.5]"),
+        "rail-reaches-no-led",
+        "board",
+        says=("positive rail", "(15.7, 21.5)"),
+        remedy=("[[rail]]",),
+        near_mm=(15.7, 21.5),
+    ),
+    harbour(
+        "trace to the supply cut",
+        lambda folder: folder.draw("copper-back", (44.0, 24.2), width=0.9, clear=True),
+        "rail-reaches-no-led",
+        "board",
+        says=("positive rail",),
+    ),
+    harbour(
+        "trace between LED and resistor cut",
+        lambda folder: folder.draw("copper-back", (46.0, 18.4), width=1.2, clear=True),
+        "led-leads-nowhere",
+        "D12",
+        says=("anode", "island"),
+    ),
+    harbour(
+        "copper joins both lands",
+        lambda folder: folder.draw(
+            "copper-back", (36.85, 35.2), (36.85, 37.0), (40.55, 37.0), (40.55, 35.2), width=0.3
+        ),
+        "led-on-one-net",
+        "D8",
+        remedy=("Part the copper",),
+    ),
+)
+
+_PAD = "length_mm = 0.5, width_mm = 1.6"
+TERMINALS = (
+    f'terminals = {{ pads = [{{ name = "C", role = "cathode", at_mm = [-1.35, 0.0], {_PAD} }},'
+    f' {{ name = "A", role = "anode", at_mm = [1.35, 0.0], {_PAD} }}], origin = "measured", source = "own" }}'
+)
+LANDS = (
+    *_each(
+        ("D8", "D16"),
+        "mask over one land of",
+        lambda folder, ref: folder.draw(
+            "mask-back", {"D8": (36.85, 35.2), "D16": (52.5, 12.05)}[ref], width=2.6, clear=True
+        ),
+        "land-missing",
+        says=("bare copper",),
+        remedy=("open the mask",),
+    ),
+    harbour(
+        "land cut short",
+        lambda folder: folder.draw("copper-back", (36.4, 33.8), (36.4, 36.6), width=0.7, clear=True),
+        "land-short",
+        "D8",
+        severity="warning",
+        remedy=("longer",),
+    ),
+    harbour(
+        "no metal up the ends",
+        lambda folder: folder.part(
+            "hk-chip-red",
+            'like = "tv-1206-red"',
+            'like = "tv-1206-red"\n' + TERMINALS,
+        ),
+        "ends-without-metal",
+        "D12",
+        severity="warning",
+        remedy=("wrap = true",),
+    ),
+)
+
+PLACES = (
+    harbour(
+        "LED off its window",
+        lambda folder: folder.design('window = "port"', 'window = "starboard"'),
+        "led-off-its-window",
+        "D12",
+        says=("starboard",),
+        remedy=("Move it",),
+    ),
+    harbour(
+        "two rows at one place",
+        lambda folder: folder.row("D13", move=(-3.0, 0.0)),
+        "leds-overlap",
+        "D12",
+        says=("D13",),
+    ),
+    harbour(
+        "two rows too near",
+        lambda folder: folder.row("D13", move=(-1.2, 0.0)),
+        "parts-too-near",
+        "D12",
+        severity="warning",
+        says=("D13", "mm"),
+    ),
+    harbour(
+        "side view turned away",
+        lambda folder: folder.row("D15", turn=180.0),
+        "side-view-aims-away",
+        "D15",
+        says=("wave-long",),
+        remedy=("Turn it",),
+    ),
+    harbour(
+        "window without its LED",
+        lambda folder: folder.design('window = "buoy"', 'window = "lantern"'),
+        "window-unlit",
+        "buoy",
+        severity="warning",
+        remedy=("buoy",),
+    ),
+    harbour(
+        "copper over a lens",
+        lambda folder: folder.draw("copper-front", (46.7, 15.6), width=0.9),
+        "led-behind-copper",
+        "D12",
+        severity="warning",
+        says=("front copper",),
+        remedy=("Clear the front copper",),
+    ),
+    harbour(
+        "hole under an LED",
+        lambda folder: folder.hole("drill-unplated", at=(53.4, 10.2), diameter=1.2),
+        "led-over-hole",
+        "D16",
+        severity="warning",
+    ),
+    harbour(
+        "cover too near",
+        lambda folder: folder.design("[[led]]", "[board.back_cover]\ndistance_mm = 1.5\nreflectance = 0.8\n\n[[led]]"),
+        "part-meets-cover",
+        "D2",
+        says=("too far",),
+        remedy=("cover",),
+    ),
+    harbour(
+        "a top-view part as side view",
+        lambda folder: folder.design(
+            'mounting = "lens_down"\nwindow = "port"', 'mounting = "side_view"\nwindow = "port"'
+        ),
+        "mounting-does-not-fit-part",
+        "D12",
+        severity="warning",
+        remedy=("side_view",),
+    ),
+    harbour(
+        "a trace across a window",
+        lambda folder: folder.draw("copper-front", (30.0, 36.0), (30.0, 44.0), width=0.4),
+        "window-shadowed",
+        "moon",
+        severity="warning",
+        says=("front copper",),
+    ),
+)
+
+
+def reels(name, make, code, subject, **rest):
+    return Defect(folder="reels", name=name, make=make, code=code, subject=subject, **rest)
+
+
+REELS = (
+    reels("one turned by half", lambda folder: folder.row("D2", turn=180.0), "led-reversed", "D2"),
+    reels("all counted from the front", _rule('placement_zero = "anode-left"'), "led-reversed", "D1"),
+    reels(
+        "value of a row", lambda folder: folder.row("R2", value="33k"), "resistor-differs", "R2", says=("33000", "330")
+    ),
+    reels(
+        "bypassed",
+        lambda folder: folder.draw("CuBottom", (125.5, -70.5), (125.5, -68.5), width=0.4),
+        "resistor-bypassed",
+        "R1",
+        says=("D1", "330 ohm"),
+    ),
+    reels(
+        "one resistor for two",
+        lambda folder: (
+            folder.drop("R1"),
+            folder.draw("CuBottom", (125.5, -68.5), (122.0, -68.5), width=0.9, clear=True),
+            folder.draw("CuBottom", (125.5, -68.5), (122.0, -68.5), width=1.0),
+        ),
+        "resistor-shared",
+        "R2",
+        says=("D1, D2", "its own resistor"),
+        remedy=("own resistor",),
+    ),
+    reels("row missing", lambda folder: folder.drop("R3"), "resistor-missing", "D3", near_mm=(119.0, -69.5)),
+    reels(
+        "pad under mask",
+        lambda folder: folder.draw("MaskBottom", (122.0, -70.5), width=2.2, clear=True),
+        "part-without-lands",
+        "R2",
+    ),
+    reels("resistor turned", lambda folder: folder.row("R1", turn=90.0), "part-across-its-lands", "R1"),
+    reels(
+        "rails of another board",
+        lambda folder: folder.design('net = "+3.3V"', 'net = "unconnected-(J1-SDA-Pad3)"'),
+        "rail-reaches-no-led",
+        "board",
+    ),
+)
+
+
+def disc(name, make, code, subject, **rest):
+    return Defect(folder="disc", name=name, make=make, code=code, subject=subject, **rest)
+
+
+DISC = (
+    disc(
+        "one turned",
+        lambda folder: folder.design("rotation_deg = 90", "rotation_deg = 270"),
+        "led-reversed",
+        "led-2",
+        says=("positive side",),
+    ),
+    disc(
+        "all against the rails",
+        lambda folder: (
+            folder.design('polarity = "positive"', 'polarity = "x"'),
+            folder.design('polarity = "negative"', 'polarity = "positive"'),
+            folder.design('polarity = "x"', 'polarity = "negative"'),
+        ),
+        "led-reversed",
+        "led-1",
+    ),
+    disc(
+        "placed across",
+        lambda folder: folder.design("rotation_deg = 90", "rotation_deg = 0"),
+        "land-missing",
+        "led-2",
+        severity="warning",
+    ),
+    disc(
+        "series declared for parallel LEDs",
+        lambda folder: folder.add(
+            '[supply]\nkind = "regulated"\nvoltage_v = 9\n[[circuit]]\ndriver = "rail"\n'
+            'strings = [["led-1", "led-2"], ["led-3"]]\nresistor_ohm = [330]\n'
+        ),
+        "circuit-wired-otherwise",
+        "led-2",
+        says=("led-1, led-2",),
+    ),
+    disc(
+        "a gap that hangs",
+        lambda folder: folder.design('mounting = "lens_down"', 'mounting = "lens_down"\ngap_mm = 0.5'),
+        "lens-down-unsteady",
+        "led-1",
+        severity="warning",
+    ),
+)
+
+DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *REELS, *DISC)
