@@ -92,4 +92,5 @@ def known_digits(value: float, *, se: float, most: int) -> int:
     """
     if se <= 0.0 or value == 0.0:
         return most
-    return min(most, max(1, 1 + math.floor(math.log10(abs(value) / se))))
+    # The quotient of the two may pass what a float can hold; the difference of their logarithms does not
+    return min(most, max(1, 1 + math.floor(math.log10(abs(value)) - math.log10(se))))

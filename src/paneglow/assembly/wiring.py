@@ -42,16 +42,16 @@ MULTIPLES = {"R": 1.0, "": 1.0, "K": 1e3, "M": 1e6}
 class WiringFault(Record):
     """Where declared circuit and copper differ."""
 
-    code: WiringCode
+    code: WiringCode = Field(description="Rule of the judge that tells it.")
     subject: str = Field(description="Designator of the LED or resistor, or board.")
-    at_mm: PointMm | None
+    at_mm: PointMm | None = Field(description="Where, seen from the front [mm]; None where it has no place.")
     reason: str = Field(description="What differs, in one sentence.")
 
 
 class FollowedString(Record):
     """LEDs of one declared string, and the resistors that copper puts in series with them."""
 
-    leds: tuple[str, ...]
+    leds: tuple[str, ...] = Field(description="Designators, the first at the positive side.")
     resistors: tuple[str, ...] = Field(description="Designators, from the positive side on.")
 
 
@@ -59,7 +59,7 @@ class Wiring(Record):
     """Declared circuits against the copper."""
 
     strings: tuple[FollowedString, ...] = Field(default=(), description="Strings that could be followed to both ends.")
-    faults: tuple[WiringFault, ...] = ()
+    faults: tuple[WiringFault, ...] = Field(default=(), description="Where declared circuits and copper differ.")
 
 
 NO_WIRING = Wiring()
