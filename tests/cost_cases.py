@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from paneglow.assembly import Bill, BillRow
-from paneglow.cost import CostFile, Costing, build_costing
+from paneglow.cost import CostFile, Costing, build_costing, cost_runs
 from paneglow.design import parse_record
 
 D = Decimal
@@ -19,18 +19,18 @@ currency = "EUR"
 supplier = "board house"
 size_mm = [100, 100]
 finish = "plain"
-ladder = [{{ at = 1, each = 2.00 }}, {{ at = 100, each = 1.00 }}]
+price_breaks = [{{ at = 1, each = 2.00 }}, {{ at = 100, each = 1.00 }}]
 {STAMP}
 [[offer]]
 item = "led"
 supplier = "shop"
-ladder = [{{ at = 1, each = 0.20 }}, {{ at = 100, each = 0.10 }}]
+price_breaks = [{{ at = 1, each = 0.20 }}, {{ at = 100, each = 0.10 }}]
 {STAMP}
 [assembly]
-setup_per_side = 8
-stencil_per_side = 1.5
-per_joint = 0.0017
-per_part_type = 3
+setup_per_side = 10
+stencil_per_side = 2
+per_joint = 0.01
+per_part_type = 2
 {STAMP}
 [labour]
 rate_per_hour = 15
@@ -41,7 +41,9 @@ per = "led"
 minutes = 0.75
 {STAMP}
 """
-PERFECT = "".join(f'[[quality]]\nway = "{way}"\ngood_percent = 100\n{STAMP}\n' for way in ("hand", "mixed", "service"))
+PERFECT = "".join(
+    f'[[process_yield]]\nway = "{way}"\ngood_percent = 100\n{STAMP}\n' for way in ("hand", "mixed", "service")
+)
 
 
 def make_costs(text: str = PLAIN + PERFECT) -> CostFile:
@@ -62,3 +64,9 @@ def make_bill(count: int = 8, *, mounting: str = "lens_down", **others: int) -> 
 
 def make_costing(text: str = PLAIN + PERFECT, *, bill: Bill | None = None) -> Costing:
     return build_costing(make_costs(text), bill=make_bill() if bill is None else bill)
+
+
+def run_total(costing: Costing, *, way: str = "hand", good: int = 1) -> Decimal:
+    """Exact cost of one run."""
+    total: Decimal = cost_runs(costing, way=way, good=[good]).total[0]
+    return total

@@ -117,7 +117,7 @@ def test_a_price_below_cost_ends_with_1_and_a_reason_with_0(folder, tmp_path):
     [
         ("worth = { USD = 0.92 }", "worth = { CHF = 1.07 }", "currency: is USD while the base is EUR"),
         ("vat_percent = 20", "vat_percent = 200", "[sale] vat_percent: is 200 percent; allowed is 0 to 100"),
-        ("{ at = 10, each = 1.60 }", "{ at = 3, each = 1.60 }", "ladder item 2: is at 3 pieces after 5"),
+        ("{ at = 10, each = 1.60 }", "{ at = 3, each = 1.60 }", "price_breaks item 2: is at 3 pieces after 5"),
         ('item = "cell holder"', 'item = "cell holde"', "there is no offer for cell holder; add an [[offer]]"),
         (
             'finish = "lead-free"',
@@ -155,6 +155,46 @@ def test_the_committed_example_is_what_the_demo_writes(folder):
     assert (folder / "cost.toml").read_bytes() == (EXAMPLE / "cost.toml").read_bytes()
 
 
+def test_a_version_whose_file_is_missing_is_left_out_and_says_who_asked(folder, tmp_path, monkeypatch):
+    def refuse(*_args, **_keywords):
+        raise AssertionError("traced")
+
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    (design / "second-wave.toml").unlink()
+    record = CostResults.model_validate_json(run(design, "--json", *ON).stdout)
+    assert "second wave LED" not in {row.name for row in record.options}
+    (finding,) = (finding for finding in record.findings if finding.code == "version-left-out")
+    assert "[[option]] 'second wave LED' of cost.toml" in finding.reason
+    assert "second-wave.toml: there is no such file" in finding.reason
+    # `light` goes on to trace
+    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
+    assert str(CliRunner().invoke(app, ["light", str(design)]).exception) == "traced"
+
+
+def test_the_run_of_the_design_is_costed_as_it_stands_or_refused(folder, tmp_path):
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    text = (design / "design.toml").read_text(encoding="utf-8")
+    (design / "design.toml").write_text(text.replace("quantity = 100", "quantity = 20000"), encoding="utf-8")
+    record = CostResults.model_validate_json(run(design, "--json", *ON).stdout)
+    assert {row.good for row in record.answer.statements} == {20_000}
+    (design / "design.toml").write_text(text.replace("quantity = 100", "quantity = 1000000"), encoding="utf-8")
+    shown = run(design, *ON)
+    assert shown.exit_code == 2
+    assert "[run] quantity is 1000000; what a piece costs is worked out for runs of 1 to 100000" in shown.stderr
+
+
+def test_every_led_stands_with_its_cost_and_what_another_would_change(results):
+    rows = {row.part: row for row in results.leds}
+    assert {row.way for row in results.leds} == {"mixed"}
+    amber = {swap.by: swap.more_each_board for swap in rows["hk-chip-amber"].instead}
+    # All of one kind replaced cost what replacing each alone adds up to, but for what codes share: postage, leaders
+    assert set(amber) == {"hk-reverse-amber", "hk-side-amber"}
+    assert amber["hk-reverse-amber"] > 0 > amber["hk-side-amber"]
+    assert all(row.each_board > 0 for row in results.leds)
+
+
 def test_a_cost_file_that_lacks_a_price_is_told_before_light_is_traced(folder, tmp_path, monkeypatch):
     def refuse(*_args, **_keywords):
         raise AssertionError("traced")
@@ -163,7 +203,7 @@ def test_a_cost_file_that_lacks_a_price_is_told_before_light_is_traced(folder, t
     design = tmp_path / "copy"
     shutil.copytree(folder, design)
     text = (design / "cost.toml").read_text(encoding="utf-8")
-    (design / "cost.toml").write_text(text.replace('item = "hk-side-red"', 'item = "hk-side-rd"'), encoding="utf-8")
+    (design / "cost.toml").write_text(text.replace('item = "hk-side-green"', 'item = "hk-side-gren"'), encoding="utf-8")
     shown = CliRunner().invoke(app, ["light", str(design)])
     assert shown.exit_code == 2
-    assert "there is no offer for hk-side-red" in shown.stderr
+    assert "there is no offer for hk-side-green" in shown.stderr

@@ -17,6 +17,7 @@ class BillRow:
     side: Side  # Face the parts are soldered to
     built_by: Builder  # who puts them on the board
     mounting: Mounting | None = None  # Mounting style; None for what is no LED
+    glued: bool = False  # Under hot glue, which own hands apply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +50,14 @@ def build_bill(
     builder_of = {ref: way.way for way in ways for ref in way.refs}
     counts: dict[BillRow, int] = {}
     for led in leds:
-        row = BillRow(item=led.part.code, count=1, side=led.side, built_by=builder_of[led.ref], mounting=led.mounting)
+        row = BillRow(
+            item=led.part.code,
+            count=1,
+            side=led.side,
+            built_by=builder_of[led.ref],
+            mounting=led.mounting,
+            glued=led.diffuser == "hot-glue",
+        )
         counts[row] = counts.get(row, 0) + 1
     for placed in () if placement is None else placement.rows:
         if placed.ref not in builder_of:

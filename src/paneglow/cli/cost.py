@@ -11,9 +11,9 @@ from rich.text import Text
 
 from paneglow.cli.console import DASH, build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
-from paneglow.cost import MOST_PIECES, WAY_WORDS, Answer, Statement, Way
+from paneglow.cost import MOST_RUN, WAY_WORDS, Answer, Statement, Way
 from paneglow.pipeline import cost_design
-from paneglow.report import sort_findings, to_curve_csv, to_lines_csv, to_range_text
+from paneglow.report import cost_sentences, sort_findings, to_both, to_curve_csv, to_lines_csv, to_range_text
 from paneglow.results import OUT_FOLDER, RESULTS_FILE, CostResults, OptionResult, to_json
 from paneglow.writing import write_whole
 
@@ -27,7 +27,7 @@ def cost(
         list[int] | None,
         typer.Option(
             min=1,
-            max=MOST_PIECES,
+            max=MOST_RUN,
             metavar="N",
             help="Good pieces of a run; may be given several times. The default is the run of the design.",
         ),
@@ -87,42 +87,67 @@ def _print_rows(
     console.print()
 
 
-def _print_ways(console: Console, answer: Answer) -> None:
-    rows = [
-        (WAY_WORDS[row.way], str(row.good), str(row.unit), str(row.unit_carried), str(row.total),
-         f"{row.minutes / row.good:.1f}", str(row.started))
-        for row in answer.statements
-    ]  # fmt: skip
+def _print_ways(console: Console, results: CostResults) -> None:
+    rows = []
+    for row in results.answer.statements:
+        money = (str(row.unit), str(row.unit_carried), str(row.total))
+        if not row.quoted:
+            money = (f"{row.unit_low}-{row.unit_high}", DASH, DASH)
+        rows.append((WAY_WORDS[row.way], str(row.good), *money, f"{row.minutes / row.good:.1f}", str(row.started)))
     _print_rows(console, ("way", "pieces", "unit cost", "carried", "run", "min each", "boards"), rows)
-    console.print(Text("Leftovers: charged to this run in unit cost, kept for a later one in carried."))
-    for found in answer.crossovers:
-        cheaper, than = WAY_WORDS[found.cheaper], WAY_WORDS[found.than]
-        console.print(Text(f"From {found.good} pieces on, {cheaper} is cheaper than {than}."))
+    console.print(Text("'unit cost' charges leftover parts to this run; 'carried' leaves them for the next."))
+    for sentence in cost_sentences(results):
+        console.print(Text(sentence))
     console.print()
 
 
 def _print_prices(console: Console, answer: Answer) -> None:
     if not answer.sales and not answer.wanted:
         return
-    sales = {row.way: row for row in answer.sales}
-    wanted = {row.way: row for row in answer.wanted}
-    pays = {row.way: str(row.good) for row in reversed(answer.break_even) if row.pays}
-    rows = []
-    for way in dict.fromkeys((*sales, *wanted)):
-        sale, want = sales.get(way), wanted.get(way)
-        figures = (DASH,) * 3 if sale is None else (str(sale.price), str(sale.profit), f"{sale.margin_percent:.1f} %")
-        price = DASH if want is None or want.price is None else str(want.price)
-        rows.append((WAY_WORDS[way], *figures, pays.get(way, DASH), price))
-    margin = f"for {answer.wanted[0].margin_percent} %" if answer.wanted else "wanted"
-    _print_rows(console, ("way", "price", "left each", "margin", "pays from", margin), rows)
+    pays = {row.way: row for row in answer.break_even}
+    if answer.sales:
+        rows = [
+            (
+                WAY_WORDS[row.way],
+                str(row.price),
+                to_both(row.profit, row.profit_carried, dash=DASH),
+                f"{row.margin_percent:.1f} %",
+                to_both(pays[row.way].good, pays[row.way].good_carried, dash=DASH),
+            )
+            for row in answer.sales
+        ]
+        _print_rows(console, ("way", "price", "profit a piece", "margin", "break-even run"), rows)
+    if answer.wanted:
+        wanted = {(row.good, row.way): row for row in answer.wanted}
+        ways = list(dict.fromkeys(row.way for row in answer.wanted))
+        console.print(Text(f"Price for {answer.wanted[0].margin_percent} % margin, by pieces of the run:"))
+        by_size: list[tuple[str, ...]] = [
+            (
+                str(good),
+                *(to_both(row.price, row.price_carried, dash=DASH) for row in (wanted[good, way] for way in ways)),
+            )
+            for good in dict.fromkeys(row.good for row in answer.wanted)
+        ]
+        _print_rows(console, ("pieces", *(WAY_WORDS[way] for way in ways)), by_size, words=())
+        reason = answer.wanted[0].reason
+        if reason:
+            console.print(Text(f"{reason[:1].upper()}{reason[1:]}."))
+    console.print(Text("In brackets: with leftovers carried to the next run."))
+    console.print()
 
 
 def _print_risk(console: Console, answer: Answer, *, way: Way) -> None:
     rows = [
-        (WAY_WORDS[row.way], str(row.best), str(row.likely), str(row.worst), f"{100 * row.cheapest_frac:.0f} %")
+        (
+            WAY_WORDS[row.way],
+            str(row.best),
+            str(row.likely),
+            str(row.worst),
+            DASH if row.cheapest_frac is None else f"{100 * row.cheapest_frac:.0f} %",
+        )
         for row in answer.risks
     ]
-    _print_rows(console, ("way", "best", "likely", "worst", "cheapest in"), rows)
+    _print_rows(console, ("way", "best", "likely", "worst", "share of draws in which cheapest"), rows)
     swings = [row for row in answer.sensitivity if row.way == way and row.swing][:SHORT_LIST]
     if swings:
         console.print(Text(f"What moves the unit cost most, {WAY_WORDS[way]}:"))
@@ -134,18 +159,22 @@ def _print_risk(console: Console, answer: Answer, *, way: Way) -> None:
         )
 
 
-def _print_demand(console: Console, answer: Answer, *, way: Way, currency: str) -> None:
-    for row in answer.demand:
-        if row.way == way:
-            text = f"For the stated demand, make {row.good} ({WAY_WORDS[way]}):"
-            profit = f"expected profit {row.expected_profit:.2f} {currency}, {row.expected_sold:.0f} sold;"
-            plain = f"without fixed costs {row.critical_good:.0f} ({100 * row.critical_ratio:.0f} % chance)"
-            console.print(Text(f"{text} {profit} {plain}."))
-            console.print()
+def _print_leds(console: Console, results: CostResults) -> None:
+    if not results.leds:
+        return
+    rows = []
+    for row in results.leds:
+        light = DASH if row.mean_cd_m2 is None else to_range_text(row.mean_cd_m2, dash=DASH)
+        rows.append((row.part, str(row.count), str(row.each_board), light))
+        for swap in row.instead:
+            words = "more" if swap.more_each_board > 0 else "less"
+            rows.append((f"  {swap.by} instead", "", f"{abs(swap.more_each_board)} {words}", ""))
+    console.print(Text(f"What each LED costs a board, {WAY_WORDS[results.leds[0].way]}:"))
+    _print_rows(console, ("LED", "on a board", "cost a board", "cd/m²"), rows, words=("LED",))
 
 
 def _option_cells(row: OptionResult) -> tuple[str, ...]:
-    figures = ("best" if row.best else "", row.name, row.way, str(row.unit), f"{row.minutes:.1f}")
+    figures = ("best" if row.best else "", row.name, row.way, str(row.unit), f"{row.more:+}", f"{row.minutes:.1f}")
     if row.light is None:
         return (*figures, DASH, DASH, row.light_state)
     verdict = "passes" if row.light.passed else f"{100 * row.light.goals_met_frac:.0f} % met"
@@ -155,7 +184,7 @@ def _option_cells(row: OptionResult) -> tuple[str, ...]:
 
 def _print_options(console: Console, results: CostResults) -> None:
     words = ("", "version", "way", "goals")
-    headings = ("", "version", "way", "cost", "min", "cd/m2", "even", "goals")
+    headings = ("", "version", "way", "cost", "more", "min", "cd/m²", "even", "goals")
     _print_rows(console, headings, [_option_cells(row) for row in results.options], words=words)
 
 
@@ -180,14 +209,14 @@ def _print_costs(results: CostResults, *, way: Way | None) -> None:
         Whose lines are printed; None for the cheapest of the first run.
     """
     console, answer = build_console(), results.answer
-    first = [row for row in answer.statements if row.good == answer.statements[0].good]
-    chosen = min(first, key=lambda row: (row.way != way, row.total))
+    first = [row for row in answer.statements if row.good == answer.shown.good]
+    chosen = next((row for row in first if row.way == way), answer.shown)
     console.print(Text(f"{results.name}: what a good piece costs, in {results.currency}"))
     console.print()
-    _print_ways(console, answer)
+    _print_ways(console, results)
     _print_prices(console, answer)
     _print_risk(console, answer, way=chosen.way)
-    _print_demand(console, answer, way=chosen.way, currency=results.currency)
+    _print_leds(console, results)
     _print_options(console, results)
     _print_statement(console, chosen, currency=results.currency)
     rates = results.inputs.rates

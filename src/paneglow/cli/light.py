@@ -120,8 +120,9 @@ def _print_results(results: Results, *, page: Path) -> None:
         console.print(Text(f"{results.assumptions} {results.how_to_narrow}"))
     if results.cost is not None:
         console.print()
-        run = min(results.cost.answer.statements, key=lambda row: row.total)
-        cost = f"{run.unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
+        run = results.cost.answer.shown
+        unit = str(run.unit) if run.quoted else f"{run.unit_low} to {run.unit_high}"
+        cost = f"{unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
         console.print(Text(f"cost: {cost}; more in the report and by paneglow cost"))
     console.print()
     # Never broken over lines, so that it can be copied

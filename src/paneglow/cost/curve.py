@@ -1,21 +1,26 @@
 """Cost against quantity: the curve with every break in it, where two ways cross, where a price begins to pay."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
-from functools import cache, partial
-from itertools import pairwise
+from itertools import combinations, pairwise
 
+import numpy as np
 from pydantic import Field
 
+from paneglow.cost.money import Exact
+from paneglow.cost.offers import Counts
 from paneglow.cost.records import Way
-from paneglow.cost.run import plan_run
-from paneglow.cost.statement import Costing, RunOf
+from paneglow.cost.run import plan_runs
+from paneglow.cost.statement import Costing, cost_runs
 from paneglow.units import Record
 
 MOST_PIECES = 10_000
 EVERY_BELOW = 40  # every quantity is costed up to here; beyond, steps of a share, and both sides of every break
 STEP_SHARE = 0.06
 COST_DIGITS = Decimal("0.000001")  # of a curve, for drawing; statements carry the exact charges
+# Between two neighbours of the curve no run costs less per piece than this share of the cheaper one (chosen, wide: they
+# lie 6 % apart, and a run never costs less in all than a smaller one but for what rounding to packs moves)
+LEAST_BETWEEN_SHARE = Decimal("0.8")
 
 
 class Curve(Record):
@@ -28,19 +33,37 @@ class Curve(Record):
 
 
 class Crossover(Record):
-    """A quantity from which another way is the cheaper one, leftovers charged to the run."""
+    """A quantity from which another way is the cheaper one."""
 
-    good: int = Field(description="First quantity at which it is cheaper.")
+    good: int = Field(description="First quantity from which on it is cheaper.")
     cheaper: Way = Field(description="The way that is cheaper from here on.")
     than: Way = Field(description="The way that was cheaper before.")
+    carried: bool = Field(description="Whether leftovers are carried to a later run, instead of charged to this one.")
 
 
 class BreakEven(Record):
-    """A quantity from which the price covers all costs, or no longer does."""
+    """The smallest run of one way at which the price covers all costs."""
 
     way: Way = Field(description="Way to build.")
-    good: int = Field(description="First quantity of which that holds.")
-    pays: bool = Field(description="Whether the run pays from here on.")
+    good: int | None = Field(description="Leftovers charged to the run; absent where no run up to 10000 pays.")
+    good_carried: int | None = Field(description="Leftovers carried to a later run; absent where no run pays.")
+
+
+class RunTotals:
+    """Totals of runs by way and size, each worked out once: the curve and all that is read off it ask here."""
+
+    def __init__(self, costing: Costing) -> None:
+        self.costing = costing
+        self._known: dict[Way, dict[int, tuple[Decimal, Decimal]]] = {}
+
+    def of(self, way: Way, sizes: Iterable[int], *, carried: bool = False) -> Exact:
+        """Exact totals of runs of so many good pieces, leftovers charged to the run or carried to a later one."""
+        known, wanted = self._known.setdefault(way, {}), [int(size) for size in sizes]
+        missing = sorted({size for size in wanted if size not in known})
+        if missing:
+            runs = cost_runs(self.costing, way=way, good=missing)
+            known.update(zip(missing, zip(runs.total, runs.carried, strict=True), strict=True))
+        return np.array([known[size][carried] for size in wanted], dtype=object)
 
 
 def sample_quantities(costing: Costing, *, ways: Iterable[Way], most: int = MOST_PIECES) -> tuple[int, ...]:
@@ -59,91 +82,100 @@ def sample_quantities(costing: Costing, *, ways: Iterable[Way], most: int = MOST
     return tuple(sorted(quantities))
 
 
-def _break_quantities(costing: Costing, *, way: Way, most: int) -> Iterable[int]:
-    """First quantity whose need reaches each step of each ladder."""
+def _break_quantities(costing: Costing, *, way: Way, most: int) -> list[int]:
+    """First quantity whose need reaches each price break of each offer, by halving all of them at once."""
+    breaks = [(offer.item, int(offer.usable(at))) for offer in costing.offers.breaks for at in offer.starts[1:]]
+    if not breaks:
+        return []
 
-    @cache
-    def needs(good: int) -> Mapping[str, int]:
-        return plan_run(costing.costs, bill=costing.bill, way=way, good=good).needs
+    def reaches(good: Counts) -> np.ndarray:
+        needs = plan_runs(costing.costs, bill=costing.bill, way=way, good=good).needs
+        none = np.zeros_like(good)
+        return np.array([needs.get(item, none)[n] >= pieces for n, (item, pieces) in enumerate(breaks)])
 
-    def reaches(good: int, *, item: str, pieces: int) -> bool:
-        return needs(good).get(item, 0) >= pieces
-
-    for ladder in costing.market.ladders:
-        for at, _ in ladder.steps[1:]:
-            reached = partial(reaches, item=ladder.item, pieces=at - ladder.leader)
-            if reached(most):
-                yield first_true(1, most, holds=reached)
-
-
-def first_true(low: int, high: int, *, holds: Callable[[int], bool]) -> int:
-    """Smallest number from low to high that a condition holds for, by halving; it holds for `high`."""
-    while low < high:
+    low, high = np.ones(len(breaks), dtype=np.int64), np.full(len(breaks), most)
+    while (low < high).any():
         middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle + 1, high)
-    return low
+        reached = reaches(middle)
+        low, high = np.where(reached, low, np.minimum(middle + 1, high)), np.where(reached, middle, high)
+    return [int(good) for good, reached in zip(low, reaches(low), strict=True) if reached]
 
 
-def build_curve(run_of: RunOf, *, way: Way, quantities: Sequence[int]) -> Curve:
+def build_curve(totals: RunTotals, *, way: Way, quantities: Sequence[int]) -> Curve:
     """Unit cost of one way at the given quantities."""
-    runs = [run_of(way, good) for good in quantities]
+    charged, carried = (totals.of(way, quantities, carried=carried) for carried in (False, True))
     return Curve(
         way=way,
         good=tuple(quantities),
-        unit=tuple((run.total / run.plan.good).quantize(COST_DIGITS) for run in runs),
-        unit_carried=tuple((run.carried / run.plan.good).quantize(COST_DIGITS) for run in runs),
+        unit=tuple((total / good).quantize(COST_DIGITS) for total, good in zip(charged, quantities, strict=True)),
+        unit_carried=tuple(
+            (total / good).quantize(COST_DIGITS) for total, good in zip(carried, quantities, strict=True)
+        ),
     )
 
 
-def find_crossovers(run_of: RunOf, *, curves: Sequence[Curve]) -> tuple[Crossover, ...]:
+def find_crossovers(totals: RunTotals, *, ways: Sequence[Way], quantities: Sequence[int]) -> tuple[Crossover, ...]:
     """Where one of two ways becomes cheaper than the other, for every pair, by quantity.
-
-    Two ways that cross and cross back between neighbouring quantities of the curve are not told.
-    """
-    found = []
-    for index, one in enumerate(curves):
-        for other in curves[index + 1 :]:
-            found += _crossings(run_of, one=one, other=other)
-    return tuple(sorted(found, key=lambda crossover: crossover.good))
-
-
-def _crossings(run_of: RunOf, *, one: Curve, other: Curve) -> list[Crossover]:
-    def compares(good: int, *, dearer: bool) -> bool:
-        first, second = (run_of(curve.way, good).total for curve in (one, other))
-        return (first > second) == dearer
-
-    found = []
-    compared = [(good, a > b) for good, a, b in zip(one.good, one.unit, other.unit, strict=True)]
-    for (low, before), (high, after) in pairwise(compared):
-        if before != after:
-            good = first_true(low + 1, high, holds=partial(compares, dearer=after))
-            cheaper, than = (other.way, one.way) if after else (one.way, other.way)
-            found.append(Crossover(good=good, cheaper=cheaper, than=than))
-    return found
-
-
-def find_break_even(run_of: RunOf, *, curve: Curve, profit_of: Callable[[Decimal], Decimal]) -> tuple[BreakEven, ...]:
-    """Where a run begins to pay, or stops to, by quantity; empty where it never does.
 
     Parameters
     ----------
-    run_of : callable
-        Cost of a run by way and quantity.
-    curve : Curve
-        Of one way.
+    totals : RunTotals
+        Of the costing.
+    ways : sequence of {"hand", "mixed", "service"}
+        Ways to compare.
+    quantities : sequence of int
+        Rising, as `sample_quantities` gives them. Two ways that cross and cross back between neighbours are not
+        reported.
+    """
+    found = []
+    for carried in (False, True):
+        for one, other in combinations(ways, 2):
+
+            def dearer(
+                sizes: Sequence[int], *, one: Way = one, other: Way = other, carried: bool = carried
+            ) -> list[bool]:
+                pair = zip(*(totals.of(way, sizes, carried=carried) for way in (one, other)), strict=True)
+                return [first > second for first, second in pair]
+
+            for (low, before), (high, after) in pairwise(zip(quantities, dearer(quantities), strict=True)):
+                if before != after:
+                    between = range(low, high + 1)
+                    unchanged = [good for good, now in zip(between, dearer(between), strict=True) if now == before]
+                    cheaper, than = (other, one) if after else (one, other)
+                    found.append(Crossover(good=unchanged[-1] + 1, cheaper=cheaper, than=than, carried=carried))
+    return tuple(sorted(found, key=lambda crossover: (crossover.carried, crossover.good)))
+
+
+def find_break_even(
+    totals: RunTotals, *, way: Way, quantities: Sequence[int], profit_of: Callable[[Decimal], Decimal]
+) -> BreakEven:
+    """The smallest run that pays.
+
+    Parameters
+    ----------
+    totals : RunTotals
+        Of the costing.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    quantities : sequence of int
+        Rising, as `sample_quantities` gives them; those between them are looked at where they might pay.
     profit_of : callable
-        Profit of one piece at its unit cost.
+        Profit of one piece at its unit cost, falling as that rises.
     """
 
-    def judges(good: int, *, pays: bool) -> bool:
-        return (profit_of(run_of(curve.way, good).total / good) >= 0) == pays
+    def least(*, carried: bool) -> int | None:
+        units = [
+            total / good for total, good in zip(totals.of(way, quantities, carried=carried), quantities, strict=True)
+        ]
+        if profit_of(units[0]) >= 0:
+            return quantities[0]
+        for (low, before), (high, after) in pairwise(zip(quantities, units, strict=True)):
+            if profit_of(LEAST_BETWEEN_SHARE * min(before, after)) >= 0:
+                between = range(low + 1, high + 1)
+                of_run = zip(between, totals.of(way, between, carried=carried), strict=True)
+                pays = next((good for good, total in of_run if profit_of(total / good) >= 0), None)
+                if pays is not None:
+                    return pays
+        return None
 
-    found = []
-    judged = [(good, profit_of(unit) >= 0) for good, unit in zip(curve.good, curve.unit, strict=True)]
-    if judged[0][1]:
-        found.append(BreakEven(way=curve.way, good=judged[0][0], pays=True))
-    for (low, before), (high, after) in pairwise(judged):
-        if before != after:
-            good = first_true(low + 1, high, holds=partial(judges, pays=after))
-            found.append(BreakEven(way=curve.way, good=good, pays=after))
-    return tuple(found)
+    return BreakEven(way=way, good=least(carried=False), good_carried=least(carried=True))

@@ -2,15 +2,21 @@
 
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from math import exp, pi, sqrt
+from math import ceil, pi, sqrt
 
+import numpy as np
+import numpy.typing as npt
 import scipy
 from pydantic import Field
 
 from paneglow.checks import check_between
+from paneglow.cost.money import ONE, ZERO, Exact
+from paneglow.cost.offers import Floats
 from paneglow.cost.records import Demand, Way
 from paneglow.errors import RangeError
 from paneglow.units import FiniteFloat, Fraction, Record
+
+NEVER_EXCEEDED = 1.0 - 1e-6  # chance that a demand stays within what is looked at (chosen)
 
 
 class DemandResult(Record):
@@ -65,9 +71,14 @@ def demand_quantile(demand: Demand, *, ratio: float) -> float:
     return _QUANTILES[_kind(demand)](demand, ratio)
 
 
-def expected_sold(demand: Demand, *, good: int) -> float:
-    """Expected pieces sold of so many made, E[min(demand, good)]; a normal demand keeps its tail below 0."""
-    return _SOLD[_kind(demand)](demand, float(good))
+def expected_sold(demand: Demand, *, good: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Expected pieces sold of so many on offer, E[min(demand, good)]; a normal demand keeps its tail below 0."""
+    return np.asarray(_SOLD[_kind(demand)](demand, np.asarray(good, dtype=np.float64)))
+
+
+def demand_reach(demand: Demand, *, most: int) -> int:
+    """Pieces that the demand practically never exceeds, at least 1 and at most `most`."""
+    return max(1, min(most, ceil(demand_quantile(demand, ratio=NEVER_EXCEEDED))))
 
 
 def best_run(
@@ -75,45 +86,53 @@ def best_run(
     *,
     way: Way,
     quantities: Sequence[int],
-    total_of: Callable[[int], Decimal],
+    totals: Exact,
     contribution: Decimal,
     salvage: Decimal,
     variable: Decimal,
+    pieces_per_sale: Decimal = ONE,
 ) -> DemandResult:
     """The quantity of greatest expected profit on the real cost curve, fixed costs and breaks and all.
 
     Parameters
     ----------
     demand : Demand
+        How many may find a buyer.
     way : {"hand", "mixed", "service"}
-    quantities : sequence of int
-        Quantities to try.
-    total_of : callable
-        Cost of a run of so many good pieces.
+        Way to build.
+    quantities : sequence of int, shape (run,)
+        Quantities to try: every one that may be the best.
+    totals : ndarray, shape (run,)
+        Cost of a run of so many good pieces, exact.
     contribution : Decimal
         What a sale leaves before the cost of the piece.
     salvage : Decimal
         What an unsold piece brings.
     variable : Decimal
         Cost of one more piece, for the critical ratio.
+    pieces_per_sale : Decimal
+        Pieces that one sale uses up, below 1 where returned ones are sold again.
+
+    Returns
+    -------
+    DemandResult
+        0 pieces where no run is expected to pay.
     """
-
-    def expected(good: int) -> Decimal:
-        sold = Decimal(expected_sold(demand, good=good))
-        return contribution * sold + salvage * (good - sold) - total_of(good)
-
-    best = max(quantities, key=expected)
-    greatest = expected(best)
-    made = best if greatest > 0 else 0
-    pays = salvage < variable < contribution
-    ratio = critical_ratio(price=float(contribution), cost=float(variable), salvage=float(salvage)) if pays else 0.0
+    made = np.asarray(quantities)
+    sold = np.array([Decimal(float(pieces)) for pieces in expected_sold(demand, good=made / float(pieces_per_sale))])
+    expected = contribution * sold + salvage * (made - pieces_per_sale * sold) - totals
+    best = max(range(made.size), key=lambda place: expected[place])
+    pays = expected[best] > 0
+    per_piece = contribution / pieces_per_sale
+    sound = salvage < variable < per_piece
+    ratio = critical_ratio(price=float(per_piece), cost=float(variable), salvage=float(salvage)) if sound else 0.0
     return DemandResult(
         way=way,
-        good=made,
-        expected_profit=greatest if made else Decimal(0),
-        expected_sold=expected_sold(demand, good=made),
+        good=int(made[best]) if pays else 0,
+        expected_profit=expected[best] if pays else ZERO,
+        expected_sold=float(sold[best]) if pays else 0.0,
         critical_ratio=ratio,
-        critical_good=demand_quantile(demand, ratio=ratio) if pays else 0.0,
+        critical_good=demand_quantile(demand, ratio=ratio) * float(pieces_per_sale) if sound else 0.0,
     )
 
 
@@ -129,25 +148,23 @@ def _uniform(demand: Demand) -> tuple[float, float]:
     return float(demand.least or 0), float(demand.most or 0)
 
 
-def _normal_sold(demand: Demand, good: float) -> float:
+def _normal_sold(demand: Demand, good: Floats) -> Floats:
     mean, sd = _normal(demand)
     z = (good - mean) / sd
     # Expected shortfall of a standard normal demand beyond z
-    short = exp(-z * z / 2) / sqrt(2 * pi) - z * float(scipy.special.ndtr(-z))
-    return mean - sd * short
+    short = np.exp(-z * z / 2) / sqrt(2 * pi) - z * scipy.special.ndtr(-z)
+    return np.asarray(mean - sd * short)
 
 
-def _uniform_sold(demand: Demand, good: float) -> float:
+def _uniform_sold(demand: Demand, good: Floats) -> Floats:
     low, high = _uniform(demand)
-    if good <= low:
-        return good
-    reach = min(good, high)
-    return ((reach * reach - low * low) / 2 + reach * (high - reach)) / (high - low)
+    reach = np.clip(good, low, high)
+    return np.asarray(np.where(good <= low, good, ((reach**2 - low**2) / 2 + reach * (high - reach)) / (high - low)))
 
 
-def _steps_sold(demand: Demand, good: float) -> float:
+def _steps_sold(demand: Demand, good: Floats) -> Floats:
     total = float(sum(step.weight for step in demand.step))
-    return sum(float(step.weight) * min(step.pieces, good) for step in demand.step) / total
+    return np.asarray(sum(float(step.weight) * np.minimum(step.pieces, good) for step in demand.step) / total)
 
 
 def _normal_quantile(demand: Demand, ratio: float) -> float:
@@ -175,7 +192,7 @@ _QUANTILES: dict[str, Callable[[Demand, float], float]] = {
     "uniform": _uniform_quantile,
     "steps": _steps_quantile,
 }
-_SOLD: dict[str, Callable[[Demand, float], float]] = {
+_SOLD: dict[str, Callable[[Demand, Floats], Floats]] = {
     "normal": _normal_sold,
     "uniform": _uniform_sold,
     "steps": _steps_sold,

@@ -1,18 +1,24 @@
-"""Money in Decimal: currencies, conversion by the user's own table, and rounding once, at the end."""
+"""Money in Decimal: currencies, conversion by the user's own table, rounding once, at the end, and numbers as text."""
 
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
+import numpy as np
+import numpy.typing as npt
+
 from paneglow.errors import DesignError
 
+Exact = npt.NDArray[np.object_]  # exact amounts, a Decimal per run
+
 ZERO = Decimal(0)
+ONE = Decimal(1)
 HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
 
 # ISO 4217 minor units other than two digits (from memory); all other currencies have hundredths
 MINOR_DIGITS = {
     **dict.fromkeys(
-        (
+        [
             "BIF",
             "CLP",
             "DJF",
@@ -29,10 +35,10 @@ MINOR_DIGITS = {
             "XAF",
             "XOF",
             "XPF",
-        ),
+        ],
         0,
     ),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
 }
 
 
@@ -98,6 +104,7 @@ def to_base(amount: Decimal, *, currency: str | None, base: str, rates: Mapping[
     Parameters
     ----------
     amount : Decimal
+        As quoted.
     currency : str or None
         Currency of the amount; None is the base.
     base : str
@@ -123,3 +130,27 @@ def to_base(amount: Decimal, *, currency: str | None, base: str, rates: Mapping[
 def to_share(percent: Decimal) -> Decimal:
     """Percentage as a share of one."""
     return percent / HUNDRED
+
+
+def to_plain(number: Decimal | int) -> str:
+    """A number with all its digits and no exponent, trailing zeros dropped.
+
+    Examples
+    --------
+    >>> to_plain(Decimal("0.1200")), to_plain(Decimal("1E+3")), to_plain(4000)
+    ('0.12', '1000', '4000')
+    """
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def to_price(price: Decimal) -> str:
+    """A price as a working shows it: at most six decimals, marked where digits are dropped.
+
+    Examples
+    --------
+    >>> to_price(Decimal("0.12")), to_price(Decimal(1) / Decimal(3))
+    ('0.12', '0.333333..')
+    """
+    short = round(price, 6)
+    return to_plain(short) if short == price else f"{to_plain(short)}.."

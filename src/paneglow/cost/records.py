@@ -1,12 +1,16 @@
-"""What a cost file holds, as frozen records. Amounts are in the currency their table states, else in the base one."""
+"""What a cost file holds, as frozen records: exact numbers with their ranges, and where and when each was read.
 
+Amounts are in the currency their table states, else in the base one.
+"""
+
+from collections.abc import Mapping
+from datetime import date
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from paneglow.cost.figures import NOTHING, Amount, Currency, Dated, Figure, NonNegative, Number, Percent, Positive
-from paneglow.cost.yields import DefectModel
+from paneglow.cost.money import HUNDRED, ONE, ZERO, to_base, to_plain, to_share
 from paneglow.design import Mounting
 from paneglow.units import PositiveFloat, Record
 
@@ -14,11 +18,100 @@ Way = Literal["hand", "mixed", "service"]
 LOOSE = "loose"  # the form that needs no word
 WAYS: tuple[Way, ...] = ("hand", "mixed", "service")
 WAY_WORDS: dict[Way, str] = {"hand": "all by hand", "mixed": "mixed", "service": "assembly service"}
+DefectModel = Literal["independent", "poisson", "murphy", "seeds"]
 LearningModel = Literal["unit", "cumulative-average"]
-Per = Literal["run", "board", "led", "part", "joint"]
+Per = Literal["run", "board", "led", "part", "joint", "glue"]
+PER_BOARD: Per = "board"
+SOLDERING: frozenset[Per] = frozenset(("led", "part", "joint", "glue"))  # what minutes per board may hold
 Pieces = Annotated[int, Field(ge=0, le=100_000_000)]
 PiecesAtLeastOne = Annotated[int, Field(ge=1, le=100_000_000)]
 Word = Annotated[str, Field(min_length=1, max_length=80)]
+CostOrigin = Literal["quote", "invoice", "own-timing", "assumed"]
+Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="ISO 4217 code.")]
+
+
+def _to_decimal(value: Any) -> Any:
+    """A whole number as Decimal; true and false stay what they are and are refused."""
+    return Decimal(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+Number = Annotated[Decimal, BeforeValidator(_to_decimal), Field(allow_inf_nan=False)]
+NonNegative = Annotated[Number, Field(ge=0)]
+Positive = Annotated[Number, Field(gt=0)]
+
+
+class Figure(Record):
+    """An exact number at least 0, and the range it may lie in."""
+
+    value: NonNegative = Field(description="The number that results are computed with.")
+    low: NonNegative | None = Field(default=None, description="Lower end of its range; the value itself where absent.")
+    high: NonNegative | None = Field(default=None, description="Upper end of its range; the value itself where absent.")
+
+    @model_validator(mode="after")
+    def _check_range(self) -> "Figure":
+        if not self.lowest <= self.value <= self.highest:
+            raise ValueError(f"value {self.value} must lie between low {self.lowest} and high {self.highest}")
+        return self
+
+    @property
+    def lowest(self) -> Decimal:
+        """Lower end of the range."""
+        return self.value if self.low is None else self.low
+
+    @property
+    def highest(self) -> Decimal:
+        """Upper end of the range."""
+        return self.value if self.high is None else self.high
+
+    @property
+    def ranged(self) -> bool:
+        """Whether the range is wider than the value."""
+        return self.lowest < self.highest
+
+    @property
+    def share(self) -> Decimal:
+        """A percentage as a share of one."""
+        return to_share(self.value)
+
+
+def _to_figure(value: Any) -> Any:
+    """A bare number is a figure without a range."""
+    return value if isinstance(value, Mapping | Figure) else {"value": value}
+
+
+def _check_percent(figure: Figure) -> Figure:
+    if figure.highest > HUNDRED:
+        raise ValueError(f"is {figure.highest} percent; allowed is 0 to 100")
+    return figure
+
+
+Amount = Annotated[Figure, BeforeValidator(_to_figure)]  # in the currency that its table states
+Percent = Annotated[Figure, BeforeValidator(_to_figure), AfterValidator(_check_percent)]
+NOTHING = Figure(value=Decimal(0))
+
+
+class Dated(Record):
+    """What every table of a cost file says about all of its numbers."""
+
+    origin: CostOrigin = Field(description="How the numbers are known.")
+    dated: date = Field(description="Day of the quote, invoice or timing, or when it was assumed.")
+    source: str = Field(min_length=3, description="Which quote, invoice or timing, or why it was assumed.")
+
+    decided: ClassVar[frozenset[str]] = frozenset()  # figures that somebody decides, so that they need no range
+
+    @model_validator(mode="after")
+    def _check_ranges(self) -> "Dated":
+        if self.origin == "assumed":
+            named = [(name, figure) for name, figure in figures_of(self) if name not in self.decided]
+            bare = [name for name, figure in named if figure.value and not figure.ranged]
+            if bare:
+                raise ValueError(f"{bare[0]} is assumed and has no range; write {{ value = , low = , high = }}")
+        return self
+
+
+def figures_of(record: Record) -> list[tuple[str, Figure]]:
+    """Names and figures that stand directly in a record."""
+    return [(name, value) for name, value in record if isinstance(value, Figure)]
 
 
 class Rates(Dated):
@@ -27,8 +120,8 @@ class Rates(Dated):
     worth: dict[Currency, Positive] = Field(description="What one unit of each currency is worth in the base currency.")
 
 
-class Rung(Record):
-    """One step of a price ladder."""
+class PriceBreak(Record):
+    """One step of an offer: the price of a piece from so many pieces on."""
 
     at: PiecesAtLeastOne = Field(description="Pieces from which the price holds.")
     each: NonNegative = Field(description="Price of one piece.")
@@ -42,20 +135,29 @@ class Offer(Dated):
     form: Word = Field(default=LOOSE, description="How it comes: loose, cut strip, reel.")
     minimum: PiecesAtLeastOne = Field(default=1, description="Fewest pieces sold.")
     pack: PiecesAtLeastOne = Field(default=1, description="Pieces come in whole packs of this many.")
-    leader: Pieces = Field(default=0, description="Pieces lost on the leader of each strip or reel bought.")
+    leader: Pieces = Field(default=0, description="Pieces lost on the leader of a strip or reel.")
+    leader_per: Literal["pack", "purchase"] | None = Field(
+        default=None,
+        description="Whether every pack has a leader or the whole purchase one; every pack where the form is a reel.",
+    )
     order_fee: Amount = Field(default=NOTHING, description="Once per purchase: reeling, set-up, tooling.")
-    ladder: tuple[Rung, ...] = Field(min_length=1, description="Price steps, quantities rising.")
+    price_breaks: tuple[PriceBreak, ...] = Field(min_length=1, description="Price of a piece, quantities rising.")
     price_factor: Amount = Field(
-        default=Figure(value=Decimal(1)), description="Factor on the ladder; its range says how far prices may move."
+        default=Figure(value=Decimal(1)), description="Factor on all prices; its range says how far they may move."
     )
     currency: Currency | None = Field(default=None, description="Of this table; the base currency where absent.")
+
+    @property
+    def leader_on_every_pack(self) -> bool:
+        """Whether each pack loses its leader: a reel does, a strip cut in one piece does once."""
+        return self.leader_per == "pack" if self.leader_per is not None else "reel" in self.form.lower()
 
 
 class BoardOffer(Offer):
     """What a board house asks for the bare board of one size and finish."""
 
     item: Literal["board"] = "board"  # The bare board
-    size_mm: tuple[PositiveFloat, PositiveFloat] = Field(description="Greatest board the ladder holds for [mm].")
+    size_mm: tuple[PositiveFloat, PositiveFloat] = Field(description="Greatest board the prices hold for [mm].")
     finish: Word = Field(description="Surface finish.")
 
 
@@ -94,14 +196,16 @@ class Assembly(Dated):
     per_joint: Amount = Field(default=NOTHING, description="Per solder joint made by machine.")
     per_part_type: Amount = Field(default=NOTHING, description="Per run and part type that the service does not stock.")
     stocked: tuple[Word, ...] = Field(default=(), description="Part types the service stocks.")
-    floor_per_board: Amount = Field(default=NOTHING, description="Least placing charge of a board.")
+    floor_per_board: Amount = Field(default=NOTHING, description="Minimum charge for placing one board.")
     second_side_percent: Percent = Field(
         default=NOTHING, description="Added to joints where both sides have parts [%]."
     )
     hand_setup: Amount = Field(default=NOTHING, description="Per run with hand-soldered extras.")
     hand_per_joint: Amount = Field(default=NOTHING, description="Per joint soldered by hand at the service.")
     own_parts_percent: Percent = Field(default=NOTHING, description="On the value of parts the customer supplies [%].")
-    own_parts_least: Amount = Field(default=NOTHING, description="Least charge for parts the customer supplies.")
+    own_parts_least: Amount = Field(
+        default=NOTHING, description="Minimum charge for handling parts the customer supplies."
+    )
     spares_percent: Percent = Field(default=NOTHING, description="Spares of each part that the service asks for [%].")
     spares_least: Pieces = Field(default=0, description="Fewest spares of each part.")
     minimum_boards: PiecesAtLeastOne = Field(default=1, description="Fewest boards the service takes.")
@@ -120,9 +224,14 @@ class Operation(Dated):
     """Own minutes for one thing done."""
 
     name: Word = Field(description="What is done.")
-    per: Per = Field(description="What the minutes are for; led, part and joint count only what own hands solder.")
+    per: Per = Field(description="What the minutes are for; led, part, joint and glue count only what own hands do.")
     mounting: Mounting | None = Field(default=None, description="Only LEDs of this style.")
     minutes: Amount = Field(description="Minutes of the first one, or of each where nothing is learned.")
+    solders: bool | None = Field(
+        default=None,
+        description="Only per board: these minutes hold all soldering and glue by own hands, so that none is added;"
+        " where absent they do if the file counts no minutes of LEDs, parts, joints or glue itself.",
+    )
     ways: tuple[Way, ...] = Field(default=WAYS, description="Ways to build in which it is done.")
     learning_percent: Percent | None = Field(
         default=None, description="Share of the time that remains each time the count of boards doubles [%]."
@@ -133,11 +242,11 @@ class Operation(Dated):
     learned: Pieces = Field(default=0, description="Boards already made when the run starts.")
 
 
-class Quality(Dated):
+class ProcessYield(Dated):
     """How much of a run turns out well, for one way to build."""
 
     way: Way = Field(description="Way to build.")
-    good_percent: Percent | None = Field(default=None, description="Boards that are good at once [%].")
+    good_percent: Percent | None = Field(default=None, description="Boards good at the first test [%].")
     joint_defects_ppm: Amount | None = Field(default=None, description="Bad joints in a million, instead [ppm].")
     defect_model: DefectModel = Field(default="independent", description="How bad joints are spread over boards.")
     rework_percent: Percent = Field(default=NOTHING, description="Share of the others that rework saves [%].")
@@ -242,9 +351,31 @@ class CostFile(Record):
     assembly: Assembly | None = Field(default=None, description="Fee scheme of the assembly service.")
     labour: Labour | None = Field(default=None, description="What own work costs.")
     operation: tuple[Operation, ...] = Field(default=(), description="Own minutes.")
-    quality: tuple[Quality, ...] = Field(default=(), description="Yield, rework and attrition by way to build.")
+    process_yield: tuple[ProcessYield, ...] = Field(
+        default=(), description="Yield, rework and attrition by way to build."
+    )
     one_off: tuple[OneOff, ...] = Field(default=(), description="Money spent once.")
     sale: Sale | None = Field(default=None, description="How a piece is sold.")
     fee: tuple[Fee, ...] = Field(default=(), description="Fees on a sale.")
     demand: Demand | None = Field(default=None, description="How many may find a buyer.")
     option: tuple[Option, ...] = Field(default=(), description="Versions to set beside the design.")
+
+    def rate_of(self, table: Record) -> Decimal:
+        """What one unit of a table's currency is worth in the base currency."""
+        worth = {} if self.rates is None else self.rates.worth
+        return to_base(ONE, currency=getattr(table, "currency", None), base=self.currency, rates=worth)
+
+    def in_base(self, figure: Figure, *, table: Record) -> Decimal:
+        """A figure of a table in the base currency, not rounded."""
+        return self.rate_of(table) * figure.value
+
+    def terms_of(self, table: Record, *, duty: Decimal = ZERO, factor: Decimal = ONE) -> str:
+        """What stands behind an amount as quoted: its currency where it is not the base one, a price factor, duty."""
+        currency = getattr(table, "currency", None)
+        foreign = "" if currency in (None, self.currency) else f" {currency}"
+        moved = "" if factor == 1 else f" x {to_plain(factor)} (price factor)"
+        return f"{foreign}{moved}{f' + {to_plain(100 * duty)} % duty' if duty else ''}"
+
+    def in_words(self, figure: Figure, *, table: Record) -> str:
+        """A figure of a table as it was quoted, with its currency where that is not the base one."""
+        return f"{to_plain(figure.value)}{self.terms_of(table)}"

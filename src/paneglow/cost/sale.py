@@ -11,11 +11,8 @@ from decimal import ROUND_CEILING, Decimal
 
 from pydantic import Field
 
-from paneglow.cost.charges import to_plain
-from paneglow.cost.figures import Figure
-from paneglow.cost.money import HUNDRED, ZERO, apportion, minor_unit, to_paid
-from paneglow.cost.prices import in_base
-from paneglow.cost.records import CostFile, Way
+from paneglow.cost.money import HUNDRED, ZERO, apportion, minor_unit, to_paid, to_plain
+from paneglow.cost.records import CostFile, Figure, Way
 from paneglow.errors import RangeError
 from paneglow.units import Record
 
@@ -57,9 +54,10 @@ class SaleTerms:
         fixed = sum((fee.fixed for fee in self.fees), ZERO)
         return fixed + self.postage_paid + self.returned * self.return_cost
 
-    def piece_cost(self, unit: Decimal) -> Decimal:
-        """Cost of the goods of one sale: returned pieces that are sold again cost nothing twice."""
-        return unit * (1 - self.returned * self.resold)
+    @property
+    def pieces_per_sale(self) -> Decimal:
+        """Pieces that one sale uses up: returned ones that are sold again are used up once, by their last buyer."""
+        return 1 - self.returned * self.resold
 
 
 class SaleLine(Record):
@@ -77,8 +75,10 @@ class SaleResult(Record):
     good: int = Field(description="Good pieces of the run.")
     price: Decimal = Field(description="What the buyer pays for the piece, tax inside.")
     lines: tuple[SaleLine, ...] = Field(description="From gross amount to profit; they add up to it.")
-    profit: Decimal = Field(description="Left per piece sold.")
-    margin_percent: Decimal = Field(description="Profit as a share of the takings without tax [%].")
+    profit: Decimal = Field(description="Profit of a piece sold, leftovers charged to the run.")
+    margin_percent: Decimal = Field(description="That profit as a share of the takings without tax [%].")
+    profit_carried: Decimal = Field(description="Profit of a piece sold, leftovers carried to a later run.")
+    margin_percent_carried: Decimal = Field(description="That profit as a share of the takings without tax [%].")
 
 
 def build_terms(costs: CostFile) -> SaleTerms:
@@ -88,11 +88,11 @@ def build_terms(costs: CostFile) -> SaleTerms:
         return SaleTerms()
 
     def money(figure: Figure) -> Decimal:
-        return in_base(figure, table=sale, costs=costs)
+        return costs.in_base(figure, table=sale)
 
     return SaleTerms(
         fees=tuple(
-            FeeTerms(name=fee.name, fixed=in_base(fee.fixed, table=fee, costs=costs), share=fee.percent.share)
+            FeeTerms(name=fee.name, fixed=costs.in_base(fee.fixed, table=fee), share=fee.percent.share)
             for fee in costs.fee
         ),
         vat=sale.vat_percent.share,
@@ -124,7 +124,7 @@ def profit(price: Decimal, *, unit: Decimal, terms: SaleTerms) -> Decimal:
     >>> profit(Decimal(12), unit=Decimal(6), terms=SaleTerms(fees=(fee,), vat=Decimal("0.2")))
     Decimal('2.410')
     """
-    return contribution(price, terms=terms) - terms.piece_cost(unit)
+    return contribution(price, terms=terms) - unit * terms.pieces_per_sale
 
 
 def price_for_margin(margin: Decimal, *, unit: Decimal, terms: SaleTerms, currency: str) -> Decimal:
@@ -150,20 +150,27 @@ def price_for_margin(margin: Decimal, *, unit: Decimal, terms: SaleTerms, curren
     kept gross (1/(1+vat) - fees) - per sale - piece = margin kept gross/(1+vat), solved for gross.
     """
     left = terms.kept * ((1 - margin) / (1 + terms.vat) - terms.fee_share)
+    if terms.kept == 0:
+        raise RangeError("no price leaves anything: all pieces come back and are refunded; correct return_percent")
     if left <= 0:
-        most = HUNDRED * (1 - terms.fee_share * (1 + terms.vat))
+        taken = HUNDRED * terms.fee_share * (1 + terms.vat)
+        of_fees = " and ".join(f"{fee.name} {to_plain(HUNDRED * fee.share)} %" for fee in terms.fees if fee.share)
+        fees = f"fees ({of_fees} of what the buyer pays) take {to_plain(round(taken, 2))} % of the takings without tax"
         raise RangeError(
-            f"a margin of {to_plain(HUNDRED * margin)} % cannot be reached at any price: after tax and fees at most"
-            f" {to_plain(round(most, 2))} % of the takings are left, less than that with any cost; want less"
+            f"a margin of {to_plain(HUNDRED * margin)} % cannot be reached at any price:"
+            f" {fees if of_fees else 'a margin is a share of the takings without tax'}, so a margin stays below"
+            f" {to_plain(round(HUNDRED - taken, 2))} % even of a piece that costs nothing"
         )
-    gross = (terms.per_sale + terms.piece_cost(unit)) / left
+    gross = (terms.per_sale + unit * terms.pieces_per_sale) / left
     return (gross - terms.postage_charged).quantize(minor_unit(currency), rounding=ROUND_CEILING)
 
 
-def build_sale(price: Decimal, *, unit: Decimal, terms: SaleTerms, way: Way, good: int, currency: str) -> SaleResult:
-    """What is left of a price, line by line."""
+def build_sale(
+    price: Decimal, *, unit: Decimal, unit_carried: Decimal, terms: SaleTerms, way: Way, good: int, currency: str
+) -> SaleResult:
+    """What is left of a price, line by line, leftovers charged to the run; and the profit with them carried."""
     steps = _steps(price, unit=unit, terms=terms)
-    left = profit(price, unit=unit, terms=terms)
+    left, left_carried = (profit(price, unit=each, terms=terms) for each in (unit, unit_carried))
     printed = apportion([amount for _, _, amount in steps], currency=currency, total=to_paid(left, currency=currency))
     net = takings(price, terms=terms)
     return SaleResult(
@@ -176,6 +183,8 @@ def build_sale(price: Decimal, *, unit: Decimal, terms: SaleTerms, way: Way, goo
         ),
         profit=to_paid(left, currency=currency),
         margin_percent=round(HUNDRED * left / net, 2) if net else ZERO,
+        profit_carried=to_paid(left_carried, currency=currency),
+        margin_percent_carried=round(HUNDRED * left_carried / net, 2) if net else ZERO,
     )
 
 

@@ -1,23 +1,20 @@
-"""What one run costs, line by line; printed lines always add up to the printed total."""
+"""What a run costs, line by line; printed lines always add up to the printed total."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 from itertools import groupby
 
+import numpy as np
 from pydantic import Field
 
 from paneglow.assembly import Bill
-from paneglow.cost.buying import Market
-from paneglow.cost.charges import GROUPS, Charge, Group, Kind
-from paneglow.cost.goods import Goods, buy_goods
-from paneglow.cost.labour import labour_charges
-from paneglow.cost.money import ZERO, apportion, to_paid
-from paneglow.cost.prices import build_market, in_base
+from paneglow.cost.charges import GROUPS, Charge, Group, Kind, buy, one_off_charges, service_charges
+from paneglow.cost.money import ZERO, Exact, apportion, to_paid
+from paneglow.cost.offers import Counts, Offers, build_offers
 from paneglow.cost.records import CostFile, Way
-from paneglow.cost.run import RunPlan, plan_run
-from paneglow.cost.service import service_charges
+from paneglow.cost.run import RunPlan, plan_runs
+from paneglow.cost.work import labour_charges
 from paneglow.units import Record
 
 
@@ -27,7 +24,7 @@ class CostLine(Record):
     group: Group = Field(description="What it belongs to.")
     what: str = Field(description="What is paid for.")
     working: str = Field(description="How the amount comes about.")
-    kind: Kind = Field(description="Whether it grows with the run, does not, or buys what stays over.")
+    kind: Kind = Field(description="Whether it grows with the run, does not, or buys what is left over.")
     amount: Decimal = Field(description="For the run, as printed; all lines add up to the total.")
     per_piece: Decimal = Field(description="For one good piece, as printed; all lines add up to the unit cost.")
 
@@ -44,61 +41,73 @@ class Statement(Record):
     total_carried: Decimal = Field(description="Of the run, leftovers carried to a later one.")
     unit_carried: Decimal = Field(description="Of one good piece, leftovers carried to a later run.")
     minutes: Decimal = Field(description="Own work for the run [min].")
+    quoted: bool = Field(default=True, description="Whether every assembly fee in it was quoted by somebody.")
+    unit_low: Decimal | None = Field(
+        default=None, description="Unit cost with every assumed assembly fee at its lower end; absent where quoted."
+    )
+    unit_high: Decimal | None = Field(
+        default=None, description="Unit cost with every assumed assembly fee at its upper end; absent where quoted."
+    )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Costing:
     """A cost file and a bill, with prices in the base currency: ready to cost runs of any size."""
 
     costs: CostFile  # as read
     bill: Bill  # what one board needs
-    market: Market  # every offer and postage in the base currency
+    offers: Offers  # every offer and postage in the base currency
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunCost:
-    """Exact charges of one run."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Runs:
+    """Exact charges of runs, every array with one entry per run."""
 
     plan: RunPlan  # boards and parts to start with
-    goods: Goods  # what is bought, taken from stock and left over
     charges: tuple[Charge, ...]  # each exact, with its working
 
+    def _sum(self, kinds: Sequence[Kind]) -> Exact:
+        start = np.full(self.plan.started.shape, ZERO, dtype=object)
+        return np.asarray(sum((charge.amount for charge in self.charges if charge.kind in kinds), start))
+
     @property
-    def total(self) -> Decimal:
+    def total(self) -> Exact:
         """All charges."""
-        return total_of(self.charges)
+        return self._sum(("variable", "fixed", "leftover"))
 
     @property
-    def carried(self) -> Decimal:
+    def carried(self) -> Exact:
         """All charges but leftovers."""
-        return total_of([charge for charge in self.charges if charge.kind != "leftover"])
+        return self._sum(("variable", "fixed"))
 
     @property
-    def variable(self) -> Decimal:
+    def variable(self) -> Exact:
         """Charges that grow with the run."""
-        return total_of([charge for charge in self.charges if charge.kind == "variable"])
+        return self._sum(("variable",))
 
     @property
-    def minutes(self) -> Decimal:
+    def minutes(self) -> Exact:
         """Own work [min]."""
-        return sum((charge.minutes for charge in self.charges), ZERO)
-
-
-RunOf = Callable[[Way, int], RunCost]
-
-
-def total_of(charges: Sequence[Charge]) -> Decimal:
-    """Sum of charges, exact."""
-    return sum((charge.amount for charge in charges), ZERO)
+        start = np.full(self.plan.started.shape, ZERO, dtype=object)
+        return np.asarray(sum((charge.minutes for charge in self.charges), start))
 
 
 def build_costing(costs: CostFile, *, bill: Bill) -> Costing:
     """Bring a cost file and a bill together; raises DesignError where no board is offered for it."""
-    return Costing(costs=costs, bill=bill, market=build_market(costs, bill=bill))
+    return Costing(costs=costs, bill=bill, offers=build_offers(costs, bill=bill))
 
 
-def cost_run(costing: Costing, *, way: Way, good: int) -> RunCost:
-    """Exact charges of a run of so many good pieces.
+def cost_runs(costing: Costing, *, way: Way, good: Sequence[int] | Counts) -> Runs:
+    """Exact charges of runs of so many good pieces.
+
+    Parameters
+    ----------
+    costing : Costing
+        Its figures may hold one value per run.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    good : sequence of int, shape (run,)
+        Good pieces of every run, at least 1; one for all where the figures hold a value per run.
 
     Raises
     ------
@@ -106,89 +115,75 @@ def cost_run(costing: Costing, *, way: Way, good: int) -> RunCost:
         Where something needed has no price.
     """
     costs = costing.costs
-    plan = plan_run(costs, bill=costing.bill, way=way, good=good)
-    goods = buy_goods(plan, costs=costs, market=costing.market)
+    plan = plan_runs(costs, bill=costing.bill, way=way, good=good)
+    purchase = buy(plan, costs=costs, offers=costing.offers)
     charges = (
-        *goods.charges,
-        *service_charges(plan, costs=costs, value=goods.value),
+        *purchase.charges,
+        *service_charges(plan, costs=costs, value=purchase.value),
         *labour_charges(plan, costs=costs),
-        *_once(costs),
+        *one_off_charges(costs),
     )
-    return RunCost(plan=plan, goods=goods, charges=charges)
+    return Runs(plan=plan, charges=charges)
 
 
-def _once(costs: CostFile) -> list[Charge]:
-    return [
-        Charge(
-            group="once",
-            what=row.name,
-            working="once",
-            kind="fixed",
-            amount=in_base(row.amount, table=row, costs=costs),
-        )
-        for row in costs.one_off
-        if row.amount.value
-    ]
+def build_statement(runs: Runs, *, run: int = 0, currency: str) -> Statement:
+    """Print the charges of one of the runs, rounded once.
 
-
-def remember_runs(costing: Costing) -> RunOf:
-    """The cost of runs by way and quantity, each worked out once: curves and what is read off them ask again."""
-
-    @cache
-    def run_of(way: Way, good: int) -> RunCost:
-        return cost_run(costing, way=way, good=good)
-
-    return run_of
-
-
-def build_statement(run: RunCost, *, currency: str) -> Statement:
-    """Print the charges of a run, rounded once.
+    Parameters
+    ----------
+    runs : Runs
+        As `cost_runs` gives them.
+    run : int
+        Its place among them.
+    currency : str
+        The base currency.
 
     Notes
     -----
     Totals are the exact sums, rounded. Lines are shown in the smallest unit of money by largest remainders, so that
     those of what the run uses add up to the carried total and all of them to the charged one, each time exactly.
     """
-    ordered = sorted(run.charges, key=lambda charge: (charge.kind == "leftover", GROUPS.index(charge.group)))
-    pieces = run.plan.good
-    total, carried = to_paid(run.total, currency=currency), to_paid(run.carried, currency=currency)
-    unit, unit_carried = (to_paid(amount / pieces, currency=currency) for amount in (run.total, run.carried))
-    exact = [charge.amount for charge in ordered]
-    used = sum(charge.kind != "leftover" for charge in ordered)
-    amounts = _printed(exact, used=used, carried=carried, total=total, currency=currency)
-    each = _printed(
-        [amount / pieces for amount in exact], used=used, carried=unit_carried, total=unit, currency=currency
-    )
-    lines = tuple(
-        CostLine(
-            group=charge.group,
-            what=charge.what,
-            working=charge.working,
-            kind=charge.kind,
-            amount=amount,
-            per_piece=per_piece,
-        )
-        for charge, amount, per_piece in zip(ordered, amounts, each, strict=True)
-    )
+    plan, pieces = runs.plan, int(runs.plan.good[run])
+    shown: list[tuple[Charge, Decimal]] = []
+    for charge in runs.charges:
+        amount = np.broadcast_to(np.asarray(charge.amount, dtype=object), plan.started.shape)[run]
+        if amount or (charge.stands is not None and charge.stands[run]):
+            shown.append((charge, amount))
+    shown.sort(key=lambda pair: (pair[0].kind == "leftover", GROUPS.index(pair[0].group)))
+    exact_total, exact_carried = runs.total[run], runs.carried[run]
+    total, carried = to_paid(exact_total, currency=currency), to_paid(exact_carried, currency=currency)
+    unit, unit_carried = (to_paid(amount / pieces, currency=currency) for amount in (exact_total, exact_carried))
+    exact = [amount for _, amount in shown]
+    used = sum(charge.kind != "leftover" for charge, _ in shown)
+
+    def printed(amounts: Sequence[Decimal], *, carried: Decimal, total: Decimal) -> list[Decimal]:
+        """The first `used` ones add up to the carried total, the rest to what remains of the total."""
+        first = apportion(amounts[:used], currency=currency, total=carried)
+        return [*first, *apportion(amounts[used:], currency=currency, total=total - carried)]
+
+    amounts = printed(exact, carried=carried, total=total)
+    each = printed([amount / pieces for amount in exact], carried=unit_carried, total=unit)
     return Statement(
-        way=run.plan.way,
+        way=plan.way,
         good=pieces,
-        started=run.plan.started,
-        lines=lines,
+        started=int(plan.started[run]),
+        lines=tuple(
+            CostLine(
+                group=charge.group,
+                what=charge.what,
+                working=charge.working(run),
+                kind=charge.kind,
+                amount=amount,
+                per_piece=per_piece,
+            )
+            for (charge, _), amount, per_piece in zip(shown, amounts, each, strict=True)
+        ),
         total=total,
         unit=unit,
         total_carried=carried,
         unit_carried=unit_carried,
-        minutes=run.minutes,
+        minutes=runs.minutes[run],
     )
-
-
-def _printed(
-    amounts: Sequence[Decimal], *, used: int, carried: Decimal, total: Decimal, currency: str
-) -> list[Decimal]:
-    """Printed amounts: the first `used` ones add up to the carried total, the rest to what is left of the total."""
-    first = apportion(amounts[:used], currency=currency, total=carried)
-    return [*first, *apportion(amounts[used:], currency=currency, total=total - carried)]
 
 
 def sum_groups(lines: Sequence[CostLine]) -> dict[Group, tuple[Decimal, Decimal]]:

@@ -68,7 +68,9 @@ def check_board(
     return _in_order([*of_board, *(finding for rule in CIRCUIT_RULES for finding in rule.find(wired))])
 
 
-def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tuple[Finding, ...]:
+def check_costs(
+    costs: CostFile, *, answer: Answer, good: int, on: date, left_out: tuple[tuple[str, str], ...] = ()
+) -> tuple[Finding, ...]:
     """Findings about money, the gravest first.
 
     Parameters
@@ -80,8 +82,10 @@ def check_costs(costs: CostFile, *, answer: Answer, good: int, on: date) -> tupl
         Good pieces of the run that is judged; the answer holds its statements.
     on : date
         Day on which the ages of prices are judged.
+    left_out : tuple of (str, str)
+        Versions that could not be set beside the design: name and reason.
     """
-    context = CostContext(costs=costs, answer=answer, good=good, on=on)
+    context = CostContext(costs=costs, answer=answer, good=good, on=on, left_out=left_out)
     return _in_order(finding for rule in COST_RULES for finding in rule.find(context))
 
 

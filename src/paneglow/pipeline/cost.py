@@ -9,21 +9,29 @@ from paneglow.assembly import Bill, build_bill, build_ways, size_of
 from paneglow.board import BoardFiles, PlacedLed, read_board_files, seat_leds
 from paneglow.catalog import Catalog, find_part
 from paneglow.cost import (
-    MOST_PIECES,
+    MOST_RUN,
     Costing,
     Option,
     build_answer,
     build_costing,
     cost_file,
-    cost_run,
+    cost_runs,
     read_costs,
     with_led_minutes,
 )
 from paneglow.design import Design, design_file, read_design
-from paneglow.errors import CatalogError, DesignError
+from paneglow.errors import DesignError, PaneglowError
 from paneglow.judge import check_costs
 from paneglow.pipeline.inputs import Inputs, read_inputs
-from paneglow.results import CostResults, TracedLight, Version, build_options, read_light
+from paneglow.results import (
+    CostResults,
+    SwappedPart,
+    TracedLight,
+    Version,
+    build_led_costs,
+    build_options,
+    read_light,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +40,8 @@ class Prices:
 
     costing: Costing  # of the design itself
     versions: tuple[Version, ...]  # that the cost file sets beside it
+    swapped: tuple[SwappedPart, ...]  # the design with single order codes replaced, as versions replace them
+    left_out: tuple[tuple[str, str], ...]  # versions that could not be read or priced: name and reason
 
 
 def cost_design(
@@ -90,7 +100,7 @@ def count_cost(
         The light of the design, where it is known.
     """
     costs = prices.costing.costs
-    runs = tuple(quantities) or (min(design.run.quantity, MOST_PIECES),)
+    runs = tuple(quantities) or (design.run.quantity,)
     own = Version(name=design.name, costing=prices.costing, light=light)
     answer = build_answer(prices.costing, quantities=runs, seed=seed)
     return CostResults(
@@ -98,8 +108,9 @@ def count_cost(
         currency=costs.currency,
         on=on,
         answer=answer,
+        leds=build_led_costs(own, swapped=prices.swapped, way=answer.shown.way, good=runs[0]),
         options=build_options([own, *prices.versions], good=runs[0]),
-        findings=check_costs(costs, answer=answer, good=runs[0], on=on),
+        findings=check_costs(costs, answer=answer, good=runs[0], on=on, left_out=prices.left_out),
         inputs=costs,
     )
 
@@ -126,13 +137,33 @@ def read_prices(inputs: Inputs, *, bill: Bill) -> Prices:
     DesignError
         With the file and what is wrong in it, or what has no price.
     """
+    if inputs.design.run.quantity > MOST_RUN:
+        raise DesignError(
+            f"{inputs.path}: [run] quantity is {inputs.design.run.quantity}; what a piece costs is worked out for runs"
+            f" of 1 to {MOST_RUN}: write a run of that size"
+        )
     costs = with_led_minutes(read_costs(cost_file(inputs.path)), timings=inputs.catalog.timings)
     costing = build_costing(costs, bill=bill)
-    versions = tuple(_version(option, costing=costing, inputs=inputs) for option in costs.option)
-    for each in (costing, *(version.costing for version in versions)):
-        for way in costs.build.ways:
-            cost_run(each, way=way, good=1)
-    return Prices(costing=costing, versions=versions)
+    for way in costs.build.ways:
+        cost_runs(costing, way=way, good=[1])
+    versions, left_out, swaps = [], [], {}
+    for option in costs.option:
+        try:
+            version = _version(option, costing=costing, inputs=inputs)
+            for way in costs.build.ways:
+                cost_runs(version.costing, way=way, good=[1])
+        except PaneglowError as problem:
+            left_out.append((option.name, str(problem).splitlines()[0]))
+        else:
+            versions.append(version)
+            swaps.update({(swap.part, swap.by): option.model_copy(update={"swap": (swap,)}) for swap in option.swap})
+    in_design = {row.item for row in bill.rows}
+    swapped = tuple(
+        SwappedPart(part=part, by=by, costing=_version(single, costing=costing, inputs=inputs).costing)
+        for (part, by), single in swaps.items()
+        if single.design is None and part in in_design
+    )
+    return Prices(costing=costing, versions=tuple(versions), swapped=swapped, left_out=tuple(left_out))
 
 
 def _version(option: Option, *, costing: Costing, inputs: Inputs) -> Version:
@@ -144,16 +175,13 @@ def _version(option: Option, *, costing: Costing, inputs: Inputs) -> Version:
         files = read_board_files(design, folder=other.parent, beside=files)
     leds = seat_leds(design, placement=files.placement, catalog=catalog)
     swaps = {swap.part: swap for swap in option.swap}
-    try:
-        # The part that comes instead must be known, or nobody can say who builds it
-        swapped = tuple(
-            replace(led, part=find_part(catalog, swap.by), mounting=swap.mounting)
-            if (swap := swaps.get(led.part.code)) is not None
-            else led
-            for led in leds
-        )
-    except CatalogError as problem:
-        raise DesignError(f"{cost_file(inputs.path)}: option {option.name!r}: {problem}") from None
+    # The part that comes instead must be known, or nobody can say who builds it
+    swapped = tuple(
+        replace(led, part=find_part(catalog, swap.by), mounting=swap.mounting)
+        if (swap := swaps.get(led.part.code)) is not None
+        else led
+        for led in leds
+    )
     light = None if option.results is None else read_light(folder / option.results)
     bill = _bill(swapped, files=files, catalog=catalog)
     return Version(name=option.name, costing=build_costing(costing.costs, bill=bill), light=light)

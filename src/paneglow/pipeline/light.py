@@ -39,6 +39,7 @@ from paneglow.results import (
     TracedLight,
     build_option_light,
     hash_design_files,
+    luminance_by_part,
 )
 from paneglow.scene import Scene, build_scene
 from paneglow.transport import Tally, TraceCache, TracingDevice, choose_device, trace
@@ -220,5 +221,6 @@ def _count(
     light = TracedLight(
         leds=tuple((led.part.code, led.mounting) for led in board.leds),
         seen=build_option_light(look.windows, verdict=verdict),
+        by_part=luminance_by_part(look.windows, parts={led.ref: led.part.code for led in board.leds}),
     )
     return count_cost(prices, design=design, on=on or date.today(), seed=seed, light=light)

@@ -50,6 +50,25 @@ class OptionRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SizeRow:
+    """What the wanted margin asks at one size of run, ready to print."""
+
+    good: int
+    prices: tuple[str, ...]  # of each way that has one, leftovers charged, then carried
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedRow:
+    """What the LEDs of one order code cost a board beside their light, ready to print."""
+
+    part: str
+    count: int
+    each_board: str
+    light: str
+    instead: tuple[str, ...]  # what another order code would change
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PriceRow:
     """One table of the cost file: what it is about and where it comes from."""
 
@@ -63,9 +82,13 @@ class PriceRow:
 class CostSection:
     """Everything the template of the section needs."""
 
-    cheapest: str
+    cheapest: str  # empty where none is named
+    shown: str  # the way whose inputs are drawn
     sentences: tuple[str, ...]
     ways: tuple[WayRow, ...]
+    size_ways: tuple[str, ...]
+    sizes: tuple[SizeRow, ...]
+    leds: tuple[LedRow, ...]
     options: tuple[OptionRow, ...]
     statements: tuple[tuple[str, Statement], ...]
     findings: tuple[Finding, ...]
@@ -81,12 +104,14 @@ class CostSection:
 def build_cost_section(results: CostResults) -> CostSection:
     """Gather what the section prints."""
     answer = results.answer
-    first = [row for row in answer.statements if row.good == answer.statements[0].good]
-    cheapest = min(first, key=lambda row: row.total)
     return CostSection(
-        cheapest=WAY_WORDS[cheapest.way],
-        sentences=_sentences(results),
+        cheapest="" if answer.cheapest is None else WAY_WORDS[answer.cheapest],
+        shown=WAY_WORDS[answer.shown.way],
+        sentences=cost_sentences(results),
         ways=tuple(_way_row(row, results=results) for row in answer.statements),
+        size_ways=tuple(WAY_WORDS[way] for way in dict.fromkeys(row.way for row in answer.wanted)),
+        sizes=_size_rows(results),
+        leds=_led_rows(results),
         options=tuple(_option_row(row) for row in results.options),
         statements=tuple((f"{WAY_WORDS[row.way]}, {row.good} good pieces", row) for row in answer.statements),
         findings=sort_findings(results.findings),
@@ -96,7 +121,7 @@ def build_cost_section(results: CostResults) -> CostSection:
         ),
         curves=plot_curves(results),
         groups=plot_groups(results),
-        inputs=plot_inputs(results, way=cheapest.way),
+        inputs=plot_inputs(results, way=answer.shown.way),
         versions=plot_options(results),
         price=str(answer.sales[0].price) if answer.sales else "",
         margin=_plain(answer.wanted[0].margin_percent) if answer.wanted else "",
@@ -107,21 +132,30 @@ def _plain(number: Decimal) -> str:
     return f"{number.normalize():f}"
 
 
-def _sentences(results: CostResults) -> tuple[str, ...]:
-    """What crosses, and how many to make, in sentences."""
-    answer = results.answer
-    crossings = [
-        f"From {row.good} pieces on, {WAY_WORDS[row.cheaper]} is cheaper than {WAY_WORDS[row.than]}."
-        for row in answer.crossovers
-    ]
+def cost_sentences(results: CostResults) -> tuple[str, ...]:
+    """Which way is cheapest from where on, what nobody quoted, and how many to make, in sentences."""
+    answer, currency = results.answer, results.currency
+    said = []
+    for row in answer.crossovers:
+        carried = ", leftovers carried to the next run" if row.carried else ""
+        said.append(
+            f"From {row.good} pieces on, {WAY_WORDS[row.cheaper]} is cheaper than {WAY_WORDS[row.than]}{carried}."
+        )
+    unquoted = [WAY_WORDS[row.way] for row in answer.statements if row.good == answer.shown.good and not row.quoted]
+    if unquoted:
+        said.append(
+            f"Nobody quoted the assembly fees of: {', '.join(unquoted)}. Shown as a range; no cheapest way is named."
+        )
     best = max(answer.demand, key=lambda row: row.expected_profit, default=None)
-    if best is None:
-        return tuple(crossings)
-    made = (
-        f"For the stated demand, {best.good} pieces ({WAY_WORDS[best.way]}) have the greatest expected profit,"
-        f" {best.expected_profit:.2f} {results.currency}."
-    )
-    return (*crossings, made)
+    if best is not None and best.good:
+        said.append(
+            f"Best run for your demand: {best.good} pieces, {WAY_WORDS[best.way]}. Expected: {best.expected_sold:.0f}"
+            f" sold, {best.expected_profit:.0f} {currency} profit. (Textbook rule from unit costs alone:"
+            f" {best.critical_good:.0f}.)"
+        )
+    elif best is not None:
+        said.append("No run is expected to pay for your demand.")
+    return tuple(said)
 
 
 def _way_row(row: Statement, *, results: CostResults) -> WayRow:
@@ -129,23 +163,58 @@ def _way_row(row: Statement, *, results: CostResults) -> WayRow:
     first = row.good == answer.statements[0].good
     risk = next((risk for risk in answer.risks if risk.way == row.way and first), None)
     sale = next((sale for sale in answer.sales if sale.way == row.way and first), None)
-    wanted = next((wanted for wanted in answer.wanted if wanted.way == row.way and first), None)
-    pays = next((found.good for found in answer.break_even if found.way == row.way and found.pays), None)
+    wanted = next((wanted for wanted in answer.wanted if (wanted.way, wanted.good) == (row.way, row.good)), None)
+    pays = next((found for found in answer.break_even if found.way == row.way), None)
     return WayRow(
         way=WAY_WORDS[row.way],
         colour=WAY_COLOURS[row.way],
         good=row.good,
         started=row.started,
-        unit=str(row.unit),
-        carried=str(row.unit_carried),
-        total=str(row.total),
+        unit=str(row.unit) if row.quoted else f"{row.unit_low} to {row.unit_high}",
+        carried=str(row.unit_carried) if row.quoted else NONE,
+        total=str(row.total) if row.quoted else "fees not quoted",
         minutes=f"{row.minutes / row.good:.1f}",
         span=NONE if risk is None else f"{risk.best} / {risk.likely} / {risk.worst}",
-        cheapest=NONE if risk is None else f"{100 * risk.cheapest_frac:.0f} %",
-        left=NONE if sale is None else str(sale.profit),
+        cheapest=NONE if risk is None or risk.cheapest_frac is None else f"{100 * risk.cheapest_frac:.0f} %",
+        left=NONE if sale is None else to_both(sale.profit, sale.profit_carried),
         margin=NONE if sale is None else f"{sale.margin_percent:.1f} %",
-        pays_from=NONE if pays is None else str(pays),
-        wanted=NONE if wanted is None or wanted.price is None else str(wanted.price),
+        pays_from=NONE if pays is None else to_both(pays.good, pays.good_carried),
+        wanted=NONE if wanted is None else to_both(wanted.price, wanted.price_carried),
+    )
+
+
+def to_both(charged: object, carried: object, *, dash: str = NONE) -> str:
+    """A number with leftovers charged to the run, and in brackets with them carried where that is another."""
+    one, other = (dash if number is None else str(number) for number in (charged, carried))
+    return one if one == other else f"{one} ({other})"
+
+
+def _size_rows(results: CostResults) -> tuple[SizeRow, ...]:
+    wanted = {(row.good, row.way): row for row in results.answer.wanted}
+    ways = tuple(dict.fromkeys(way for _, way in wanted))
+    return tuple(
+        SizeRow(
+            good=good,
+            prices=tuple(to_both(wanted[good, way].price, wanted[good, way].price_carried) for way in ways),
+        )
+        for good in dict.fromkeys(good for good, _ in wanted)
+    )
+
+
+def _led_rows(results: CostResults) -> tuple[LedRow, ...]:
+    shown = [row for row in results.leds if row.way == results.answer.shown.way]
+    return tuple(
+        LedRow(
+            part=row.part,
+            count=row.count,
+            each_board=str(row.each_board),
+            light=NONE if row.mean_cd_m2 is None else f"{to_range_text(row.mean_cd_m2)} cd/m²",
+            instead=tuple(
+                f"{swap.by}: {abs(swap.more_each_board)} {'more' if swap.more_each_board > 0 else 'less'}"
+                for swap in row.instead
+            ),
+        )
+        for row in shown
     )
 
 
@@ -157,7 +226,7 @@ def _option_row(row: OptionResult) -> OptionRow:
     return OptionRow(
         name=row.name,
         way=WAY_WORDS[row.way],
-        unit=str(row.unit),
+        unit=f"{row.unit} ({row.more:+})" if row.more else str(row.unit),
         minutes=f"{row.minutes:.1f}",
         luminance=NONE if seen is None else f"{to_range_text(seen.mean_cd_m2)} cd/m²",
         evenness=NONE if seen is None else to_range_text(seen.evenness),

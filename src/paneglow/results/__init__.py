@@ -17,7 +17,16 @@ from paneglow.results.drive_records import (
 )
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
-from paneglow.results.options import TracedLight, Version, build_option_light, build_options, read_light
+from paneglow.results.options import (
+    SwappedPart,
+    TracedLight,
+    Version,
+    build_led_costs,
+    build_option_light,
+    build_options,
+    luminance_by_part,
+    read_light,
+)
 from paneglow.results.records import (
     CheckResults,
     EmittedFlux,
@@ -72,13 +81,16 @@ __all__ = [
     "SlabResult",
     "StageTime",
     "SurveyResults",
+    "SwappedPart",
     "TracedLight",
     "UsedValue",
     "Version",
     "WindowResult",
     "build_check_results",
     "build_option_light",
+    "build_led_costs",
     "build_options",
+    "luminance_by_part",
     "build_results",
     "build_survey_results",
     "hash_design_files",

@@ -30,10 +30,32 @@ class OptionResult(Record):
     way: Way = Field(description="Way to build.")
     good: int = Field(description="Good pieces of the run.")
     unit: Decimal = Field(description="Cost of one good piece, leftovers charged to the run.")
+    more: Decimal = Field(description="That cost less the one of the design itself, built in the same way.")
+    quoted: bool = Field(default=True, description="Whether every assembly fee in it was quoted by somebody.")
     minutes: Decimal = Field(description="Own work per good piece [min].")
     light_state: LightState = Field(description="Whether its light is known.")
     light: OptionLight | None = Field(description="How it looks, where its light is known.")
     best: bool = Field(description="Whether no other row is at least as good in everything and better in something.")
+
+
+class SwapCost(Record):
+    """What another order code instead of the LEDs of one would change."""
+
+    by: str = Field(description="Order code instead, as an [[option]] of the cost file names it.")
+    more_each_board: Decimal = Field(description="Unit cost with it less the unit cost of the design.")
+
+
+class LedCost(Record):
+    """What the LEDs of one order code cost a board, beside their light."""
+
+    way: Way = Field(description="Way to build.")
+    part: str = Field(description="Order code in the design.")
+    count: int = Field(description="LEDs of it on a board.")
+    each_board: Decimal = Field(description="What leaving them out would save: parts, leftovers, work and fees.")
+    mean_cd_m2: Estimate | None = Field(
+        description="Mean luminance of the windows they are meant for, by area; absent where not traced [cd/m2]."
+    )
+    instead: tuple[SwapCost, ...] = Field(description="What the order codes that versions name would change.")
 
 
 class CostResults(Record):
@@ -43,6 +65,7 @@ class CostResults(Record):
     currency: str = Field(description="Base currency: all amounts are in it.")
     on: date = Field(description="Day that the ages of prices were judged on.")
     answer: Answer = Field(description="Costs, prices and risk of the design itself.")
+    leds: tuple[LedCost, ...] = Field(description="What the LEDs of every order code cost a board, beside their light.")
     options: tuple[OptionResult, ...] = Field(description="Every version in every way, with its light where traced.")
     findings: tuple[Finding, ...]  # Findings about money, the gravest first
     inputs: CostFile = Field(description="Every number used, with its origin, date and source.")

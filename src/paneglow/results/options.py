@@ -1,19 +1,20 @@
 """Versions of a piece beside each other: what each looks like and what it costs, the non-dominated ones marked."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from math import hypot
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from paneglow.assembly import Bill
-from paneglow.cost import Costing, cost_run, to_paid
+from paneglow.cost import Costing, Way, cost_runs, rests_on_assumed_fees, to_paid
 from paneglow.design import Mounting
 from paneglow.errors import DesignError
 from paneglow.judge import Verdict
 from paneglow.look import WindowLook
-from paneglow.results.cost import LightState, OptionLight, OptionResult
+from paneglow.results.cost import LedCost, LightState, OptionLight, OptionResult, SwapCost
 from paneglow.results.records import Results
 from paneglow.units import Estimate
 
@@ -26,6 +27,7 @@ class TracedLight:
 
     leds: tuple[tuple[str, Mounting], ...]  # order code and mounting style of every LED
     seen: OptionLight | None  # None where no window is meant to be lit
+    by_part: Mapping[str, Estimate] = field(default_factory=dict)  # mean luminance by order code [cd/m2]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,6 +59,7 @@ def read_light(path: Path) -> TracedLight | None:
     return TracedLight(
         leds=tuple((led.part, led.mounting) for led in results.leds),
         seen=build_option_light(results.windows, verdict=results.verdict),
+        by_part=luminance_by_part(results.windows, parts={led.ref: led.part for led in results.leds}),
     )
 
 
@@ -69,24 +72,92 @@ def build_option_light(windows: Sequence[WindowLook], *, verdict: Verdict) -> Op
     lit = [window for window in windows if window.leds]
     if not lit:
         return None
-    whole = sum(window.area_mm2 for window in lit)
-
-    def mean(of: Callable[[WindowLook], Estimate]) -> Estimate:
-        parts = {
-            part: sum(window.area_mm2 * getattr(of(window), part) for window in lit) / whole
-            for part in Estimate.model_fields
-        }
-        return Estimate(**parts)
-
     goals = verdict.goals
     met = sum(goal.outcome == "met" for goal in goals)
     return OptionLight(
-        mean_cd_m2=mean(lambda window: window.mean_cd_m2),
-        evenness=mean(lambda window: window.evenness),
+        mean_cd_m2=_mean(lit, of=lambda window: window.mean_cd_m2),
+        evenness=_mean(lit, of=lambda window: window.evenness),
         evenness_least=min((window.evenness for window in lit), key=lambda estimate: estimate.value),
         passed=verdict.passed,
         goals_met_frac=met / len(goals) if goals else 1.0,
     )
+
+
+def luminance_by_part(windows: Sequence[WindowLook], *, parts: Mapping[str, str]) -> dict[str, Estimate]:
+    """Mean luminance [cd/m2] of the windows that the LEDs of each order code are meant for, weighted by area.
+
+    Parameters
+    ----------
+    windows : sequence of WindowLook
+        As traced.
+    parts : mapping of str to str
+        Order code of every LED, by its designator.
+    """
+    found = {}
+    for part in dict.fromkeys(parts.values()):
+        lit = [window for window in windows if any(parts.get(ref) == part for ref in window.leds)]
+        if lit:
+            found[part] = _mean(lit, of=lambda window: window.mean_cd_m2)
+    return found
+
+
+def _mean(windows: Sequence[WindowLook], *, of: Callable[[WindowLook], Estimate]) -> Estimate:
+    """Mean over windows, weighted by area; errors and ranges as if all moved together."""
+    whole = sum(window.area_mm2 for window in windows)
+    ends = {
+        end: sum(window.area_mm2 * getattr(of(window), end) for window in windows) / whole
+        for end in Estimate.model_fields
+    }
+    return Estimate(**ends)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SwappedPart:
+    """The design with the LEDs of one order code replaced."""
+
+    part: str  # order code in the design
+    by: str  # order code instead
+    costing: Costing  # its bill with the prices of the cost file
+
+
+def build_led_costs(own: Version, *, swapped: Sequence[SwappedPart], way: Way, good: int) -> tuple[LedCost, ...]:
+    """What the LEDs of every order code cost a board, and what another code instead would change.
+
+    Parameters
+    ----------
+    own : Version
+        The design itself, with its light.
+    swapped : sequence of SwappedPart
+        What the versions of the cost file put instead of single order codes.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    good : int
+        Good pieces of the run.
+    """
+    bill, light = own.costing.bill, own.light
+    known = light is not None and _light_state(light, bill=bill) == "traced"
+
+    def paid(amount: Decimal) -> Decimal:
+        return to_paid(amount, currency=own.costing.costs.currency)
+
+    whole, rows = _exact_unit(own.costing, way=way, good=good), []
+    for part in dict.fromkeys(row.item for row in bill.rows if row.mounting is not None):
+        without = replace(own.costing, bill=replace(bill, rows=tuple(row for row in bill.rows if row.item != part)))
+        rows.append(
+            LedCost(
+                way=way,
+                part=part,
+                count=sum(row.count for row in bill.rows if row.item == part),
+                each_board=paid(whole - _exact_unit(without, way=way, good=good)),
+                mean_cd_m2=light.by_part.get(part) if light is not None and known else None,
+                instead=tuple(
+                    SwapCost(by=swap.by, more_each_board=paid(_exact_unit(swap.costing, way=way, good=good) - whole))
+                    for swap in swapped
+                    if swap.part == part
+                ),
+            )
+        )
+    return tuple(rows)
 
 
 def build_options(versions: Sequence[Version], *, good: int) -> tuple[OptionResult, ...]:
@@ -95,38 +166,51 @@ def build_options(versions: Sequence[Version], *, good: int) -> tuple[OptionResu
     Parameters
     ----------
     versions : sequence of Version
+        The design itself first.
     good : int
         Good pieces of the run.
 
     Returns
     -------
     tuple of OptionResult
-        `best` marks the rows that no other dominates in cost, own minutes, luminance, evenness and goals met.
+        `best` marks the rows that no other dominates in cost, own minutes, luminance, evenness and goals met; a row
+        that needs fees nobody quoted is neither marked nor compared.
     """
-    rows = [row for version in versions for row in _rows(version, good=good)]
-    return tuple(row.model_copy(update={"best": not any(dominates(other, row) for other in rows)}) for row in rows)
+    units = {way: _exact_unit(versions[0].costing, way=way, good=good) for way in versions[0].costing.costs.build.ways}
+    rows = [row for version in versions for row in _rows(version, usual=units, good=good)]
+    compared = [row for row in rows if row.quoted]
+    best = [row for row in compared if not any(dominates(other, row) for other in compared)]
+    return tuple(row.model_copy(update={"best": row in best}) for row in rows)
 
 
-def _rows(version: Version, *, good: int) -> list[OptionResult]:
+def _rows(version: Version, *, usual: Mapping[Way, Decimal], good: int) -> list[OptionResult]:
     costs = version.costing.costs
     state = _light_state(version.light, bill=version.costing.bill)
     light = version.light.seen if version.light is not None and state == "traced" else None
     rows = []
     for way in costs.build.ways:
-        run = cost_run(version.costing, way=way, good=good)
+        runs = cost_runs(version.costing, way=way, good=[good])
+        unit = runs.total[0] / good
         rows.append(
             OptionResult(
                 name=version.name,
                 way=way,
                 good=good,
-                unit=to_paid(run.total / good, currency=costs.currency),
-                minutes=round(run.minutes / good, 2),
+                unit=to_paid(unit, currency=costs.currency),
+                more=to_paid(unit - usual[way], currency=costs.currency),
+                quoted=not rests_on_assumed_fees(version.costing, way=way),
+                minutes=round(runs.minutes[0] / good, 2),
                 light_state=state,
                 light=light,
                 best=False,
             )
         )
     return rows
+
+
+def _exact_unit(costing: Costing, *, way: Way, good: int) -> Decimal:
+    exact: Decimal = cost_runs(costing, way=way, good=[good]).total[0] / good
+    return exact
 
 
 def _light_state(light: TracedLight | None, *, bill: Bill) -> LightState:

@@ -4,23 +4,23 @@ from decimal import Decimal
 
 import pytest
 
-from cost_cases import PERFECT, PLAIN, STAMP, make_bill, make_costing
-from paneglow.cost import cost_run
-from paneglow.cost.curve import build_curve, find_break_even, find_crossovers, first_true, sample_quantities
-from paneglow.cost.statement import remember_runs
+from cost_cases import PERFECT, PLAIN, STAMP, make_bill, make_costing, run_total
+from paneglow.cost import cost_runs
+from paneglow.cost.curve import RunTotals, build_curve, find_break_even, find_crossovers, sample_quantities
 
 D = Decimal
 MOST = 400
+PACKS = PLAIN.replace('finish = "plain"\n', 'finish = "plain"\nminimum = 10\npack = 10\n')
+JIG = f'[[one_off]]\nname = "jig"\namount = 100\n{STAMP}\n'
 
 
-def curves_of(costing, ways=("hand", "mixed"), most=MOST):
-    quantities = sample_quantities(costing, ways=ways, most=most)
-    return tuple(build_curve(remember_runs(costing), way=way, quantities=quantities) for way in ways)
+def sampled(costing, *, most=MOST):
+    return sample_quantities(costing, ways=("hand", "mixed"), most=most)
 
 
 def test_the_first_and_last_quantity_of_every_step_are_on_the_curve():
     # 100 boards are the second step; 8 LEDs each reach 100 LEDs at 13 boards
-    quantities = sample_quantities(make_costing(), ways=("hand",), most=10_000)
+    quantities = sampled(make_costing(), most=10_000)
     assert {1, 12, 13, 99, 100, 10_000} <= set(quantities)
     assert list(quantities) == sorted(set(quantities))
     assert len(quantities) < 300
@@ -28,48 +28,68 @@ def test_the_first_and_last_quantity_of_every_step_are_on_the_curve():
 
 def test_a_curve_is_the_cost_of_each_run_over_its_pieces():
     # 10 pieces: 45.00 and 43.00 with leftovers carried, as in test_statement
-    curve = curves_of(make_costing())[0]
+    costing = make_costing()
+    curve = build_curve(RunTotals(costing), way="hand", quantities=sampled(costing))
     at_ten = curve.good.index(10)
     assert (curve.unit[at_ten], curve.unit_carried[at_ten]) == (D("4.5"), D("4.3"))
 
 
+def test_totals_do_not_depend_on_what_was_asked_together():
+    costing = make_costing(PACKS + PERFECT)
+    together = RunTotals(costing).of("mixed", range(1, 200))
+    assert together.tolist() == [run_total(costing, way="mixed", good=good) for good in range(1, 200)]
+
+
 def test_crossovers_are_those_of_costing_every_quantity():
     costing = make_costing(bill=make_bill(mounting="side_view"))
-    found = find_crossovers(remember_runs(costing), curves=curves_of(costing))
+    found = find_crossovers(RunTotals(costing), ways=("hand", "mixed"), quantities=sampled(costing))
     cheaper = [
-        min(("hand", "mixed"), key=lambda way: cost_run(costing, way=way, good=good).total)
-        for good in range(1, MOST + 1)
+        min(("hand", "mixed"), key=lambda way: run_total(costing, way=way, good=good)) for good in range(1, MOST + 1)
     ]
     changes = [(good + 1, cheaper[good]) for good in range(1, MOST) if cheaper[good] != cheaper[good - 1]]
-    assert [(row.good, row.cheaper) for row in found] == changes
-    # 8 + 1.50 + 3 = 12.50 once against 1.50 - 0.0272 a board: 8.49 -> 9
-    assert changes == [(9, "mixed")]
+    assert [(row.good, row.cheaper) for row in found if not row.carried] == changes
+    # 10 + 2 + 2 = 14.00 once against 1.50 - 0.16 a board: 10.4 -> 11, the leftovers being alike
+    assert changes == [(11, "mixed")]
+    assert [row.good for row in found if row.carried] == [11]
 
 
-def test_break_even_is_the_first_quantity_that_pays():
-    # A jig of 100.00 and a price of 8.00: 24 pieces bring 192.00 and cost 48.00 + 19.20 + 36.00 + 100.00 = 203.20;
-    # 27: 216.00 against 54.00 + 21.60 + 40.50 + 100.00 = 216.10; 28: 224.00 against 56.00 + 22.40 + 42.00 + 100.00
-    once = f'[[one_off]]\nname = "jig"\namount = 100\n{STAMP}\n'
-    costing = make_costing(PLAIN + PERFECT + once)
-    curve = curves_of(costing)[0]
-    found = find_break_even(remember_runs(costing), curve=curve, profit_of=lambda unit: D(8) - unit)
-    pays = [8 * good >= cost_run(costing, way="hand", good=good).total for good in range(1, MOST + 1)]
-    changes = [(good + 1, pays[good]) for good in range(1, MOST) if pays[good] != pays[good - 1]]
-    assert [(row.good, row.pays) for row in found] == changes
-    assert changes[0] == (28, True)
+@pytest.mark.parametrize("text", [PLAIN, PACKS])
+@pytest.mark.parametrize("price", ["4.60", "5.20", "6", "8", "11", "1000"])
+def test_a_break_even_is_the_smallest_run_that_pays(text, price):
+    costing = make_costing(text + PERFECT + JIG)
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D(price) - unit
+    )
+    runs = [cost_runs(costing, way="hand", good=[good]) for good in range(1, MOST + 1)]
+    for least, carried in ((found.good, False), (found.good_carried, True)):
+        totals = [(run.carried if carried else run.total)[0] for run in runs]
+        assert least == next(good for good, total in enumerate(totals, start=1) if D(price) * good >= total)
+
+
+def test_the_break_even_of_a_jig():
+    # A jig of 100.00 and a price of 8.00: 27 pieces bring 216.00 and cost 54.00 + 21.60 + 40.50 + 100.00 = 216.10;
+    # 28: 224.00 against 56.00 + 22.40 + 42.00 + 100.00
+    costing = make_costing(PLAIN + PERFECT + JIG)
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D(8) - unit
+    )
+    assert found.good == 28
+
+
+def test_boards_in_packs_pay_at_a_full_pack_before_they_pay_for_good():
+    # Boards in packs of 10 at 2.00, leftovers charged: 30 pieces cost 60 + 24 + 45 + 100 = 229.00 and 31 cost
+    # 80 + 24.80 + 46.50 + 100 = 251.30; at 7.70 the 30 bring 231.00, the 31 only 238.70
+    costing = make_costing(PACKS + PERFECT + JIG)
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D("7.70") - unit
+    )
+    assert found.good == 30
+    assert D("7.70") * 31 < run_total(costing, good=31)
 
 
 def test_a_price_that_never_pays_has_no_break_even():
-    curve = curves_of(make_costing())[0]
-    assert find_break_even(remember_runs(make_costing()), curve=curve, profit_of=lambda unit: D(1) - unit) == ()
-
-
-def test_a_price_that_pays_at_once_says_so():
-    curve = curves_of(make_costing())[0]
-    rows = find_break_even(remember_runs(make_costing()), curve=curve, profit_of=lambda unit: D(1000) - unit)
-    assert [(row.good, row.pays) for row in rows] == [(1, True)]
-
-
-@pytest.mark.parametrize("border", [1, 2, 17, 99, 100])
-def test_halving_finds_the_first_number_that_holds(border):
-    assert first_true(1, 100, holds=lambda number: number >= border) == border
+    costing = make_costing()
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D(1) - unit
+    )
+    assert (found.good, found.good_carried) == (None, None)

@@ -105,7 +105,7 @@ def test_the_best_run_with_fixed_costs_is_that_of_trying_every_one():
         steps((10, 1), (20, 1), (30, 1)),
         way="hand",
         quantities=range(1, 41),
-        total_of=lambda good: D(20 + 5 * good),
+        totals=np.array([D(20 + 5 * good) for good in range(1, 41)]),
         contribution=D(8),
         salvage=D(1),
         variable=D(5),
@@ -115,11 +115,15 @@ def test_the_best_run_with_fixed_costs_is_that_of_trying_every_one():
     assert found.critical_ratio == pytest.approx(3 / 7, abs=1e-12)
 
 
+def costs(once):
+    return np.array([D(once + 5 * good) for good in range(1, 100)])
+
+
 def test_no_run_is_made_where_none_pays():
     run = partial(best_run, normal(50, 10), way="hand", quantities=range(1, 100), salvage=D(0))
-    dear = run(total_of=lambda good: D(1000 + 5 * good), contribution=D(8), variable=D(5))
-    assert (dear.good, dear.expected_profit, dear.expected_sold) == (0, 0, pytest.approx(0, abs=1e-3))
-    below_cost = run(total_of=lambda good: D(5 * good), contribution=D(4), variable=D(5))
+    expensive = run(totals=costs(1000), contribution=D(8), variable=D(5))
+    assert (expensive.good, expensive.expected_profit, expensive.expected_sold) == (0, 0, pytest.approx(0, abs=1e-3))
+    below_cost = run(totals=costs(0), contribution=D(4), variable=D(5))
     assert (below_cost.good, below_cost.critical_ratio) == (0, 0)
 
 

@@ -31,7 +31,7 @@ def test_three_thirds_of_ten_print_as_ten():
 
 
 def test_halves_go_to_the_even_cent():
-    # 4.625 -> 4.62 as in the worked example of docs/cost.md; 4.635 -> 4.64
+    # 4.625 -> 4.62; 4.635 -> 4.64
     assert to_paid(D("4.625"), currency="EUR") == D("4.62")
     assert to_paid(D("4.635"), currency="EUR") == D("4.64")
 

@@ -29,23 +29,59 @@ def problems(tmp_path, text):
 
 def test_numbers_are_taken_digit_for_digit(tmp_path):
     costs = read(tmp_path, PLAIN)
-    assert costs.assembly.per_joint.value == D("0.0017")
-    assert costs.offer[0].ladder[1].each == D("0.10")
+    assert costs.assembly.per_joint.value == D("0.01")
+    assert costs.offer[0].price_breaks[1].each == D("0.10")
     assert costs.labour.dated == date(2026, 11, 1)
 
 
 def test_what_is_left_open_comes_from_assumed_ranges(tmp_path):
     costs = read(tmp_path, PLAIN)
-    assert {row.way for row in costs.quality} == {"hand", "mixed", "service"}
-    assert all(row.origin == "assumed" for row in costs.quality)
+    assert {row.way for row in costs.process_yield} == {"hand", "mixed", "service"}
+    assert all(row.origin == "assumed" for row in costs.process_yield)
     assert [row.name for row in costs.operation][0] == "solder"
     assert "solder other part" in {row.name for row in costs.operation}
 
 
-def test_an_operation_of_the_same_name_replaces_the_assumed_one(tmp_path):
-    own = f'[[operation]]\nname = "solder other part"\nper = "part"\nminutes = 0.5\n{STAMP}\n'
-    rows = [row for row in read(tmp_path, PLAIN + own).operation if row.name == "solder other part"]
-    assert [row.minutes.value for row in rows] == [D("0.5")]
+def test_an_operation_for_the_same_thing_replaces_the_assumed_one_whatever_its_name(tmp_path):
+    own = f'[[operation]]\nname = "resistors, hot plate"\nper = "part"\nminutes = 0.5\n{STAMP}\n'
+    rows = [row for row in read(tmp_path, PLAIN + own).operation if row.per == "part"]
+    assert [(row.name, row.minutes.value) for row in rows] == [("resistors, hot plate", D("0.5"))]
+
+
+BOARD_MINUTES = '[[operation]]\nname = "{name}"\nper = "board"\nminutes = 30\n' + STAMP + "\n"
+NO_LEDS = PLAIN[: PLAIN.index("[[operation]]")]
+
+
+def test_minutes_per_board_hold_the_soldering_where_the_file_counts_none(tmp_path):
+    (row,) = (
+        row for row in read(tmp_path, NO_LEDS + BOARD_MINUTES.format(name="build")).operation if row.per == "board"
+    )
+    assert row.solders is True
+    (row,) = (row for row in read(tmp_path, PLAIN + BOARD_MINUTES.format(name="pack")).operation if row.per == "board")
+    assert row.solders is False
+
+
+def test_two_timings_per_board_must_say_which_one_holds_the_soldering(tmp_path):
+    text = NO_LEDS + BOARD_MINUTES.format(name="build") + BOARD_MINUTES.format(name="pack")
+    (line,) = problems(tmp_path, text)
+    assert line.startswith(
+        "[[operation]]: 'build' and 'pack' count minutes per board, and no minutes of LEDs are stated;"
+    )
+    told = text.replace('"build"', '"build"\nsolders = true').replace('"pack"', '"pack"\nsolders = false')
+    assert [row.solders for row in read(tmp_path, told).operation if row.per == "board"] == [True, False]
+
+
+def test_soldering_is_not_counted_twice(tmp_path):
+    (line,) = problems(
+        tmp_path, PLAIN + BOARD_MINUTES.format(name="build").replace("minutes", "solders = true\nminutes")
+    )
+    assert "'build' holds all soldering (solders = true) and 'solder' counts some of it again" in line
+
+
+def test_a_leader_as_long_as_its_pack_is_refused(tmp_path):
+    text = PLAIN.replace('item = "led"\n', 'item = "led"\nform = "reel"\nleader = 5\npack = 5\n')
+    (line,) = problems(tmp_path, text)
+    assert line == "[[offer]] 1, leader: is 5 on every pack of 5; nothing of a pack would be left"
 
 
 def test_every_assumed_table_of_the_catalogue_has_ranges_and_a_source(tmp_path):
@@ -61,13 +97,14 @@ def test_every_assumed_table_of_the_catalogue_has_ranges_and_a_source(tmp_path):
         (
             "{ at = 100, each = 0.10 }",
             "{ at = 100, each = 0.10 }, { at = 50, each = 0.05 }",
-            "[[offer]] 1, ladder item 3: is at 50 pieces after 100; list the steps with rising quantities, each once",
+            "[[offer]] 1, price_breaks item 3: is at 50 pieces after 100; list the steps with rising quantities,"
+            " each once",
         ),
         (
             "each = 0.10",
             "each = 0.30",
-            "[[offer]] 1, ladder item 2: a piece costs 0.30 from 100 pieces and 0.20 from 1; a price may not rise with"
-            " quantity: correct it, or leave the dearer step out",
+            "[[offer]] 1, price_breaks item 2: a piece costs 0.30 from 100 pieces and 0.20 from 1; a price may not"
+            " rise with quantity: correct it, or leave the more expensive step out",
         ),
         (
             'item = "led"\n',
@@ -105,7 +142,7 @@ def test_a_mistake_is_one_clear_line(tmp_path, old, new, line):
     assert any(line in told for told in problems(tmp_path, PLAIN.replace(old, new, 1)))
 
 
-def test_two_tables_without_a_rate_are_told_once(tmp_path):
+def test_two_tables_without_a_rate_are_named_once(tmp_path):
     text = PLAIN.replace('supplier = "', 'currency = "USD"\nsupplier = "')
     (line,) = problems(tmp_path, text)
     assert line.startswith("[[board]] 1 and 1 more tables, currency: is USD while the base is EUR")
@@ -129,21 +166,22 @@ def test_fees_that_take_everything_are_refused(tmp_path):
 @pytest.mark.parametrize(
     "demand", ["", "mean = 10\n", "mean = 10\nsd = 2\nleast = 1\nmost = 20\n", "least = 20\nmost = 10\n"]
 )
-def test_a_demand_is_told_in_exactly_one_way(tmp_path, demand):
+def test_a_demand_is_stated_in_exactly_one_way(tmp_path, demand):
     (line,) = problems(tmp_path, f"{PLAIN}{SALE}[demand]\n{demand}{STAMP}\n")
     assert line == "[demand]: must hold exactly one of mean and sd, least and most, [[demand.step]]"
 
 
-def test_a_name_used_twice_is_told(tmp_path):
+def test_a_name_used_twice_is_refused(tmp_path):
     stock = f'[[stock]]\nitem = "led"\npieces = 5\neach = 1\n{STAMP}\n'
     (line,) = problems(tmp_path, PLAIN + stock + stock)
     assert line == "[[stock]] 2: 'led' already stands above; each may stand once"
 
 
-def test_a_yield_is_told_in_one_way_and_above_nothing(tmp_path):
-    both = f'[[quality]]\nway = "hand"\ngood_percent = 90\njoint_defects_ppm = 100\n{STAMP}\n'
-    assert problems(tmp_path, PLAIN + both) == ["[[quality]] 1: must hold either good_percent or joint_defects_ppm"]
-    none = f'[[quality]]\nway = "hand"\ngood_percent = 0\n{STAMP}\n'
+def test_a_yield_is_stated_in_one_way_and_above_nothing(tmp_path):
+    both = f'[[process_yield]]\nway = "hand"\ngood_percent = 90\njoint_defects_ppm = 100\n{STAMP}\n'
+    (line,) = problems(tmp_path, PLAIN + both)
+    assert line == "[[process_yield]] 1: must hold either good_percent or joint_defects_ppm"
+    none = f'[[process_yield]]\nway = "hand"\ngood_percent = 0\n{STAMP}\n'
     assert "good_percent must be above 0" in problems(tmp_path, PLAIN + none)[0]
 
 

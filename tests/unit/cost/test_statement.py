@@ -6,26 +6,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cost_cases import PERFECT, PLAIN, STAMP, make_bill, make_costing, make_costs
-from paneglow.cost import build_costing, build_statement, cost_run
+from cost_cases import PERFECT, PLAIN, STAMP, make_bill, make_costing, make_costs, run_total
+from paneglow.cost import build_costing, build_statement, cost_runs
 from paneglow.errors import DesignError
 
 D = Decimal
 
 
 def state(costing, way="hand", good=1):
-    return build_statement(cost_run(costing, way=way, good=good), currency=costing.costs.currency)
+    return build_statement(cost_runs(costing, way=way, good=[good]), currency=costing.costs.currency)
 
 
 def amounts(statement):
     return {line.what: line.amount for line in statement.lines}
 
 
-def with_quality(way, **figures):
+def with_yield(way, **figures):
     rows = "".join(f"{name} = {value}\n" for name, value in figures.items())
     others = [other for other in ("hand", "mixed", "service") if other != way]
-    perfect = "".join(f'[[quality]]\nway = "{other}"\ngood_percent = 100\n{STAMP}\n' for other in others)
-    return f'{PLAIN}{perfect}[[quality]]\nway = "{way}"\n{rows}{STAMP}\n'
+    perfect = "".join(f'[[process_yield]]\nway = "{other}"\ngood_percent = 100\n{STAMP}\n' for other in others)
+    return f'{PLAIN}{perfect}[[process_yield]]\nway = "{way}"\n{rows}{STAMP}\n'
 
 
 def test_ten_boards_by_hand():
@@ -48,18 +48,18 @@ def test_ten_boards_by_hand():
 
 
 def test_ten_boards_mixed_with_nothing_for_hands():
-    # Side-view parts go to the machine: 8.00 + 1.50; 10 x 16 x 0.0017 = 0.272; 1 type 3.00; boards, LEDs as by hand
+    # Side-view parts go to the machine: 10.00 + 2.00; 10 x 16 x 0.01 = 1.60; 1 type 2.00; boards, LEDs as by hand
     found = state(make_costing(bill=make_bill(mounting="side_view")), way="mixed", good=10)
     assert amounts(found) == {
         "bare board": D("20.00"),
         "led": D("8.00"),
-        "set-up": D("8.00"),
-        "stencil": D("1.50"),
-        "joints": D("0.27"),
-        "part types": D("3.00"),
+        "set-up": D("10.00"),
+        "stencil": D("2.00"),
+        "joints": D("1.60"),
+        "part types": D("2.00"),
         "led, left over": D("2.00"),
     }
-    assert found.total == D("42.77")
+    assert found.total == D("45.60")
     assert found.minutes == 0
 
 
@@ -68,66 +68,75 @@ def test_lens_down_leds_stay_in_own_hands_when_mixed():
     costing = make_costing(PLAIN + PERFECT + RESISTOR, bill=make_bill(resistor=8))
     found = amounts(state(costing, way="mixed", good=10))
     assert found["solder"] == D("15.00")
-    assert found["joints"] == D("0.27")
-    assert found["part types"] == D("3.00")
+    assert found["joints"] == D("1.60")
+    assert found["part types"] == D("2.00")
 
 
 RESISTOR = f"""
 [[offer]]
 item = "resistor"
 supplier = "shop"
-ladder = [{{ at = 1, each = 0.01 }}]
+price_breaks = [{{ at = 1, each = 0.01 }}]
 {STAMP}
 """
 SCHEME = PLAIN.replace(
-    "per_part_type = 3\n",
-    "per_part_type = 3\nfloor_per_board = 0.48\nhand_setup = 3.50\nhand_per_joint = 0.0173\nsecond_side_percent = 60\n"
-    "own_parts_percent = 2\nown_parts_least = 10\nspares_percent = 10\nspares_least = 5\n",
+    "per_part_type = 2\n",
+    "per_part_type = 2\nfloor_per_board = 0.50\nhand_setup = 5\nhand_per_joint = 0.05\nsecond_side_percent = 50\n"
+    "own_parts_percent = 3\nown_parts_least = 15\nspares_percent = 20\nspares_least = 4\n",
 )
 
 
 def test_a_service_that_solders_turned_leds_by_hand():
-    # 3.50 + 10 x 16 x 0.0173 = 2.768; LEDs: 80 + 10 % = 88, bought as 100 x 0.10, of which 8.80 are for this run:
-    # 2 % of 8.80 = 0.18, so the least, 10.00
+    # 5.00 + 10 x 16 x 0.05 = 8.00; LEDs: 80 + 20 % = 96, bought as 100 x 0.10, of which 9.60 are for this run:
+    # 3 % of 9.60 = 0.29, so the minimum, 15.00
     found = amounts(state(make_costing(SCHEME + PERFECT), way="service", good=10))
-    assert found["set-up for hand work"] == D("3.50")
-    assert found["joints by hand"] == D("2.77")
-    assert found["parts supplied"] == D("10.00")
-    assert found["led"] == D("8.80")
-    assert found["led, left over"] == D("1.20")
+    assert found["set-up for hand work"] == D("5.00")
+    assert found["joints by hand"] == D("8.00")
+    assert found["handling of your own parts"] == D("15.00")
+    assert found["led"] == D("9.60")
+    assert found["led, left over"] == D("0.40")
     assert "set-up" not in found
 
 
-def test_the_floor_of_a_board_is_asked_where_joints_are_few():
-    # 16 x 0.0017 = 0.0272 < 0.48: 10 x 0.48 = 4.80
+def test_a_minimum_charge_says_so_and_what_it_replaces():
+    # 8 LEDs by machine: 16 joints x 0.01 = 0.16 a board, and 3 % of 9.60 = 0.288
+    found = state(make_costing(SCHEME + PERFECT, bill=make_bill(mounting="reverse")), way="service", good=10)
+    workings = {line.what: line.working for line in found.lines}
+    assert workings["joints"] == "10 boards x 0.5 minimum charge per board (16 joints alone would be 0.16)"
+    assert workings["handling of your own parts"] == "minimum charge 15 (3 % of 9.6 would be 0.29)"
+
+
+def test_the_minimum_of_a_board_is_asked_where_joints_are_few():
+    # 16 x 0.01 = 0.16 < 0.50: 10 x 0.50 = 5.00
     found = amounts(state(make_costing(SCHEME + PERFECT, bill=make_bill(mounting="reverse")), way="service", good=10))
-    assert found["joints"] == D("4.80")
+    assert found["joints"] == D("5.00")
 
 
-def test_two_sides_cost_two_set_ups_and_dearer_joints():
-    # 2 x 8.00, 2 x 1.50; 400 LEDs = 800 joints on the back, 2 resistors = 4 on the front: 804 x 0.0017 x 1.6 = 2.18688
+def test_two_sides_cost_two_set_ups_and_more_expensive_joints():
+    # 2 x 10.00, 2 x 2.00; 400 LEDs = 800 joints on the back, 2 resistors = 4 on the front: 804 x 0.01 x 1.5 = 12.06
     bill = make_bill(400, mounting="reverse")
     front = type(bill.rows[0])(item="resistor", count=2, side="front", built_by="machine")
     both = type(bill)(rows=(*bill.rows, front), size_mm=bill.size_mm)
     found = amounts(state(make_costing(SCHEME + PERFECT + RESISTOR, bill=both), way="service", good=10))
-    assert (found["set-up"], found["stencil"], found["joints"]) == (D("16.00"), D("3.00"), D("21.87"))
-    assert found["part types"] == D("6.00")
+    assert (found["set-up"], found["stencil"], found["joints"]) == (D("20.00"), D("4.00"), D("120.60"))
+    assert found["part types"] == D("4.00")
 
 
-def test_two_percent_of_supplied_parts_above_the_least():
-    # 1000 boards: 8000 LEDs + 10 % = 8800 x 0.10 = 880.00; 2 % = 17.60
+def test_three_percent_of_supplied_parts_above_the_least():
+    # 1000 boards: 8000 LEDs + 20 % = 9600 x 0.10 = 960.00; 3 % = 28.80
     found = amounts(state(make_costing(SCHEME + PERFECT), way="service", good=1000))
-    assert found["parts supplied"] == D("17.60")
+    assert found["handling of your own parts"] == D("28.80")
 
 
-@pytest.mark.parametrize(("seconds", "boards"), [(45, 15), (20, 34)])
-def test_the_machine_begins_to_pay_at_15_and_at_34_boards(seconds, boards):
-    # 8 LEDs: 8 + 1.50 + 4 types x 3 = 21.50 and 16 x 0.0017 = 0.0272 a board, against hands at 15/h:
-    # 45 s: 8 x 0.75 min = 1.50 a board, 21.50 / (1.50 - 0.0272) = 14.6 -> 15
-    # 20 s: 8 x 1/3 min = 0.6667 a board, 21.50 / (0.6667 - 0.0272) = 33.6 -> 34
+@pytest.mark.parametrize(("seconds", "boards"), [(45, 15), (20, 40)])
+def test_the_machine_begins_to_pay_at_15_and_at_40_boards(seconds, boards):
+    # 8 LEDs: 10 + 2 + 4 types x 2 = 20.00 and 16 x 0.01 = 0.16 a board, against hands at 15/h:
+    # 45 s: 8 x 0.75 min = 1.50 a board, 20.00 / (1.50 - 0.16) = 14.9 -> 15
+    # 20 s: 8 x 1/3 min = 0.6667 a board, 20.00 / (0.6667 - 0.16) = 39.5 -> 40
     text = PLAIN.replace("minutes = 0.75", f"minutes = {seconds / 60:.9f}") + PERFECT
     for colour in ("amber", "red", "green"):
-        text += f'[[offer]]\nitem = "{colour}"\nsupplier = "shop"\nladder = [{{ at = 1, each = 0.10 }}]\n{STAMP}\n'
+        text += f'[[offer]]\nitem = "{colour}"\nsupplier = "shop"\n'
+        text += f"price_breaks = [{{ at = 1, each = 0.10 }}]\n{STAMP}\n"
     bill = make_bill(2, mounting="side_view")
     rows = tuple(
         type(bill.rows[0])(item=c, count=2, side="back", built_by="machine", mounting="side_view")
@@ -135,17 +144,17 @@ def test_the_machine_begins_to_pay_at_15_and_at_34_boards(seconds, boards):
     )
     costing = make_costing(text, bill=type(bill)(rows=(*bill.rows, *rows), size_mm=bill.size_mm))
 
-    def dearer(good):
-        hand, machine = (cost_run(costing, way=way, good=good).total for way in ("hand", "mixed"))
+    def more_expensive(good):
+        hand, machine = (run_total(costing, way=way, good=good) for way in ("hand", "mixed"))
         return machine > hand
 
-    assert dearer(boards - 1)
-    assert not dearer(boards)
+    assert more_expensive(boards - 1)
+    assert not more_expensive(boards)
 
 
 def test_a_yield_of_ninety_percent_begins_more_boards():
     # 10 good of 90 %: P[>= 10 of 12] = 0.889, of 13: 0.966 -> 13 boards, 26.00; 104 LEDs x 0.10 = 10.40; 78 min = 19.50
-    found = state(make_costing(with_quality("hand", good_percent=90)), good=10)
+    found = state(make_costing(with_yield("hand", good_percent=90)), good=10)
     assert found.started == 13
     assert amounts(found) == {"bare board": D("26.00"), "led": D("10.40"), "solder": D("19.50")}
     assert found.total == D("55.90")
@@ -155,7 +164,7 @@ def test_rework_saves_half_of_the_bad_boards():
     # 80 % good, half of the others saved by 6 min each: 90 % in the end, 13 boards;
     # 13 x 0.2 x 0.5 x 6 min = 7.8 min = 1.95
     found = state(
-        make_costing(with_quality("hand", good_percent=80, rework_percent=50, rework_minutes=6)), good=10
+        make_costing(with_yield("hand", good_percent=80, rework_percent=50, rework_minutes=6)), good=10
     )  # fmt: skip
     assert found.started == 13
     assert amounts(found)["rework"] == D("1.95")
@@ -163,15 +172,15 @@ def test_rework_saves_half_of_the_bad_boards():
 
 def test_the_yield_can_come_from_bad_joints():
     # 16 joints at 6566 ppm: (1 - 0.006566)^16 = 0.9000 -> 13 boards as at 90 %
-    found = state(make_costing(with_quality("hand", joint_defects_ppm=6566)), good=10)
+    found = state(make_costing(with_yield("hand", joint_defects_ppm=6566)), good=10)
     assert found.started == 13
 
 
 def test_attrition_buys_spare_leds():
     # 800 LEDs of 100 boards at 5 % attrition: the mean says 843. Of 853 the mean is 810.35 and the deviation
     # sqrt(853 x 0.95 x 0.05) = 6.365: 799.5 lies 1.70 below, 95.6 %; of 852 799.5 lies 1.56 below, 94.0 %
-    found = cost_run(make_costing(with_quality("hand", good_percent=100, attrition_percent=5)), way="hand", good=100)
-    assert found.plan.needs["led"] == 853
+    found = cost_runs(make_costing(with_yield("hand", good_percent=100, attrition_percent=5)), way="hand", good=[100])
+    assert found.plan.needs["led"].tolist() == [853]
 
 
 def test_own_work_learns():
@@ -208,11 +217,11 @@ def test_duty_and_a_foreign_currency_are_on_every_piece():
 
 def test_packaging_is_for_good_pieces_and_items_for_all_boards():
     # 90 % yield, 13 boards for 10 pieces: 13 holders x 0.40 = 5.20, 10 boxes x 0.50 = 5.00
-    text = with_quality("hand", good_percent=90)
+    text = with_yield("hand", good_percent=90)
     for name, each in (("holder", "0.40"), ("box", "0.50")):
         packaging = "packaging = true\n" if name == "box" else ""
         text += f'[[item]]\nname = "{name}"\n{packaging}\n[[offer]]\nitem = "{name}"\nsupplier = "shop"\n'
-        text += f"ladder = [{{ at = 1, each = {each} }}]\n{STAMP}\n"
+        text += f"price_breaks = [{{ at = 1, each = {each} }}]\n{STAMP}\n"
     found = amounts(state(make_costing(text), good=10))
     assert (found["holder"], found["box"]) == (D("5.20"), D("5.00"))
 
@@ -229,7 +238,7 @@ def test_a_board_larger_than_the_quoted_one_has_no_price():
 
 
 def test_a_board_fits_turned():
-    assert make_costing(PLAIN.replace("[100, 100]", "[80, 60]") + PERFECT).market.ladders[0].item == "board"
+    assert make_costing(PLAIN.replace("[100, 100]", "[80, 60]") + PERFECT).offers.breaks[0].item == "board"
 
 
 def test_two_finishes_must_be_chosen_from():
@@ -250,7 +259,7 @@ def test_two_finishes_must_be_chosen_from():
 @settings(max_examples=150, deadline=None)
 def test_printed_lines_always_add_up_to_the_printed_totals(way, good, leds, mounting, percent, currency):
     text = SCHEME.replace('"EUR"', f'"{currency}"')
-    quality = with_quality(way, good_percent=percent, rework_percent=30, rework_minutes=7, attrition_percent=1.7)
+    quality = with_yield(way, good_percent=percent, rework_percent=30, rework_minutes=7, attrition_percent=1.7)
     found = state(
         make_costing(text + quality[len(PLAIN) :], bill=make_bill(leds, mounting=mounting)), way=way, good=good
     )
@@ -273,20 +282,18 @@ def test_a_piece_never_gets_cheaper_when_a_price_rises(first, raised, good, way,
     for price in (low, high):
         board, led = (list(prices) for prices in steps)
         led[step] = price
-        led[0] = max(led)  # a ladder never rises with quantity
+        led[0] = max(led)  # a price never rises with quantity
         text = SCHEME.replace("at = 1, each = 0.20", f"at = 1, each = {led[0]}").replace(
             "at = 100, each = 0.10", f"at = 100, each = {led[1]}"
         )
-        totals.append(cost_run(make_costing(text + PERFECT), way=way, good=good).total)
+        totals.append(run_total(make_costing(text + PERFECT), way=way, good=good))
     assert totals[0] <= totals[1]
 
 
-@given(st.integers(1, 400), st.integers(2, 5000), PRICES, st.integers(0, 8))
+@given(st.integers(1, 400), st.integers(9, 5000), PRICES, st.integers(0, 8))
 @settings(max_examples=150, deadline=None)
-def test_a_larger_pack_on_offer_never_makes_the_run_dearer(good, pack, each, leader):
+def test_a_larger_pack_on_offer_never_makes_the_run_more_expensive(good, pack, each, leader):
     reel = f'[[offer]]\nitem = "led"\nsupplier = "shop"\nform = "reel"\npack = {pack}\nleader = {leader}\n'
-    reel += f"ladder = [{{ at = {pack}, each = {each} }}]\n{STAMP}\n"
-    without, offered = (
-        cost_run(make_costing(text), way="hand", good=good) for text in (PLAIN + PERFECT, PLAIN + PERFECT + reel)
-    )
-    assert offered.total <= without.total
+    reel += f"price_breaks = [{{ at = {pack}, each = {each} }}]\n{STAMP}\n"
+    without, offered = (run_total(make_costing(text), good=good) for text in (PLAIN + PERFECT, PLAIN + PERFECT + reel))
+    assert offered <= without

@@ -16,10 +16,10 @@ SOUND = PLAIN + PERFECT + SALE
 GOOD = 100
 
 
-def context(text=SOUND, *, on=TODAY, good=GOOD, bill=None):
+def context(text=SOUND, *, on=TODAY, good=GOOD, bill=None, left_out=()):
     costing = make_costing(text, bill=bill)
     answer = build_answer(costing, quantities=(good,), seed=1)
-    return CostContext(costs=costing.costs, answer=answer, good=good, on=on)
+    return CostContext(costs=costing.costs, answer=answer, good=good, on=on, left_out=left_out)
 
 
 def found(code, *args, **keywords):
@@ -30,7 +30,15 @@ CHEAP = SOUND.replace("price = 24", "price = 0.50")
 JIG = f'[[one_off]]\nname = "jig"\namount = 3000\n{STAMP}\n'
 MINIMUM = SOUND.replace("at = 1, each = 0.20 }, { at = 100, each = 0.10", "at = 20000, each = 0.10")
 DEMAND = f"[demand]\nmean = 20\nsd = 5\nsalvage = 0\n{STAMP}\n"
-WIDE = SOUND.replace("per_joint = 0.0017", "per_joint = { value = 0.06, low = 0, high = 1 }")
+WIDE = SOUND.replace("per_joint = 0.01", "per_joint = { value = 0.06, low = 0, high = 1 }")
+WHOLE = f'[[operation]]\nname = "build"\nper = "board"\nsolders = true\nminutes = 30\n{STAMP}\n'
+ASSUMED_FEES = """[assembly]
+per_joint = { value = 0.01, low = 0, high = 0.05 }
+origin = "assumed"
+dated = 2026-11-01
+source = "a range of our own"
+"""
+UNQUOTED = SOUND[: SOUND.index("[assembly]")] + ASSUMED_FEES + SOUND[SOUND.index("[labour]") :]
 CASES = {
     "price-below-variable-cost": lambda: context(CHEAP),
     "margin-out-of-reach": lambda: context(SOUND.replace("margin_percent = 30", "margin_percent = 100")),
@@ -40,6 +48,9 @@ CASES = {
     "leftovers-costly": lambda: context(MINIMUM),
     "cheapest-way-open": lambda: context(WIDE, bill=make_bill(mounting="side_view")),
     "run-off-the-demand": lambda: context(SOUND + DEMAND),
+    "fees-not-quoted": lambda: context(UNQUOTED, bill=make_bill(mounting="side_view")),
+    "minutes-of-whole-board": lambda: context(SOUND + WHOLE),
+    "version-left-out": lambda: context(left_out=(("blue one", "blue.toml: there is no such file"),)),
 }
 
 
@@ -92,6 +103,24 @@ def test_a_price_below_variable_cost_needs_a_written_reason():
     notes = found("price-below-variable-cost", reasoned)
     assert {finding.severity for finding in notes} == {"note"}
     assert "samples for the fair" in notes[0].reason
+
+
+def test_fees_nobody_quoted_name_no_cheapest_way():
+    # 100 boards: boards 100.00, LEDs 80.00; the fees alone 0 to 1600 joints x 0.05 = 80.00: 1.80 to 2.60 a piece
+    made = CASES["fees-not-quoted"]()
+    assert made.answer.cheapest is None
+    assert made.answer.shown.way == "hand"
+    assert made.answer.crossovers == ()
+    assert {row.way for row in made.answer.sales} == {row.way for row in made.answer.break_even} == {"hand"}
+    assert all(row.cheapest_frac is None for row in made.answer.risks)
+    (mixed,) = (row for row in BY_CODE["fees-not-quoted"].find(made) if row.subject == "mixed")
+    assert "costs 1.80 to 2.60 EUR" in mixed.reason
+    assert context().answer.cheapest is not None
+
+
+def test_a_version_left_out_names_who_asked_for_it():
+    (finding,) = BY_CODE["version-left-out"].find(CASES["version-left-out"]())
+    assert finding.reason == "The [[option]] 'blue one' of cost.toml is left out: blue.toml: there is no such file."
 
 
 def test_findings_come_gravest_first():

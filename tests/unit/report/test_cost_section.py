@@ -11,7 +11,15 @@ from paneglow.cost import Costing, build_answer
 from paneglow.judge import check_costs
 from paneglow.report import to_curve_csv, to_lines_csv
 from paneglow.report.files import encode_pictures, render_page
-from paneglow.results import CostResults, OptionLight, TracedLight, Version, build_options, build_results
+from paneglow.results import (
+    CostResults,
+    OptionLight,
+    TracedLight,
+    Version,
+    build_led_costs,
+    build_options,
+    build_results,
+)
 from paneglow.units import Estimate
 from sample_evaluation import make_evaluation
 from unit.report.test_page import read
@@ -37,6 +45,7 @@ def make_results(costing: Costing, *, name="night piece", on: date = TODAY, lit:
         currency="EUR",
         on=on,
         answer=answer,
+        leds=build_led_costs(versions[0], swapped=(), way="hand", good=20),
         options=build_options(versions, good=20),
         findings=check_costs(costing.costs, answer=answer, good=20, on=on),
         inputs=costing.costs,

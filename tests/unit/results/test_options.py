@@ -37,8 +37,8 @@ def row(name, unit, minutes, *, light=None):
             passed=met == 1, goals_met_frac=met,
         )  # fmt: skip
     return OptionResult(
-        name=name, way="hand", good=1, unit=D(unit), minutes=D(minutes), light_state="traced" if seen else "not traced",
-        light=seen, best=False,
+        name=name, way="hand", good=1, unit=D(unit), more=D(0), minutes=D(minutes),
+        light_state="traced" if seen else "not traced", light=seen, best=False,
     )  # fmt: skip
 
 

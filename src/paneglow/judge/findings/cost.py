@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
-from paneglow.cost import WAY_WORDS, Statement, dated_tables
+from paneglow.cost import WAY_WORDS, dated_tables
 from paneglow.judge.findings.rule import CostContext, Fault, Threshold, rule
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list
@@ -116,10 +116,8 @@ def run_does_not_pay(context: CostContext) -> Iterable[Fault]:
     below = {row.way for row in context.answer.variable if row.contribution is not None and row.contribution < row.unit}
     for row in losing:
         if row.way not in below:
-            pays = next(
-                (found.good for found in context.answer.break_even if found.way == row.way and found.pays), None
-            )
-            more = "no run up to 10000 pays" if pays is None else f"a run of {pays} is the first that pays"
+            pays = next((found.good for found in context.answer.break_even if found.way == row.way), None)
+            more = "no run up to 10000 pays" if pays is None else f"a run of {pays} is the smallest that pays"
             yield _finding(
                 subject=WAY_WORDS[row.way],
                 reason=f"{row.good} pieces at {row.price} {context.costs.currency} lose {-row.profit} each; {more}",
@@ -129,13 +127,13 @@ def run_does_not_pay(context: CostContext) -> Iterable[Fault]:
 
 @rule("warning", thresholds=(LEFTOVER_MAX_FRAC,))
 def leftovers_costly(context: CostContext) -> Iterable[Fault]:
-    """A large part of the cheapest way's cost buys parts that stay over.
+    """A large part of the cheapest way's cost buys parts that are left over.
 
     Minimum buys per colour do that: fewer colours, or a part with smaller packs, or a larger run, makes the piece
     cheaper.
     """
-    cheapest = _cheapest(context)
-    if cheapest is None or not cheapest.total:
+    cheapest = context.answer.shown
+    if not cheapest.total:
         return
     over = cheapest.total - cheapest.total_carried
     if over / cheapest.total <= Decimal(str(LEFTOVER_MAX_FRAC.value)):
@@ -156,9 +154,10 @@ def cheapest_way_open(context: CostContext) -> Iterable[Fault]:
 
     The inputs with the widest swing are worth a quote or a stopwatch before the way is chosen.
     """
-    cheapest = _cheapest(context)
-    risk = next((row for row in context.answer.risks if cheapest is not None and row.way == cheapest.way), None)
-    if risk is None or len(context.answer.risks) < 2 or risk.cheapest_frac >= CHEAPEST_MIN_FRAC.value:
+    risk = next((row for row in context.answer.risks if row.way == context.answer.cheapest), None)
+    if risk is None or risk.cheapest_frac is None or len(context.answer.risks) < 2:
+        return
+    if risk.cheapest_frac >= CHEAPEST_MIN_FRAC.value:
         return
     swings = tuple(row.what for row in context.answer.sensitivity if row.way == risk.way and row.swing)
     yield _finding(
@@ -175,8 +174,7 @@ def run_off_the_demand(context: CostContext) -> Iterable[Fault]:
 
     Pieces too many are left at their salvage value; pieces too few are sales lost.
     """
-    cheapest = _cheapest(context)
-    best = next((row for row in context.answer.demand if cheapest is not None and row.way == cheapest.way), None)
+    best = next((row for row in context.answer.demand if row.way == context.answer.shown.way), None)
     if best is None or abs(context.good - best.good) <= RUN_OFF_BEST_FRAC.value * best.good:
         return
     reason = (
@@ -191,7 +189,48 @@ def run_off_the_demand(context: CostContext) -> Iterable[Fault]:
     )
 
 
-def _cheapest(context: CostContext) -> Statement | None:
-    """The cheapest statement of the run that is judged."""
-    of_run = [row for row in context.answer.statements if row.good == context.good]
-    return min(of_run, key=lambda row: row.total, default=None)
+@rule("note")
+def fees_not_quoted(context: CostContext) -> Iterable[Fault]:
+    """A way needs an assembly service, and nobody quoted its fees.
+
+    What stands there are wide assumed ranges: the way is shown as a range, and no cheapest way is named on them.
+    """
+    for row in context.answer.statements:
+        if row.good == context.good and not row.quoted:
+            yield _finding(
+                subject=WAY_WORDS[row.way],
+                reason=f"nobody quoted the assembly fees, so a piece costs {row.unit_low} to {row.unit_high}"
+                f" {context.costs.currency} by the assumed ranges, and no cheapest way is named",
+                remedy="Ask an assembly service and write its fees under [assembly] with their date.",
+            )
+
+
+@rule("note")
+def minutes_of_whole_board(context: CostContext) -> Iterable[Fault]:
+    """Minutes per board stand for all soldering by own hands.
+
+    A timing per board that nothing else divides is taken as the whole work with the iron; minutes of LEDs, parts,
+    joints and glue are then not added.
+    """
+    for row in context.costs.operation:
+        if row.solders:
+            yield _finding(
+                subject=row.name,
+                reason=f"the {row.minutes.value} min a board are taken to hold all soldering and gluing by own hands:"
+                " no minutes of LEDs, parts or joints are added",
+                remedy="Write solders = false in that [[operation]] if it is other work, such as packing.",
+            )
+
+
+@rule("warning")
+def version_left_out(context: CostContext) -> Iterable[Fault]:
+    """A version named in an [[option]] of the cost file could not be read or priced.
+
+    It is left out of the comparison; everything else stands.
+    """
+    for name, reason in context.left_out:
+        yield _finding(
+            subject=name,
+            reason=f"the [[option]] {name!r} of cost.toml is left out: {reason}",
+            remedy="Correct that [[option]], or take it out of cost.toml.",
+        )

@@ -58,6 +58,7 @@ class CostContext:
     answer: Answer
     good: int  # pieces of the run that is judged
     on: date  # day the ages are judged on
+    left_out: tuple[tuple[str, str], ...] = ()  # versions that could not be read: name and reason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

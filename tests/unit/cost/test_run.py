@@ -1,20 +1,23 @@
-"""Binomial attrition and yield, worked by hand and against exact sums."""
+"""Boards to start and boards good at the first test: worked by hand, against exact sums, and the order of four laws."""
 
+from datetime import date
 from decimal import Decimal
 from math import comb
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from paneglow.cost.attrition import pieces_to_start
+from paneglow.cost.records import ProcessYield
+from paneglow.cost.run import first_pass_yield, pieces_to_start, yield_share
 from paneglow.errors import RangeError
 
 D = Decimal
 
 
 def start(good, share, sure="0.95"):
-    return pieces_to_start(good, good_share=D(share), confidence=D(sure))
+    return int(pieces_to_start(good, good_share=D(share), confidence=D(sure))[0])
 
 
 def chance_of_enough(started, good, share):
@@ -83,3 +86,50 @@ def test_what_no_run_can_be_is_refused(good, share):
 def test_a_confidence_of_one_is_refused():
     with pytest.raises(RangeError, match="confidence"):
         start(5, "0.9", "1")
+
+
+def test_many_runs_at_once_start_like_each_alone():
+    good, share = np.arange(1, 400), np.linspace(0.3, 0.999, 399)
+    together = pieces_to_start(good, good_share=share, confidence=0.9)
+    alone = [int(pieces_to_start(g, good_share=s, confidence=0.9)[0]) for g, s in zip(good, share, strict=True)]
+    assert together.tolist() == alone
+
+
+def bad_joints(ppm, *, joints):
+    process = ProcessYield(
+        way="hand", joint_defects_ppm=D(ppm), origin="quote", dated=date(2026, 11, 1), source="invented for this test"
+    )
+    return first_pass_yield(process, joints=joints)
+
+
+def test_fifty_parts_of_99_9_percent():
+    # 0.999^50 = 0.9512
+    assert yield_share(0.05, model="independent", joints=50) == pytest.approx(0.9512, abs=5e-5)
+
+
+def test_500_ppm_of_a_hundred_joints():
+    # (1 - 0.0005)^100 = 0.9512
+    assert float(bad_joints(500, joints=100)[0]) == pytest.approx(0.9512, abs=5e-5)
+
+
+@pytest.mark.parametrize(("model", "share"), [("poisson", 0.90484), ("murphy", 0.90559), ("seeds", 0.90909)])
+def test_a_tenth_of_a_defect_on_a_board(model, share):
+    # e^-0.1, ((1 - e^-0.1)/0.1)^2, 1/(1 + 0.1)
+    assert yield_share(0.1, model=model) == pytest.approx(share, abs=5e-6)
+
+
+@given(st.floats(0.001, 20))
+def test_the_more_clustered_the_defects_the_more_boards_are_good(defects):
+    poisson, murphy, seeds = (yield_share(defects, model=model) for model in ("poisson", "murphy", "seeds"))
+    assert poisson <= murphy <= seeds
+    assert yield_share(defects, model="independent", joints=100) <= poisson
+
+
+def test_no_defects_and_no_joints_lose_nothing():
+    assert yield_share(0.0, model="murphy") == 1
+    assert bad_joints(500, joints=0) == 1
+
+
+def test_negative_defects_are_refused():
+    with pytest.raises(RangeError, match="defects on a board are -1"):
+        yield_share(-1, model="poisson")
