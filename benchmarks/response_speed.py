@@ -224,7 +224,7 @@ def print_comparisons(scene: Scene, *, ready: ReadyResponse, laminate: Laminate,
     """Worst of `count` single LEDs, and of a quarter as many layouts of nine, scattered and in rows."""
     random = np.random.default_rng(3)
     styles = tuple(ATTITUDES)
-    fewer = max(2, count // 4)
+    fewer = 0 if count == 1 else max(2, count // 4)  # a single case shows one LED only
 
     def scattered(n_leds: int, case: int) -> Question:
         return random_question(random, laminate=laminate, n_leds=n_leds, attitude=styles[case % len(styles)])
@@ -238,6 +238,8 @@ def print_comparisons(scene: Scene, *, ready: ReadyResponse, laminate: Laminate,
         ],
     }
     for name, questions in kinds.items():
+        if not questions:
+            continue
         per_led = photons // round(math.sqrt(len(questions[0].emitters)))
         found = [
             compare(scene, ready=ready, question=question, photons=per_led, seed=100 + case)

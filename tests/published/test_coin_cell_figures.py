@@ -1,4 +1,4 @@
-"""The 20 x 3.2 mm coin cell against what is printed of it (published-checks, section 7; the mark beside each)."""
+"""The 20 x 3.2 mm coin cell (CR2032 of IEC 60086-2) against what is printed of it; each source stands beside."""
 
 import numpy as np
 import pytest
@@ -39,12 +39,13 @@ def test_the_charge_of_that_duty_is_at_least_178_mah():
 
 
 def test_capacity_is_220_to_235_mah_at_0_2_ma_to_2_v():
-    # secondary page seen
+    # Makers' data sheets give 220 to 235 mAh for this size (common practice, from memory)
     assert 220.0 <= capacity_mah_at(build_supply(CODE).curve, current_ma=0.2, end_v=2.0) <= 235.0
 
 
 def test_resistance_is_10_to_40_ohm_over_most_of_its_life_and_above_30_past_170_mah():
-    # 10 to 40 ohm: secondary page seen; 15 to 20 fresh and above 30 past about 170 mAh: from memory
+    # "About 18 to 20 ohm", flat up to 150 mAh, "something like 30 ohm" at 170 mAh: a data sheet as read in "Driving
+    # circuits from a CR2032 lithium coin cell", interactive-matter.eu, 29 August 2009 (seen); 15 fresh: from memory
     curve = build_supply(CODE).curve
     assert 15.0 <= float(cell_resistance_ohm(curve, 0.0)) <= 20.0
     assert float(cell_resistance_ohm(curve, 175.0 / curve.capacity_mah)) > 30.0
@@ -53,7 +54,8 @@ def test_resistance_is_10_to_40_ohm_over_most_of_its_life_and_above_30_past_170_
 
 @pytest.mark.parametrize("peak_ma", [15.0, 30.0])
 def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
-    # effective capacity 50 to 100 % of rating at 15 and 30 mA peaks (a maker's application note, seen); duty 1 % here
+    # Six makers' cells gave half of the rating to all of it at 15 and at 30 mA peaks: summary (seen) of M. Jensen, "Coin
+    # cells and peak current draw", application report SWRA349, 2010; duty 1 % here
     curve = build_supply(CODE).curve
 
     def above_v(depth):
@@ -63,9 +65,11 @@ def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
     assert 0.5 <= brentq(above_v, 0.0, 1.0) <= 1.0
 
 
-def test_ten_milliampere_already_drop_a_fifth_of_a_volt():
-    # 10 mA x 20 ohm = 0.2 V (computed); fresh it is 16 ohm here, at 0.55 depth it is 20
+@pytest.mark.parametrize(("drawn_mah", "low_ohm", "high_ohm"), [(75.0, 15.0, 21.0), (170.0, 24.0, 36.0)])
+def test_ten_milliampere_drop_a_fifth_of_a_volt_and_near_the_end_a_third(drawn_mah, low_ohm, high_ohm):
+    # The resistances of the test above times 10 mA, "something like" taken as 20 %
     curve = build_supply(CODE).curve
-    depth = float(np.interp(20.0, curve.resistance_ohm[2:6], curve.depth_frac[2:6]))
-    resting_v = cell_terminal_v(curve, depth_frac=depth, mean_ma=0.0)
-    assert resting_v - cell_terminal_v(curve, depth_frac=depth, mean_ma=10.0) == pytest.approx(0.2, rel=1e-9)
+    resting_v, loaded_v = (
+        cell_terminal_v(curve, depth_frac=drawn_mah / curve.capacity_mah, mean_ma=mean_ma) for mean_ma in (0.0, 10.0)
+    )
+    assert 0.01 * low_ohm <= resting_v - loaded_v <= 0.01 * high_ohm

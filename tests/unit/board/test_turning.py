@@ -61,8 +61,7 @@ def test_turning_over_about_the_short_axis_swaps_the_ends_and_about_the_long_axi
     ("quadrants", "cathode_deg"), [((1, 2), 90.0), ((2, 4), 0.0), ((3, 4), 270.0), ((1, 3), 180.0)]
 )
 def test_a_terminal_lies_in_the_quadrants_that_its_tape_states(quadrants, cathode_deg):
-    # EIA-481-E: 1 upper left, 2 upper right, 3 lower left, 4 lower right, sprocket holes on top (seen in secondary
-    # material, published-checks section 9)
+    # EIA-481-E: 1 upper left, 2 upper right, 3 lower left, 4 lower right, sprocket holes on top (from memory)
     front = turning(taped(*quadrants), side="front", zero="as-taped")
     assert front.to_design_deg(0.0) == (cathode_deg + 180) % 360, "the design counts from cathode to anode"
 

@@ -65,7 +65,7 @@ def test_each_string_has_its_own_resistor_or_all_share_one(tmp_path):
 
 @pytest.mark.parametrize(("pins", "most"), [(2, 2), (3, 6), (4, 12)])
 def test_a_charlieplex_takes_as_many_leds_as_its_pins_tell_apart(tmp_path, pins, most):
-    # n (n - 1): published-checks, section 7
+    # Ordered pairs of n pins: n (n - 1)
     def ring(count):
         names, refs = ([f'"{letter}{n}"' for n in range(1, size + 1)] for letter, size in (("P", pins), ("D", count)))
         return (

@@ -15,7 +15,7 @@ def test_the_weak_end_of_a_chip_bends_more_and_carries_no_more(code):
 
 
 def test_limits_of_a_generic_eight_bit_part():
-    # 10 to 20 mA a pin by design, 200 mA a chip (published-checks, section 7, from memory)
+    # 10 to 20 mA a pin by design, 200 mA a chip (common practice, from memory)
     chip = build_chip("cmos-8bit")
     assert 10.0 <= chip.pin_max_ma <= 20.0
     assert chip.chip_max_ma == 200.0

@@ -26,7 +26,7 @@ def solved(wiring, *, count):
 
 @pytest.mark.parametrize(("count", "pairs"), [(2, 2), (3, 6), (4, 12), (5, 20), (6, 30), (7, 42), (8, 56)])
 def test_n_pins_tell_n_times_n_minus_one_pairs_apart(count, pairs):
-    # published-checks, section 7 (computed, from memory)
+    # Ordered pairs, counted
     found = charlieplex_pairs(pins(*(f"P{number}" for number in range(count))))
     assert len(found) == pairs == len({(anode.name, cathode.name) for anode, cathode in found})
 

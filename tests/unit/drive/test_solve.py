@@ -41,7 +41,7 @@ def test_current_and_voltage_of_one_led_lie_on_its_curve_and_on_the_load_line():
 
 
 def test_the_worked_resistor_example_gives_its_current():
-    # 5 V, 2.0 V, 20 mA -> 150 ohm, 60 mW (published-checks: formula seen, value computed); a part that has 2.0 V there
+    # 5 V, 2.0 V, 20 mA -> 150 ohm, 60 mW by Ohm's law; a part that has 2.0 V there
     part = led("D1", "red", thermal_k_per_w=0.0)
     curve = replace(part.curve, reference_ma=20.0, reference_v=2.0)
     circuit = build_circuit(
