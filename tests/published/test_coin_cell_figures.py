@@ -54,8 +54,8 @@ def test_resistance_is_10_to_40_ohm_over_most_of_its_life_and_above_30_past_170_
 
 @pytest.mark.parametrize("peak_ma", [15.0, 30.0])
 def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
-    # Six makers' cells gave half of the rating to all of it at 15 and at 30 mA peaks: summary (seen) of M. Jensen, "Coin
-    # cells and peak current draw", application report SWRA349, 2010; duty 1 % here
+    # Six makers' cells gave half of the rating to all of it at 15 and at 30 mA peaks: M. Jensen, "Coin cells and peak
+    # current draw", application report SWRA349, 2010 (its summary seen); duty 1 % here
     curve = build_supply(CODE).curve
 
     def above_v(depth):
