@@ -1,12 +1,16 @@
 """`paneglow check` in a small design: what it prints, its JSON and its exit codes."""
 
 import json
+import re
 
+import pytest
 from typer.testing import CliRunner
 
 from paneglow.cli import app
 from paneglow.results import CheckResults
-from tiny_board import write_tiny_board
+from tiny_board import DESIGN, PART, write_tiny_board
+
+GOOD_DESIGN = DESIGN.format(part=PART)
 
 
 def run(*arguments):
@@ -33,22 +37,41 @@ def test_its_json_is_the_record_and_traces_nothing(tmp_path, monkeypatch):
     assert set(json.loads(result.stdout)) == set(CheckResults.model_fields)
 
 
-def test_the_exit_code_tells_whether_there_are_errors(tmp_path):
-    design = write_tiny_board(tmp_path)
-    found = CheckResults.model_validate_json(run(design, "--json").stdout)
-    grave = any(finding.severity == "error" for finding in found.findings)
-    assert run(design).exit_code == (1 if grave else 0)
+def test_a_board_without_errors_ends_with_0_and_says_so(tmp_path):
+    result = run(write_tiny_board(tmp_path))
+    assert result.exit_code == 0
+    assert re.search(r"tiny: 1 LEDs, 1 windows, \d+ findings, 0 of them errors", result.stdout)
+    assert not re.search(r"^error ", result.stdout, flags=re.MULTILINE)
 
 
-def test_too_much_current_is_an_error(tmp_path):
-    design = write_tiny_board(tmp_path)
-    path = design / "design.toml" if design.is_dir() else design
-    text = path.read_text()
-    before = next(line for line in text.splitlines() if line.startswith("current_ma"))
-    path.write_text(text.replace(before, "current_ma = 900.0"))
+def test_too_much_current_is_an_error_with_its_led_and_ends_with_1(tmp_path):
+    design = write_tiny_board(tmp_path, design=GOOD_DESIGN.replace("current_ma = 2.0", "current_ma = 900.0"))
     result = run(design)
     assert result.exit_code == 1
-    assert "error" in result.stdout
+    assert re.search(r"^error +led-1: .*900", result.stdout, flags=re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ('laminate = "banana"', "laminate 'banana' is not in the catalogue"),
+        ('mask = "navy"', "solder mask 'navy' is not in the catalogue"),
+        ('mask = "white-legend"', "'white-legend' is a legend ink, where a solder mask is meant"),
+        ('legend = "green"', "'green' is a solder mask, where a legend ink is meant"),
+        ('front_film = { film = "pearl" }', "diffuser 'pearl' is not in the catalogue"),
+        ('[supply]\nkind = "coin-cell"\ncell = "coin-9999"', "coin-9999"),
+        ('[chip]\nkind = "large"', "chip 'large' is not known"),
+    ],
+)
+def test_every_name_a_design_uses_is_looked_up(tmp_path, line, words):
+    """`light` needs most of these; `check` and `placement` must not pass what `light` then refuses."""
+    where = "[board]\n" if not line.startswith("[") else "[[led]]"
+    given = f"{where}{line}\n" if where == "[board]\n" else f"{line}\n{where}"
+    design = write_tiny_board(tmp_path, design=GOOD_DESIGN.replace(where, given, 1))
+    for result in (run(design), CliRunner().invoke(app, ["placement", str(design), "--out", str(tmp_path / "p.csv")])):
+        assert result.exit_code == 2, result.stdout
+        assert words in result.stderr
+        assert result.stderr.count("\n") == 1
 
 
 def test_a_design_that_is_not_there_is_exit_code_2(tmp_path):

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from paneglow.catalog.compose import build_part
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
@@ -14,6 +14,8 @@ from paneglow.units import Record
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Shelves = dict[str, dict[str, Record]]  # by kind, then by code
 
+FilmKind = Literal["mask", "legend", "diffuser"]
+FILM_WORDS: dict[FilmKind, str] = {"mask": "solder mask", "legend": "legend ink", "diffuser": "diffuser"}
 KINDS = ("part", "laminate", "film", "surface")
 OWN_FILES = ("laminates.toml", "films.toml", "surfaces.toml", "parts.toml")
 
@@ -68,9 +70,14 @@ def find_laminate(catalog: Catalog, code: str) -> Laminate:
     return _find(catalog.laminates, code, what="laminate", where="the catalogue or in parts/*.toml beside the design")
 
 
-def find_film(catalog: Catalog, code: str) -> Film:
-    """The mask, ink or diffuser of a code; raises CatalogError with the nearest codes."""
-    return _find(catalog.films, code, what="mask, ink or diffuser", where="the catalogue or in parts/*.toml")
+def find_film(catalog: Catalog, code: str, *, kind: FilmKind) -> Film:
+    """The mask, ink or diffuser of a code; raises CatalogError with the nearest codes, or where it is another kind."""
+    film = catalog.films.get(code)
+    if film is not None and film.kind != kind:
+        alike = ", ".join(sorted(name for name, other in catalog.films.items() if other.kind == kind))
+        raise CatalogError(f"{code!r} is a {FILM_WORDS[film.kind]}, where a {FILM_WORDS[kind]} is meant: {alike}")
+    films = {name: other for name, other in catalog.films.items() if other.kind == kind}
+    return _find(films, code, what=FILM_WORDS[kind], where="the catalogue or in parts/*.toml beside the design")
 
 
 def find_surface(catalog: Catalog, code: str) -> Surface:

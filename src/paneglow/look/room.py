@@ -117,7 +117,10 @@ def build_stack_xyz_per_lx(*, design: Design, catalog: Catalog, scene: Scene) ->
     Room light is taken as D65 and even over the front, so a diffuse surface of reflectance R sends R E / pi cd/m2.
     """
     wavelength_nm, weights = daylight_weights()
-    films = {"mask": find_film(catalog, design.board.mask), "legend": find_film(catalog, design.board.legend)}
+    films = {
+        "mask": find_film(catalog, design.board.mask, kind="mask"),
+        "legend": find_film(catalog, design.board.legend, kind="legend"),
+    }
     laminate = find_laminate(catalog, design.board.laminate)
     absorb = _laminate_absorption(laminate, scene=scene, wavelength_nm=wavelength_nm)
     metals = {

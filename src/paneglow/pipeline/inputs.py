@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from paneglow.board import BoardFiles, read_board_files
-from paneglow.catalog import Catalog, read_catalog
+from paneglow.catalog import Catalog, find_film, find_laminate, find_part, read_catalog
 from paneglow.design import Design, design_file, read_design
+from paneglow.drive import build_chip, build_supply
+from paneglow.scene import FILM_PREFIX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,4 +32,29 @@ def read_inputs(path: Path) -> Inputs:
     design = read_design(path)
     parts = path.parent / "parts"
     catalog = read_catalog(user_parts=parts if parts.is_dir() else None)
+    check_names(design, catalog=catalog)
     return Inputs(path=path, design=design, catalog=catalog, files=read_board_files(design, folder=path.parent))
+
+
+def check_names(design: Design, *, catalog: Catalog) -> None:
+    """Look up every catalogue name that a design uses, whether or not the command at hand comes to need it.
+
+    Raises
+    ------
+    CatalogError, DesignError
+        For the first name that is not known, or stands for another kind of thing; the nearest known are told.
+    """
+    board = design.board
+    find_laminate(catalog, board.laminate)
+    find_film(catalog, board.mask, kind="mask")
+    find_film(catalog, board.legend, kind="legend")
+    if board.front_film is not None:
+        find_film(catalog, board.front_film.film, kind="diffuser")
+    for group in design.led:
+        find_part(catalog, group.part)
+        if group.diffuser != "none":
+            find_film(catalog, group.diffuser.removeprefix(FILM_PREFIX), kind="diffuser")
+    if design.supply is not None and design.supply.cell is not None:
+        build_supply(design.supply.cell, voltage_v=design.supply.voltage_v)
+    if design.chip is not None:
+        build_chip(design.chip.kind)

@@ -1,6 +1,6 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
-from paneglow.scene.build import PLATED_WALL, build_scene
+from paneglow.scene.build import FILM_PREFIX, PLATED_WALL, build_scene
 from paneglow.scene.pose import ASSUMED_PLACES
 from paneglow.scene.records import (
     BODY_HOLE,
@@ -28,6 +28,7 @@ __all__ = [
     "BODY_PLATED_HOLE",
     "Dome",
     "Emitter",
+    "FILM_PREFIX",
     "FaceClasses",
     "InnerLayer",
     "LightWall",

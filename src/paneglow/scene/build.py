@@ -10,7 +10,6 @@ import numpy.typing as npt
 from paneglow.board import Board, FaceMaps, PlacedLed
 from paneglow.catalog import (
     Catalog,
-    Film,
     Laminate,
     find_film,
     find_laminate,
@@ -19,7 +18,6 @@ from paneglow.catalog import (
     surface_reflectance,
 )
 from paneglow.design import Design
-from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.physics import scatter_per_mm
 from paneglow.scene.coats import COVERED, ClassTable, CoatKit, add_body, build_coat_kit, build_face
@@ -61,10 +59,11 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
         If the laminate, mask, legend or a diffuser is not in the catalogue.
     """
     laminate = find_laminate(catalog, design.board.laminate)
-    mask, legend = find_film(catalog, design.board.mask), find_film(catalog, design.board.legend)
+    mask = find_film(catalog, design.board.mask, kind="mask")
+    legend = find_film(catalog, design.board.legend, kind="legend")
     foil = find_surface(catalog, COPPER_FACE)
     before = design.board.front_film
-    front_film = None if before is None else _find_diffuser(catalog, before.film, where="[board.front_film]")
+    front_film = None if before is None else find_film(catalog, before.film, kind="diffuser")
     films = (mask, legend) if front_film is None else (mask, legend, front_film)
     parts = {led.part.code: led.part for led in board.leds}
     lights = {code: build_part_light(part, laminate=laminate, films=films) for code, part in parts.items()}
@@ -102,7 +101,7 @@ def build_scene(board: Board, *, design: Design, catalog: Catalog, map_pitch_mm:
                 n_wavelengths=axis_nm.size,
                 diffuser=None
                 if led.diffuser == "none"
-                else _find_diffuser(catalog, led.diffuser.removeprefix(FILM_PREFIX), where=led.ref),
+                else find_film(catalog, led.diffuser.removeprefix(FILM_PREFIX), kind="diffuser"),
             )
             for led in board.leds
         ),
@@ -163,20 +162,6 @@ def _shared_axis(lights: dict[str, PartLight]) -> tuple[npt.NDArray[np.float64],
         # A board without LEDs still has faces to look at
         return np.array([555.0]), first_node
     return np.concatenate([light.nodes_nm for light in lights.values()]), first_node
-
-
-def _find_diffuser(catalog: Catalog, name: str, *, where: str) -> Film:
-    """A diffusing film or dome by name.
-
-    Raises
-    ------
-    CatalogError
-        If it is not a diffuser of the catalogue.
-    """
-    film = find_film(catalog, name)
-    if film.kind != "diffuser":
-        raise CatalogError(f"{where}: diffuser {name!r} is a {film.kind}; allowed are none and films of kind diffuser")
-    return film
 
 
 def _body_map(maps: FaceMaps) -> ClassMap:

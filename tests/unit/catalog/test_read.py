@@ -1,6 +1,8 @@
 # ruff: noqa: E501  one mistake and the line it earns stand side by side
 """The user's own parts over the catalogue: what is added, replaced, refused, and how it is told."""
 
+from functools import partial
+
 import pytest
 
 from paneglow.catalog import find_film, find_laminate, find_part, find_surface, part_flux_lm, read_catalog
@@ -117,7 +119,12 @@ def test_a_file_that_is_not_toml_is_told_with_its_line(tmp_path):
     [
         (find_part, "sv-1204-ambr", "part 'sv-1204-ambr' is not in .* nearest is sv-1204-amber"),
         (find_laminate, "fr4", "laminate 'fr4' is not in .* fr4-pale"),
-        (find_film, "gren", "mask, ink or diffuser 'gren' is not in .* nearest is green"),
+        (partial(find_film, kind="mask"), "gren", "solder mask 'gren' is not in .* nearest is green"),
+        (
+            partial(find_film, kind="mask"),
+            "white-legend",
+            "'white-legend' is a legend ink, where a solder mask is meant: .*green",
+        ),
         (find_surface, "copper-brite", "surface 'copper-brite' is not in .* nearest is copper-bright"),
     ],
 )

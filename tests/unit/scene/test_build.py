@@ -226,7 +226,7 @@ def test_a_light_wall_and_a_front_film_reach_the_scene():
 
 
 def test_a_front_film_must_be_a_diffuser():
-    with pytest.raises(CatalogError, match=r"\[board.front_film\]: diffuser 'green' is a mask"):
+    with pytest.raises(CatalogError, match=r"'green' is a solder mask, where a diffuser is meant"):
         scene_of(placed("tv-1206-amber", "carrier"), front_film=FrontFilm(film="green"))
 
 
@@ -244,7 +244,10 @@ def test_stack_of_films_never_makes_light():
     copper = find_surface(CATALOG, "copper-treated")
     for mask in ("green", "white", "black", "blue", "red"):
         kit = build_coat_kit(
-            mask=find_film(CATALOG, mask), legend=find_film(CATALOG, "white-legend"), copper=copper, wavelength_nm=axis
+            mask=find_film(CATALOG, mask, kind="mask"),
+            legend=find_film(CATALOG, "white-legend", kind="legend"),
+            copper=copper,
+            wavelength_nm=axis,
         )
         for coat in (kit.bare, kit.mask, kit.legend, kit.legend_on_mask, kit.copper):
             assert (coat.transmit + coat.reflect <= 1.0 + 1e-12).all()
