@@ -4,7 +4,7 @@ import sys
 from typer.testing import CliRunner
 
 from paneglow.cli import app
-from paneglow.cli.app import COMMANDS
+from paneglow.cli.commands import COMMANDS
 
 
 def test_the_help_lists_every_command_in_its_order():
@@ -32,7 +32,7 @@ def test_a_small_command_does_not_wait_for_the_imports_of_the_large_ones(tmp_pat
 def test_no_command_imports_what_only_some_of_its_work_needs():
     """The compiler, the plotting and colour libraries and the larger parts of scipy come in where they are called."""
     program = (
-        "import sys; from importlib import import_module; from paneglow.cli.app import COMMANDS;"
+        "import sys; from importlib import import_module; from paneglow.cli.commands import COMMANDS;"
         " [import_module(f'paneglow.cli.{name}') for name in COMMANDS];"
         " heavy = ('numba', 'colour', 'matplotlib', 'scipy.ndimage', 'scipy.optimize', 'scipy.sparse', 'scipy.special',"
         " 'scipy.spatial', 'scipy.linalg', 'scipy.fft');"

@@ -1,5 +1,9 @@
 """Files are whole or not there; nothing else in the folder is touched."""
 
+import random
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -19,11 +23,11 @@ def test_a_stop_while_writing_leaves_the_old_files_whole_and_nothing_new(tmp_pat
     written = writing._write_aside
     calls = []
 
-    def stopping(folder, content):
+    def stopping(part, content):
         calls.append(content)
         if len(calls) == 2:
             raise stop
-        return written(folder, content)
+        written(part, content)
 
     monkeypatch.setattr(writing, "_write_aside", stopping)
     with pytest.raises((KeyboardInterrupt, OutputError)):
@@ -32,21 +36,57 @@ def test_a_stop_while_writing_leaves_the_old_files_whole_and_nothing_new(tmp_pat
 
 
 def test_a_stop_in_the_midst_of_one_file_leaves_no_rest(tmp_path, monkeypatch):
-    class Stopping:
-        def __init__(self, handle, _mode):
-            self.file = open(handle, "wb")  # noqa: SIM115
+    def stopping(part, content):
+        part.write_bytes(content[:2])
+        raise KeyboardInterrupt
 
-        def __enter__(self):
-            return self
+    monkeypatch.setattr(writing, "_write_aside", stopping)
+    for contents in ({"a.txt": b"new a"}, {"a.txt": b"new a", "b.txt": b"new b"}):
+        with pytest.raises(KeyboardInterrupt):
+            write_whole(tmp_path, contents=contents)
+        assert listing(tmp_path) == {}
 
-        def __exit__(self, *_):
-            self.file.close()
 
-        def write(self, content):
-            self.file.write(content[:2])
-            raise KeyboardInterrupt
+KEEP_WRITING = """
+import sys
+from pathlib import Path
 
-    monkeypatch.setattr(writing.os, "fdopen", Stopping)
-    with pytest.raises(KeyboardInterrupt):
-        write_whole(tmp_path, contents={"a.txt": b"new a"})
-    assert listing(tmp_path) == {}
+from paneglow.writing import write_whole
+
+folder, turn = Path(sys.argv[1]), 0
+while True:
+    turn += 1
+    content = b"%d" % turn + b" " * 100_000
+    write_whole(folder, contents={f"{name}.txt": content for name in "abcdefgh"})
+    print(turn, flush=True)
+"""
+
+
+def test_a_kill_leaves_all_old_files_or_all_new_ones_and_no_part_of_any(tmp_path):
+    rng = random.Random(5)
+    for number in range(25):
+        folder = tmp_path / str(number)
+        writer = subprocess.Popen([sys.executable, "-c", KEEP_WRITING, str(folder)], stdout=subprocess.PIPE)
+        with writer:
+            writer.stdout.readline()  # the first set is there
+            time.sleep(rng.uniform(0.0, 0.08))
+            writer.kill()
+        deadline = time.monotonic() + 20.0
+        while (found := listing(folder)).keys() - {f"{name}.txt" for name in "abcdefgh"}:
+            assert time.monotonic() < deadline, f"left behind: {sorted(found)}"
+            time.sleep(0.01)
+        time.sleep(0.02)
+        assert len({content.strip() for content in listing(folder).values()}) == 1
+
+
+def test_where_no_process_can_be_started_the_files_are_put_in_place_all_the_same(tmp_path, monkeypatch):
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "none"))
+    write_whole(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
+    assert listing(tmp_path) == {"a.txt": b"a", "b.txt": b"b"}
+
+
+def test_a_name_taken_by_a_folder_is_told_and_leaves_no_part(tmp_path):
+    (tmp_path / "b.txt").mkdir()
+    with pytest.raises(OutputError, match="directory"):
+        write_whole(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
+    assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")] == []

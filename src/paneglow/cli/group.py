@@ -7,12 +7,12 @@ from typing import Any, ClassVar
 import typer
 from typer.core import TyperGroup
 
+from paneglow.cli import EXIT_INTERRUPTED, STOPPED
 from paneglow.errors import PaneglowError
 
 EXIT_DONE = 0
 EXIT_GOALS_MISSED = 1
 EXIT_WRONG_INPUT = 2
-EXIT_INTERRUPTED = 130  # 128 + SIGINT, the habit of shells
 
 # Base of every wrong call (unknown option, missing argument, bad value), whichever parser this typer brings along
 WrongCall: type[Exception] = typer.BadParameter.__bases__[0]
@@ -35,7 +35,6 @@ class OneLineErrors(TyperGroup):
             print_problem(problem)
             raise typer.Exit(EXIT_WRONG_INPUT) from None
         except KeyboardInterrupt:
-            print_problem("stopped; no half-written file was left")
             raise typer.Exit(EXIT_INTERRUPTED) from None
 
     def main(self, args: Any = None, *rest: Any, standalone_mode: bool = True, **extra: Any) -> Any:
@@ -47,8 +46,9 @@ class OneLineErrors(TyperGroup):
             print_problem(f"{problem.format_message()} (see paneglow --help)")  # type: ignore[attr-defined]
             outcome = EXIT_WRONG_INPUT
         except typer.Abort:
-            print_problem("stopped; no half-written file was left")
             outcome = EXIT_INTERRUPTED
+        if outcome == EXIT_INTERRUPTED:
+            typer.echo(STOPPED, err=True)
         if not standalone_mode:
             return outcome
         sys.exit(outcome if isinstance(outcome, int) else EXIT_DONE)

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 import paneglow
-from paneglow.cli.group import LateCommands
+from paneglow.cli.group import EXIT_DONE, LateCommands
 
 YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 # In the order of the help. A command's module, of its own name, is only imported when that command is asked for: the
@@ -53,11 +53,15 @@ def _start(
         typer.echo(context.get_help())
 
 
-def main() -> None:
-    """Run the command line and exit."""
+def run() -> int:
+    """Run the command line and return its exit code."""
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a letter of someone's file name gets a stand-in, not a failure
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     # A run makes many lasting records and hardly a cycle: looking for cycles less often saves some 4 % of its time
     gc.set_threshold(YOUNG_OBJECTS_MOST)
-    app(prog_name="paneglow")
+    try:
+        app(prog_name="paneglow")
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else EXIT_DONE
+    return EXIT_DONE
