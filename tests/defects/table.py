@@ -380,6 +380,11 @@ TERMINALS = (
     f'terminals = {{ pads = [{{ name = "C", role = "cathode", at_mm = [-1.35, 0.0], {_PAD} }},'
     f' {{ name = "A", role = "anode", at_mm = [1.35, 0.0], {_PAD} }}], origin = "measured", source = "own" }}'
 )
+LONG_BODY = (
+    'terminals = { pads = [{ name = "C", role = "cathode", at_mm = [-2.6, 0.0], length_mm = 0.8, width_mm = 0.8 },'
+    ' { name = "A", role = "anode", at_mm = [2.6, 0.0], length_mm = 0.8, width_mm = 0.8 }], origin = "measured",'
+    ' source = "own" }'
+)
 LANDS = (
     *_each(
         ("D8", "D16"),
@@ -398,6 +403,30 @@ LANDS = (
         "D8",
         severity="warning",
         remedy=("longer",),
+    ),
+    harbour(
+        "a smaller part than its lands",
+        lambda folder: folder.part("hk-chip-red", 'like = "tv-1206-red"', 'like = "tv-0603-red"'),
+        "part-misses-lands",
+        "D12",
+        says=("not for hk-chip-red (D12)",),
+        remedy=("1206",),
+    ),
+    harbour(
+        "many smaller parts than their lands",
+        lambda folder: folder.part("hk-chip-amber", 'like = "tv-1206-amber"', 'like = "tv-0402-amber"'),
+        "part-misses-lands",
+        "D2",
+        says=("D2, D3, D4, D9 and 1 more", "beside them"),
+        remedy=("1206 would fit",),
+    ),
+    harbour(
+        "a larger part than its lands",
+        lambda folder: folder.part("hk-side-green", 'like = "sv-1204-green"', 'like = "sv-1204-green"\n' + LONG_BODY),
+        "land-overhung",
+        "D15",
+        says=("beyond its outer end",),
+        remedy=("Move or widen the land",),
     ),
     harbour(
         "no metal up the ends",

@@ -35,8 +35,6 @@ CLEAN = {
         ("hole-missing", "D2"),
         ("hole-missing", "D3"),
         ("copper-at-opening", "D1"),
-        ("copper-at-opening", "D2"),
-        ("copper-at-opening", "D3"),
         ("window-shadowed", "w4"),
         ("window-shadowed", "w5"),
         ("window-shadowed", "w6"),

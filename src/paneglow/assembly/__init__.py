@@ -4,10 +4,10 @@ from paneglow.assembly.assemble import Assembled, assemble
 from paneglow.assembly.bill import Bill, BillRow, build_bill
 from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, size_of, survey_building
 from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
-from paneglow.assembly.fitting import JointFit, LandFit, fit_land, opening_outline
+from paneglow.assembly.fitting import OVERLAP_LEAST_FRAC, JointFit, LandFit, fit_land, opening_outline, sizes_that_fit
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import Builder, BuildWay, build_ways, minutes_by_hand
-from paneglow.assembly.lands import LandOpening, LandPad, LandPattern, build_land
+from paneglow.assembly.lands import HOLE_STYLES, LandOpening, LandPad, LandPattern, build_land
 from paneglow.assembly.mechanics import (
     Height,
     TightPair,
@@ -53,6 +53,9 @@ __all__ = [
     "Standing",
     "survey_building",
     "FoundPad",
+    "HOLE_STYLES",
+    "OVERLAP_LEAST_FRAC",
+    "sizes_that_fit",
     "Height",
     "JointFit",
     "JointGoals",

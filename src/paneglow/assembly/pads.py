@@ -1,4 +1,4 @@
-"""The board's own pads under a part: exposed copper measured from the face maps, in the part's frame."""
+"""The board's own pads under a part: exposed copper, in the part's frame."""
 
 import math
 from collections.abc import Sequence
@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 from skimage.measure import find_contours
 
-from paneglow.board import FaceMaps, PlacedLed, board_point
+from paneglow.board import Board, PlacedLed, board_point
 from paneglow.catalog import Terminal, Terminals
 from paneglow.units import FiniteFloat, NonNegativeFloat, PointMm, Record
 
@@ -60,15 +60,15 @@ def part_frame_of(led: PlacedLed, shape: Polygon) -> Polygon:
     return turned
 
 
-def find_pads(led: PlacedLed, *, maps: FaceMaps) -> tuple[FoundPad | None, ...]:
+def find_pads(led: PlacedLed, *, board: Board) -> tuple[FoundPad | None, ...]:
     """Pads of the board under the terminals of a placed part.
 
     Parameters
     ----------
     led : PlacedLed
         Its part must state terminals.
-    maps : FaceMaps
-        The board's faces.
+    board : Board
+        Its lands, or where no files were read the raster of its faces.
 
     Returns
     -------
@@ -77,14 +77,14 @@ def find_pads(led: PlacedLed, *, maps: FaceMaps) -> tuple[FoundPad | None, ...]:
 
     Notes
     -----
-    Exposed copper is copper without mask on the part's face. Its outline runs through half-covered pixels, so straight
-    edges are found to about a tenth of the raster pitch. Rims narrower than `RIM_MM`, which wide mask openings bare,
-    are taken off first.
+    Exposed copper is copper without mask on the part's face. Lands are exact whichever way they are turned; on a raster
+    the outline runs through half-covered pixels, so that upright edges are found to about a tenth of its pitch. Rims
+    narrower than `RIM_MM`, which wide mask openings bare, are taken off first.
     """
-    return find_copper(led, maps=maps)[0]
+    return find_copper(led, board=board)[0]
 
 
-def find_copper(led: PlacedLed, *, maps: FaceMaps) -> tuple[tuple[FoundPad | None, ...], tuple[Polygon, ...]]:
+def find_copper(led: PlacedLed, *, board: Board) -> tuple[tuple[FoundPad | None, ...], tuple[Polygon, ...]]:
     """Pads under the terminals of a placed part, as `find_pads` gives them, and the bare copper near that is none.
 
     The latter are outlines in the frame of the part.
@@ -92,7 +92,7 @@ def find_copper(led: PlacedLed, *, maps: FaceMaps) -> tuple[tuple[FoundPad | Non
     terminals = led.part.terminals
     if terminals is None:
         return (), ()
-    pieces = exposed_copper(led, maps=maps, reach_mm=_reach_mm(terminals))
+    pieces = exposed_copper(led, board=board, reach_mm=_reach_mm(terminals))
     homes = [_home_of(pad, pieces) for pad in terminals.pads]
     pads = tuple(
         None if home is None else _found(led, pad, pieces[home], shared=homes.count(home) > 1)
@@ -105,12 +105,17 @@ def _reach_mm(terminals: Terminals) -> float:
     return max(math.hypot(*pad.at_mm) + pad.length_mm for pad in terminals.pads) + SEARCH_MARGIN_MM
 
 
-def exposed_copper(led: PlacedLed, *, maps: FaceMaps, reach_mm: float) -> tuple[Polygon, ...]:
+def exposed_copper(led: PlacedLed, *, board: Board, reach_mm: float) -> tuple[Polygon, ...]:
     """Pieces of exposed copper about a placed part, in its frame; rims are left out."""
-    return tuple(part_frame_of(led, piece) for piece in _exposed_pieces(led, maps=maps, reach_mm=reach_mm))
+    return tuple(part_frame_of(led, piece) for piece in _exposed_pieces(led, board=board, reach_mm=reach_mm))
 
 
-def _exposed_pieces(led: PlacedLed, *, maps: FaceMaps, reach_mm: float) -> list[Polygon]:
+def _exposed_pieces(led: PlacedLed, *, board: Board, reach_mm: float) -> list[Polygon]:
+    if board.nets is not None:
+        about = Point(led.at_mm).buffer(reach_mm)
+        near = [land.polygon for land in board.nets.lands if land.side == led.side and land.polygon.intersects(about)]
+        return _without_rims(_polygons(unary_union([polygon.intersection(about.envelope) for polygon in near])))
+    maps = board.maps
     copper, mask = (maps.copper_front, maps.mask_front) if led.side == "front" else (maps.copper_back, maps.mask_back)
     grid = maps.grid
     x_mm, y_mm = grid.x_centres_mm(), grid.y_centres_mm()

@@ -6,7 +6,9 @@ import pytest
 from shapely.geometry import Point, box
 
 from drawn_pads import CENTRE, PARTS, board, led, pads_at
-from paneglow.assembly import build_land, fit_land, opening_outline
+from paneglow.assembly import build_land, fit_land, opening_outline, sizes_that_fit
+from paneglow.fab import PlacementRule
+from polarity_boards import Made, make_case, right_rows, through_file
 
 
 def land_edges(placed, density):
@@ -109,3 +111,32 @@ def test_what_is_found_does_not_change_when_the_board_is_turned_or_the_part_sits
         assert joint.toe_mm == pytest.approx(0.5, abs=0.03)  # half a pixel at oblique corners
         # 1.6 mm of metal on 1.3 mm of land, 0.1 mm aside: 0.25 mm over at the worse side
         assert joint.side_overhang_frac == pytest.approx(0.25 / 1.3, abs=0.03)
+
+
+@pytest.mark.parametrize(("code", "overlap_mm"), [("tv-0402-red", -0.3), ("tv-0603-red", 0.0), ("tv-0805-red", 0.2)])
+def test_a_part_lies_on_lands_or_misses_them_whatever_copper_lies_farther_out(code, overlap_mm):
+    # Lands from 0.8 to 1.7 mm: an 0402 ends at 0.5 mm, an 0603 at 0.8 mm, an 0805 at 1.0 mm
+    placed = led(code, mounting="top_view")
+    drawn = pads_at(inner_mm=0.8, outer_mm=1.7, width_mm=1.3)
+    fit = fit_land(placed, board=board(*drawn))
+    for joint in fit.joints:
+        assert joint.overlap_mm == pytest.approx(overlap_mm, abs=0.02)
+        assert (joint.workmanship is not None) == (overlap_mm > 0.1)
+        assert (joint.density is not None) == (overlap_mm > 0.1)
+    assert sizes_that_fit(fit, parts=PARTS.values()) == ("0805",)
+
+
+def test_the_same_footprint_gets_the_same_verdict_whichever_way_it_is_turned():
+    told = set()
+    for deg in (0.0, 30.0, 45.0, 60.0, 77.7):
+        made = Made(make_case(2, turn_deg=deg))
+        rule = PlacementRule()
+        placed = made.board(through_file(right_rows(made.case, rule), dialect="comma-mm", rule=rule))
+        fits = [fit_land(one, board=placed) for one in placed.leds]
+        told.add(tuple(joint_words(joint) for fit in fits for joint in fit.joints))
+    assert len(told) == 1
+
+
+def joint_words(joint):
+    """What is told of a joint, lengths to a hundredth of a millimetre."""
+    return joint.terminal, joint.density, joint.workmanship, round(joint.toe_mm, 2), round(joint.overlap_mm, 2)

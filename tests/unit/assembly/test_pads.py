@@ -19,7 +19,7 @@ STRAIGHT_MM, OBLIQUE_MM = 0.01, 0.03
 @pytest.mark.parametrize("mounting", ["lens_down", "top_view", "reverse"])
 def test_edges_of_upright_pads_are_found(deg, mounting):
     drawn = pads_at(inner_mm=1.21, outer_mm=2.43, width_mm=1.68, deg=deg)
-    for pad in find_pads(led("tv-1206-red", mounting=mounting, rotation_deg=deg), maps=board(*drawn).maps):
+    for pad in find_pads(led("tv-1206-red", mounting=mounting, rotation_deg=deg), board=board(*drawn)):
         assert (pad.inner_mm, pad.outer_mm) == pytest.approx((1.21, 2.43), abs=STRAIGHT_MM)
         assert (pad.low_mm, pad.high_mm) == pytest.approx((-0.84, 0.84), abs=STRAIGHT_MM)
         assert not pad.shared
@@ -28,31 +28,31 @@ def test_edges_of_upright_pads_are_found(deg, mounting):
 @pytest.mark.parametrize("deg", [17.0, 100.3, 215.0])
 def test_edges_of_oblique_pads_are_found(deg):
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.7, deg=deg)
-    for pad in find_pads(led("tv-1206-red", mounting="lens_down", rotation_deg=deg), maps=board(*drawn).maps):
+    for pad in find_pads(led("tv-1206-red", mounting="lens_down", rotation_deg=deg), board=board(*drawn)):
         assert (pad.inner_mm, pad.outer_mm) == pytest.approx((1.2, 2.4), abs=OBLIQUE_MM)
 
 
 def test_bared_rims_of_pads_and_windows_do_not_lengthen_a_pad():
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.7)
     rim = box(13.9, 14.0, 16.1, 14.1)  # 0.1 mm of bared copper along a window between the pads
-    for pad in find_pads(led("tv-1206-red", mounting="lens_down"), maps=board(*drawn, rim).maps):
+    for pad in find_pads(led("tv-1206-red", mounting="lens_down"), board=board(*drawn, rim)):
         assert pad.inner_mm == pytest.approx(1.2, abs=STRAIGHT_MM)
 
 
 def test_copper_under_mask_is_no_pad():
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.7)
-    found = find_pads(led("tv-1206-red", mounting="lens_down"), maps=board(*drawn, mask=box(0, 0, 30, 30)).maps)
+    found = find_pads(led("tv-1206-red", mounting="lens_down"), board=board(*drawn, mask=box(0, 0, 30, 30)))
     assert found == (None, None)
 
 
 def test_one_sheet_of_copper_under_both_terminals_is_told():
-    found = find_pads(led("tv-1206-red", mounting="top_view"), maps=board(box(12, 14, 18, 16)).maps)
+    found = find_pads(led("tv-1206-red", mounting="top_view"), board=board(box(12, 14, 18, 16)))
     assert all(pad.shared for pad in found)
 
 
 def test_a_side_view_part_lies_across_its_light():
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.2, deg=90.0)
-    found = find_pads(led("sv-1204-red", mounting="side_view", rotation_deg=0.0), maps=board(*drawn).maps)
+    found = find_pads(led("sv-1204-red", mounting="side_view", rotation_deg=0.0), board=board(*drawn))
     assert [pad.outer_mm for pad in found] == pytest.approx([2.4, 2.4], abs=STRAIGHT_MM)
 
 
@@ -83,4 +83,4 @@ def test_the_other_face_and_a_turned_over_part_mirror(placed):
 
 def test_parts_without_terminals_have_no_pads_to_find():
     bare = PARTS["tv-1206-red"].model_copy(update={"terminals": None})
-    assert find_pads(led(bare, mounting="top_view"), maps=board().maps) == ()
+    assert find_pads(led(bare, mounting="top_view"), board=board()) == ()

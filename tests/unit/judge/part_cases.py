@@ -57,6 +57,9 @@ PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "land-missing": lambda: _flat_on(FLAT_LANDS[0]),
     "land-joined": lambda: _flat_on(box(26.5, 12.2, 31.5, 13.8)),
     "land-overhung": lambda: _flat_on(FLAT_LANDS[0], box(30.0, 13.2, 31.5, 14.8)),
+    "part-misses-lands": lambda: _flat_on(
+        box(26.0, 12.2, 27.2, 13.8), box(30.8, 12.2, 32.0, 13.8), mounting="top_view"
+    ),
     "land-short": lambda: _flat_on(box(27.2, 12.2, 28.0, 13.8), box(30.0, 12.2, 30.8, 13.8)),
     "lens-on-land": lambda: _flat_with(lens_length_mm=quantity(2.4), lens_width_mm=quantity(1.6)),
     "copper-at-opening": _at_opening,

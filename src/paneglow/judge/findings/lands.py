@@ -1,8 +1,9 @@
 """Rules about the board's own pads under an LED: missing, joined, too short, hanging over, in the lens's way."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from typing import TypeVar
 
-from paneglow.assembly import JointFit, LandFit
+from paneglow.assembly import HOLE_STYLES, OVERLAP_LEAST_FRAC, JointFit, LandFit, sizes_that_fit
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
@@ -20,6 +21,12 @@ END_JOINT_LEAST_FRAC = Threshold(
     value=0.5,
     unit="1",
     source="IPC-A-610 F (ballot 2014) and H (2020), quoted in docs/sources.md",
+)
+OVERLAP_LEAST = Threshold(
+    what="length on which a terminal lies on its land, over the terminal's own",
+    value=OVERLAP_LEAST_FRAC,
+    unit="1",
+    source="chosen; IPC-A-610 asks for overlap at all in every class, from memory",
 )
 LENS_ON_LAND_MM = Threshold(
     what="length of a lens that may lie over its land",
@@ -47,21 +54,45 @@ def _fits(context: BoardContext) -> Iterator[tuple[PlacedLed, LandFit]]:
     return ((led, fit_of[led.ref]) for led in context.board.leds if led.ref in fit_of)
 
 
+T = TypeVar("T")
+
+
 def _joints(context: BoardContext) -> Iterator[tuple[PlacedLed, LandFit, JointFit]]:
     for led, fit in _fits(context):
         for joint in fit.joints:
             yield led, fit, joint
 
 
+def _alike(
+    found: Iterable[tuple[PlacedLed, T]], *, apart: Callable[[T], Hashable] = lambda _: None
+) -> list[list[tuple[PlacedLed, T]]]:
+    """What was found at LEDs of one order code and style together, and not once for each of them."""
+    groups: dict[Hashable, list[tuple[PlacedLed, T]]] = {}
+    for led, one in found:
+        groups.setdefault((led.part.code, led.mounting, apart(one)), []).append((led, one))
+    return list(groups.values())
+
+
+def _part(group: Sequence[tuple[PlacedLed, object]]) -> str:
+    """Order code and designators in words."""
+    return f"{group[0][0].part.code} ({refs_of(dict.fromkeys(led for led, _ in group))})"
+
+
+def _role(led: PlacedLed, name: str) -> str:
+    found = None if led.part.terminals is None else led.part.terminals.named(name)
+    return "none" if found is None else found.role
+
+
 def _terminal(led: PlacedLed, name: str) -> str:
     """Terminal in words: its name and what it connects to."""
-    found = None if led.part.terminals is None else led.part.terminals.named(name)
-    return f"terminal {name}" if found is None or found.role == "none" else f"terminal {name} ({found.role})"
+    role = _role(led, name)
+    return f"terminal {name}" if role == "none" else f"terminal {name} ({role})"
 
 
-def _severity(context: BoardContext, led: PlacedLed) -> Severity:
+def _severity(context: BoardContext, group: Sequence[tuple[PlacedLed, object]]) -> Severity:
     """Grave for an LED of the placement file; one that the design only puts somewhere may have no lands drawn yet."""
-    return "error" if any(led.ref in group.refs for group in context.design.led) else "warning"
+    placed = {ref for one in context.design.led for ref in one.refs}
+    return "error" if any(led.ref in placed for led, _ in group) else "warning"
 
 
 @rule("error", "warning")
@@ -71,14 +102,15 @@ def land_missing(context: BoardContext) -> Iterable[Fault]:
     The land was forgotten, lies under solder mask, or the part is not where its land is. Only a warning for an LED that
     the design puts somewhere by itself: its lands may not be drawn yet.
     """
-    for led, _, joint in _joints(context):
-        if joint.pad is None:
-            yield led_fault(
-                led,
-                severity=_severity(context, led),
-                reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {led.part.code}.",
-                remedy="Draw a land there and open the mask over it, or correct the place or rotation of the LED.",
-            )
+    bare = ((led, joint) for led, _, joint in _joints(context) if joint.pad is None)
+    for group in _alike(bare, apart=lambda joint: joint.terminal):
+        led, joint = group[0]
+        yield led_fault(
+            led,
+            severity=_severity(context, group),
+            reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {_part(group)}.",
+            remedy="Draw a land there and open the mask over it, or correct the place or rotation of the LED.",
+        )
 
 
 @rule("error", "warning")
@@ -87,20 +119,59 @@ def land_joined(context: BoardContext) -> Iterable[Fault]:
 
     The LED is short-circuited on the board, or both terminals swim on one sheet of solder.
     """
-    for led, fit in _fits(context):
-        shared = [joint for joint in fit.joints if joint.pad is not None and joint.pad.shared]
-        if {_role(led, joint.terminal) for joint in shared} >= {"anode", "cathode"}:
-            yield led_fault(
-                led,
-                severity=_severity(context, led),
-                reason="Its anode and its cathode stand on one piece of bare copper.",
-                remedy="Part the copper between the lands, or close the mask over it.",
-            )
+    joined = (
+        (led, fit)
+        for led, fit in _fits(context)
+        if {_role(led, one.terminal) for one in fit.joints if one.pad is not None and one.pad.shared}
+        >= {"anode", "cathode"}
+    )
+    for group in _alike(joined):
+        yield led_fault(
+            group[0][0],
+            severity=_severity(context, group),
+            reason=f"Anode and cathode of {_part(group)} stand on one piece of bare copper.",
+            remedy="Part the copper between the lands, or close the mask over it.",
+        )
 
 
-def _role(led: PlacedLed, name: str) -> str:
-    found = None if led.part.terminals is None else led.part.terminals.named(name)
-    return "none" if found is None else found.role
+@rule("error", "warning", thresholds=(OVERLAP_LEAST,))
+def part_misses_lands(context: BoardContext) -> Iterable[Fault]:
+    """The terminals of an LED do not lie on the lands that are there for them.
+
+    The lands were drawn for another size of part. Solder may bridge the gap once, and will not on the next board.
+    """
+    missing = ((led, fit) for led, fit in _fits(context) if any(_misses(led, joint) for joint in fit.joints))
+    for group in _alike(missing):
+        led, fit = group[0]
+        gap_mm = -min(joint.overlap_mm for joint in fit.joints if joint.overlap_mm is not None)
+        by = f"lie {to_number(gap_mm)} mm beside" if gap_mm > 0.0 else f"lie on only {to_number(-gap_mm)} mm of"
+        yield led_fault(
+            led,
+            severity=_severity(context, group),
+            reason=f"These lands are not for {_part(group)}: its terminals {by} them.",
+            remedy=f"Take a part of the size that the lands were drawn for{_would_fit(fit, context)}, or draw lands for"
+            " this one.",
+        )
+
+
+def _misses(led: PlacedLed, joint: JointFit) -> bool:
+    """Whether a terminal lies on less of its land than it must; legs and cut-out parts may bridge a gap."""
+    if joint.overlap_mm is None or led.mounting in HOLE_STYLES or led.part.terminals is None:
+        return False
+    terminal = led.part.terminals.named(joint.terminal)
+    return (
+        terminal is not None
+        and joint.workmanship is None
+        and joint.overlap_mm < OVERLAP_LEAST.value * terminal.length_mm
+        and (joint.toe_mm or 0.0) > 0.0
+    )
+
+
+def _would_fit(fit: LandFit, context: BoardContext) -> str:
+    kind = next(led.part.kind for led in context.board.leds if led.ref == fit.ref)
+    parts = (part for part in context.catalog.parts.values() if part.kind == kind)
+    sizes = sizes_that_fit(fit, parts=parts)
+    return f" ({' or '.join(sizes)} would fit)" if sizes else ""
 
 
 @rule("error", "warning", thresholds=(SIDE_OVERHANG_MOST_FRAC, END_JOINT_LEAST_FRAC))
@@ -109,16 +180,22 @@ def land_overhung(context: BoardContext) -> Iterable[Fault]:
 
     At its end no overhang is permitted at all; at its sides up to half of the narrower width for ordinary products.
     """
-    for led, _, joint in _joints(context):
-        if joint.pad is None or joint.workmanship is not None or joint.toe_mm is None:
-            continue
-        ends = joint.toe_mm < 0.0
-        beyond = f"{to_number(-joint.toe_mm)} mm beyond its outer end" if ends else _sideways(joint)
+    over = (
+        (led, (fit, joint))
+        for led, fit, joint in _joints(context)
+        if joint.pad is not None and joint.workmanship is None and not _misses(led, joint)
+    )
+    for group in _alike(over, apart=lambda one: (one[1].terminal, (one[1].toe_mm or 0.0) < 0.0)):
+        led, (fit, joint) = group[0]
+        worst = min(group, key=lambda one: one[1][1].toe_mm or 0.0)[1][1]
+        ends = worst.toe_mm is not None and worst.toe_mm < 0.0
+        beyond = f"{to_number(-(worst.toe_mm or 0.0))} mm beyond its outer end" if ends else _sideways(joint)
+        terminal = _terminal(led, joint.terminal)
         yield led_fault(
             led,
-            severity=_severity(context, led),
-            reason=f"Its {_terminal(led, joint.terminal)} hangs over its land: {beyond}.",
-            remedy="Move or widen the land; the one that fits body and style is drawn by the land pattern of the part.",
+            severity=_severity(context, group),
+            reason=f"{terminal[0].upper()}{terminal[1:]} of {_part(group)} hangs over its land: {beyond}.",
+            remedy=f"Move or widen the land, or take a part that the lands were drawn for{_would_fit(fit, context)}.",
         )
 
 
@@ -136,18 +213,25 @@ def land_short(context: BoardContext) -> Iterable[Fault]:
     Lens-down terminals stand off the board and need land for their fillet; legs that cross a gap need land beyond it.
     Lands drawn for another style are the usual reason.
     """
-    for led, fit in _fits(context):
-        reached = {joint.terminal: joint.pad.outer_mm for joint in fit.joints if joint.pad is not None}
-        short = [joint for joint in fit.joints if joint.terminal in reached and joint.density is None]
-        if not short or fit.needed_mm is None or any((joint.toe_mm or 0.0) < 0.0 for joint in short):
-            continue
-        least = min(reached[joint.terminal] for joint in short)
+    short = (
+        (led, fit)
+        for led, fit in _fits(context)
+        if any(_ends_early(joint) for joint in fit.joints)
+        and not any(_ends_early(joint) and (joint.workmanship is None) for joint in fit.joints)
+    )
+    for group in _alike(short):
+        led, fit = group[0]
+        least = min(joint.pad.outer_mm for _, one in group for joint in one.joints if joint.pad and _ends_early(joint))
         yield led_fault(
             led,
-            reason=f"Its lands end {to_number(least)} mm from the middle of the part; mounted {led.mounting},"
-            f" {led.part.code} needs at least {to_number(fit.needed_mm)} mm.",
+            reason=f"The lands of {_part(group)} end {to_number(least)} mm from its middle; mounted {led.mounting}, it"
+            f" needs at least {to_number(fit.needed_mm or 0.0)} mm.",
             remedy="Draw the lands longer, outward.",
         )
+
+
+def _ends_early(joint: JointFit) -> bool:
+    return joint.pad is not None and joint.density is None
 
 
 @rule("warning", thresholds=(LENS_ON_LAND_MM,))
@@ -156,13 +240,13 @@ def lens_on_land(context: BoardContext) -> Iterable[Fault]:
 
     It stands crooked on them, and solder creeps under it.
     """
-    for led, fit in _fits(context):
-        if fit.lens_on_land_mm > LENS_ON_LAND_MM.value:
-            yield led_fault(
-                led,
-                reason=f"{to_number(fit.lens_on_land_mm)} mm of its lens lie over a land.",
-                remedy="Draw the lands further apart, so that the lens rests on laminate.",
-            )
+    for group in _alike(pair for pair in _fits(context) if pair[1].lens_on_land_mm > LENS_ON_LAND_MM.value):
+        most = max(fit.lens_on_land_mm for _, fit in group)
+        yield led_fault(
+            group[0][0],
+            reason=f"{to_number(most)} mm of the lens of {_part(group)} lie over a land.",
+            remedy="Draw the lands further apart, so that the lens rests on laminate.",
+        )
 
 
 @rule("warning", thresholds=(OPENING_MARGIN_MM,))
@@ -171,14 +255,14 @@ def copper_at_opening(context: BoardContext) -> Iterable[Fault]:
 
     It is cut back before the board is made, or tears when the hole is drilled.
     """
-    for led, fit in _fits(context):
-        if fit.hole_margin_mm is not None and fit.hole_margin_mm < OPENING_MARGIN_MM.value:
-            yield led_fault(
-                led,
-                reason=f"Bare copper stands {to_number(max(fit.hole_margin_mm, 0.0))} mm from the opening that"
-                f" {led.part.code} needs.",
-                remedy="Keep copper 0.15 mm or more away from holes and slots without plating.",
-            )
+    near = [(led, fit.hole_margin_mm) for led, fit in _fits(context) if fit.hole_margin_mm is not None]
+    for group in _alike(pair for pair in near if pair[1] < OPENING_MARGIN_MM.value):
+        least = max(0.0, min(margin for _, margin in group))
+        yield led_fault(
+            group[0][0],
+            reason=f"Bare copper stands {to_number(least)} mm from the opening that {_part(group)} needs.",
+            remedy="Keep copper 0.15 mm or more away from holes and slots without plating.",
+        )
 
 
 @rule("warning", thresholds=(FOREIGN_ROOM_MM,))
@@ -187,14 +271,15 @@ def bare_copper_near(context: BoardContext) -> Iterable[Fault]:
 
     Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
     """
-    for led, fit in _fits(context):
-        if fit.foreign_mm is not None and fit.foreign_mm < FOREIGN_ROOM_MM.value:
-            where = "under its body" if fit.foreign_mm == 0.0 else f"{to_number(fit.foreign_mm)} mm from its body"
-            yield led_fault(
-                led,
-                reason=f"Bare copper that takes none of its terminals lies {where}.",
-                remedy="Move the LED or the copper, or close the mask there.",
-            )
+    near = [(led, fit.foreign_mm) for led, fit in _fits(context) if fit.foreign_mm is not None]
+    for group in _alike(pair for pair in near if pair[1] < FOREIGN_ROOM_MM.value):
+        least = min(room for _, room in group)
+        where = "under its body" if least == 0.0 else f"{to_number(least)} mm from its body"
+        yield led_fault(
+            group[0][0],
+            reason=f"Bare copper that takes none of the terminals of {_part(group)} lies {where}.",
+            remedy="Move the LED or the copper, or close the mask there.",
+        )
 
 
 @rule("warning")

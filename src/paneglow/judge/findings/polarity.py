@@ -42,7 +42,7 @@ def led_off_its_lands(context: BoardContext) -> Iterable[Fault]:
     """
     for led, polarity in _pairs(context):
         # Where no copper at all is under a terminal, land-missing tells it
-        if polarity.state == "off its lands" and None not in find_pads(led, maps=context.board.maps):
+        if polarity.state == "off its lands" and None not in find_pads(led, board=context.board):
             yield led_fault(
                 led,
                 reason=polarity.reason,
