@@ -1,6 +1,7 @@
 """Board and catalogue to a scene: geometry and coefficients, no part names."""
 
 from paneglow.scene.build import FILM_PREFIX, PLATED_WALL, build_scene
+from paneglow.scene.plain import check_scene, lambertian_rectangle
 from paneglow.scene.pose import ASSUMED_PLACES
 from paneglow.scene.records import (
     BODY_HOLE,
@@ -37,5 +38,7 @@ __all__ = [
     "Sheet",
     "Slab",
     "build_scene",
+    "check_scene",
+    "lambertian_rectangle",
     "slabs_by_scattering",
 ]

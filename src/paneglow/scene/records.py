@@ -191,7 +191,7 @@ class Scene:
     back: ClassMap  # Class of every pixel of the back face, [y, x]
     body: ClassMap  # Laminate, outside or hole per pixel, [y, x]
     classes: FaceClasses  # Optical coefficients of the face classes
-    wavelength_nm: FloatArray  # Wavelengths, rising
+    wavelength_nm: FloatArray  # Nodes of all LEDs; those of one order code stand together, rising
     thickness_mm: float  # Finished thickness of the laminate
     refractive_index: float  # Index of the laminate relative to air
     asymmetry: float  # Mean cosine of the scattering angle (Henyey-Greenstein g), -1 to 1

@@ -10,8 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from paneglow.checks import check_between
-from paneglow.errors import TransportError
-from paneglow.scene import Scene
+from paneglow.scene import Scene, check_scene
 from paneglow.transport.cache import TraceCache, trace_key
 from paneglow.transport.devices import TracingDevice
 from paneglow.transport.job import BatchTally, TraceJob, count_windows
@@ -92,14 +91,11 @@ def trace(
 
     Raises
     ------
-    TransportError
-        If the scene has no slab version.
     RangeError
-        If photons_per_led is out of range.
+        If photons_per_led or a field of the scene is out of range (`check_scene`).
     """
     check_between("photons_per_led", photons_per_led, lower=N_BATCHES, upper=MAX_PHOTONS_PER_LED)
-    if not scene.slabs:
-        raise TransportError("the scene has no slab version; give at least the nominal one")
+    check_scene(scene)
     if any(emitter.shifted is not None for emitter in scene.emitters):
         device = "cpu"  # a fluorescent laminate is followed on the CPU only
     started = time.perf_counter()
