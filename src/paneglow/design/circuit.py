@@ -47,7 +47,9 @@ class CircuitGroup(Record):
     sinking: bool = Field(default=False, description="Strings run from the rail into the pin (pin).")
     port: Name = Field(default="A", description="Port of the chip that the pins belong to.")
     current_ma: PositiveFloat | None = Field(default=None, description="Of each sink [mA] (sink).")
-    knee_v: PositiveFloat = Field(default=0.3, description="Voltage at which a sink gives 76 % of it [V] (sink).")
+    dropout_v: PositiveFloat = Field(
+        default=0.3, description="Voltage left for a sink at which it still gives 76 % of its current [V] (sink)."
+    )
     duty_frac: Annotated[Fraction, Field(gt=0)] = Field(default=1.0, description="PWM of the whole group [1].")
     cycle_hz: PositiveFloat | None = Field(default=None, description="Repetition of the scan or of the PWM [Hz].")
 

@@ -78,27 +78,44 @@ class CellState:
 
 
 def cell_open_circuit_v(curve: CellCurve, depth_frac: npt.ArrayLike) -> FloatArray:
-    """Voltage without load at a depth of the near well [V], linear between entries and constant outside."""
+    """Voltage without load at depths of the near well [V], linear between entries and constant outside.
+
+    Parameters
+    ----------
+    curve : CellCurve
+    depth_frac : array_like, shape (...)
+        0 fresh to 1 empty [1].
+    """
     return np.asarray(np.interp(np.asarray(depth_frac, dtype=np.float64), curve.depth_frac, curve.open_circuit_v))
 
 
 def cell_resistance_ohm(curve: CellCurve, depth_frac: npt.ArrayLike) -> FloatArray:
-    """Resistance to lasting current at a depth of the near well [ohm], linear between entries, constant outside."""
+    """Resistance to lasting current at depths of the near well [ohm], linear between entries, constant outside.
+
+    Parameters
+    ----------
+    curve : CellCurve
+    depth_frac : array_like, shape (...)
+        0 fresh to 1 empty [1].
+    """
     return np.asarray(np.interp(np.asarray(depth_frac, dtype=np.float64), curve.depth_frac, curve.resistance_ohm))
 
 
-def cell_terminal_v(curve: CellCurve, *, depth_frac: float, mean_ma: float, pulse_ma: float | None = None) -> float:
-    """Voltage at the terminals under a mean current, or within a pulse of a train with that mean [V].
-
-    The sag of a pulse is `fast_frac` of the resistance times what the pulse draws above the mean.
-    """
-    ohm = float(cell_resistance_ohm(curve, depth_frac))
-    above_ma = 0.0 if pulse_ma is None else pulse_ma - mean_ma
-    return float(cell_open_circuit_v(curve, depth_frac)) - 1e-3 * ohm * (mean_ma + curve.fast_frac * above_ma)
-
-
 def cells_in_series(curve: CellCurve, count: int) -> CellCurve:
-    """Equal cells in series: voltages, cut-off and resistances add, charge does not."""
+    """Equal cells in series: voltages, cut-off and resistances add, charge does not.
+
+    Parameters
+    ----------
+    curve : CellCurve
+        One of them.
+    count : int
+        How many, at least 1.
+
+    Raises
+    ------
+    RangeError
+        If there is none.
+    """
     check_between("cells in series", count, lower=1)
     return replace(
         curve,
@@ -109,17 +126,38 @@ def cells_in_series(curve: CellCurve, count: int) -> CellCurve:
 
 
 def drawn_frac(curve: CellCurve, state: CellState) -> float:
-    """Share of the capacity that is gone, load and shelf together [1]."""
+    """Share of the capacity that is gone, load and shelf together [1].
+
+    Parameters
+    ----------
+    curve : CellCurve
+    state : CellState
+    """
     return curve.near_frac * state.near_frac + (1.0 - curve.near_frac) * state.far_frac
 
 
 def drain_cell(curve: CellCurve, state: CellState, *, current_ma: float, hours: float) -> CellState:
-    """State after a time at constant current, 0 for a rest; exact.
+    """State after a time at constant current, exact.
+
+    Parameters
+    ----------
+    curve : CellCurve
+    state : CellState
+        Before.
+    current_ma : float
+        Drawn [mA], 0 for a rest.
+    hours : float
+        How long [h].
 
     Notes
     -----
     With u the share gone, d the difference near - far, i = I/C + shelf loss and K the levelling rate:
     u' = i and d' = i/near - K d, both solved in closed form.
+
+    References
+    ----------
+    J. F. Manwell, J. G. McGowan, "Lead acid battery storage model for hybrid energy systems", Solar Energy 50:399
+    (1993): two wells and a constant rate between them. Solved here for depths instead of charges.
     """
     rate_per_h = current_ma / curve.capacity_mah + curve.self_discharge_per_h
     gone = drawn_frac(curve, state) + rate_per_h * hours
@@ -127,32 +165,3 @@ def drain_cell(curve: CellCurve, state: CellState, *, current_ma: float, hours: 
     settled = rate_per_h / (curve.near_frac * curve.levelling_per_h)
     gap = (state.near_frac - state.far_frac) * faded + settled * (1.0 - faded)
     return CellState(near_frac=gone + (1.0 - curve.near_frac) * gap, far_frac=gone - curve.near_frac * gap)
-
-
-def capacity_mah_at(curve: CellCurve, *, current_ma: float, end_v: float) -> float:
-    """Charge that a fresh cell gives at constant current until its terminals fall to a voltage [mAh].
-
-    Parameters
-    ----------
-    curve : CellCurve
-    current_ma : float
-        Constant load [mA], above 0.
-    end_v : float
-        End voltage under that load [V]; a cell that never falls so low ends empty.
-
-    Notes
-    -----
-    The depth at which the terminals meet `end_v` is found on the table, the time to it from `drain_cell`.
-    """
-    check_above("current_ma", current_ma, lower=0.0)
-    loaded = np.asarray(curve.open_circuit_v) - 1e-3 * current_ma * np.asarray(curve.resistance_ohm)
-    if loaded[0] <= end_v:
-        return 0.0
-    # The loaded voltage falls along the table, so reversed it is an axis that rises
-    depth = 1.0 if loaded[-1] >= end_v else float(np.interp(-end_v, -loaded, curve.depth_frac))
-    low, high = 0.0, curve.capacity_mah / current_ma
-    for _ in range(100):
-        middle = 0.5 * (low + high)
-        reached = drain_cell(curve, CellState(), current_ma=current_ma, hours=middle).near_frac >= depth
-        low, high = (low, middle) if reached else (middle, high)
-    return current_ma * high

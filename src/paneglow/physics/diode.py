@@ -1,7 +1,8 @@
 """Electrical and optical curves of a light-emitting diode: voltage, current, light, and their change with warmth."""
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +26,8 @@ LIGHT_READING_FRAC = 0.03  # how closely light can be read off a printed curve; 
 class DiodeCurve:
     """Shockley diode with series resistance, held by one point of its data sheet.
 
+    Fields are numbers for one diode, or arrays of shape (led,) for many at once, as `stacked` makes them.
+
     Attributes
     ----------
     reference_ma, reference_v, reference_c : float
@@ -45,15 +48,17 @@ class DiodeCurve:
     reference_c: float = 25.0
 
     def __post_init__(self) -> None:
-        check_above("reference_ma", self.reference_ma, lower=0.0)
-        check_above("ideality", self.ideality, lower=0.0)
-        check_above("series_ohm", self.series_ohm, lower=0.0)
-        check_above("reference_v", self.reference_v, lower=self.reference_ma * self.series_ohm * 1e-3)
+        for name in ("reference_ma", "ideality", "series_ohm"):
+            check_above(name, np.min(getattr(self, name)), lower=0.0)
+        drop_v = np.multiply(self.reference_ma, self.series_ohm) * 1e-3
+        check_above("reference_v beyond the drop of series_ohm", np.min(self.reference_v - drop_v), lower=0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FluxCurve:
     """Light against current: efficiency rises, peaks and droops.
+
+    Fields are numbers for one LED, or arrays of shape (led,) for many at once, as `stacked` makes them.
 
     Attributes
     ----------
@@ -75,25 +80,61 @@ class FluxCurve:
 
     def __post_init__(self) -> None:
         for name in ("reference_ma", "peak_ma", "quality"):
-            check_above(name, getattr(self, name), lower=0.0)
+            check_above(name, np.min(getattr(self, name)), lower=0.0)
+
+
+Curve = TypeVar("Curve", DiodeCurve, FluxCurve)
+
+
+def stacked(curves: Sequence[Curve]) -> Curve:
+    """Many curves as one whose fields are arrays of shape (led,), for the functions below.
+
+    Parameters
+    ----------
+    curves : sequence of DiodeCurve or of FluxCurve
+        At least one.
+    """
+    kind = type(curves[0])
+    return kind(**{field.name: np.array([getattr(curve, field.name) for curve in curves]) for field in fields(kind)})
 
 
 def junction_slope_v(curve: DiodeCurve, *, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
-    """Voltage per e-fold of current of the junction without its series resistance [V]."""
-    return np.asarray(
-        curve.ideality * THERMAL_VOLTAGE_V_PER_K * (np.asarray(junction_c, dtype=np.float64) + ZERO_CELSIUS_K)
-    )
+    """Voltage per e-fold of current of the junction without its series resistance [V].
+
+    Parameters
+    ----------
+    curve : DiodeCurve
+    junction_c : array_like, shape (...) that broadcasts with the fields of the curve
+        Junction temperature [deg C].
+
+    References
+    ----------
+    n k T/q: W. Shockley, Bell Syst. Tech. J. 28:435 (1949); k and q exact, SI Brochure, 9th ed., 2019, sec. 2.2.
+    """
+    return np.asarray(curve.ideality * THERMAL_VOLTAGE_V_PER_K * (np.asarray(junction_c, float) + ZERO_CELSIUS_K))
 
 
-def saturation_ma(curve: DiodeCurve, *, junction_c: float = 25.0) -> float:
-    """Saturation current of the junction [mA], such that the reference point lies on the curve."""
-    slope_v = float(junction_slope_v(curve, junction_c=junction_c))
-    junction_v = curve.reference_v + curve.v_per_k * (junction_c - curve.reference_c)
-    junction_v -= 1e-3 * curve.series_ohm * curve.reference_ma
-    return curve.reference_ma / math.expm1(check_above("junction voltage", junction_v, lower=0.0) / slope_v)
+def saturation_ma(curve: DiodeCurve, *, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
+    """Saturation current of the junction [mA], such that the reference point lies on the curve.
+
+    Parameters
+    ----------
+    curve : DiodeCurve
+    junction_c : array_like, shape (...) that broadcasts with the fields of the curve
+        Junction temperature [deg C].
+
+    Raises
+    ------
+    RangeError
+        If one is so hot that no voltage is left to its junction.
+    """
+    junction_v = curve.reference_v + curve.v_per_k * (np.asarray(junction_c, float) - curve.reference_c)
+    junction_v = junction_v - 1e-3 * np.multiply(curve.series_ohm, curve.reference_ma)
+    check_above("junction voltage", np.min(junction_v), lower=0.0)
+    return np.asarray(curve.reference_ma / np.expm1(junction_v / junction_slope_v(curve, junction_c=junction_c)))
 
 
-def diode_voltage_v(current_ma: npt.ArrayLike, *, curve: DiodeCurve, junction_c: float = 25.0) -> FloatArray:
+def diode_voltage_v(current_ma: npt.ArrayLike, *, curve: DiodeCurve, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
     """Voltage across a diode that carries a current.
 
     Parameters
@@ -101,17 +142,26 @@ def diode_voltage_v(current_ma: npt.ArrayLike, *, curve: DiodeCurve, junction_c:
     current_ma : array_like, shape (...)
         Forward current [mA], above minus the saturation current.
     curve : DiodeCurve
-    junction_c : float
-        Junction temperature [deg C].
+    junction_c : array_like
+        Junction temperature [deg C]; broadcasts with the current, as the fields of the curve do.
 
     Returns
     -------
     ndarray, shape (...)
         Forward voltage [V].
 
+    Raises
+    ------
+    RangeError
+        If one is so hot that no voltage is left to its junction.
+
     Notes
     -----
-    V = n k T/q ln(1 + I/Is) + Rs I, W. Shockley, Bell Syst. Tech. J. 28:435 (1949), with a series resistance.
+    V = n k T/q ln(1 + I/Is) + Rs I.
+
+    References
+    ----------
+    W. Shockley, Bell Syst. Tech. J. 28:435 (1949), with a series resistance.
 
     Examples
     --------
@@ -120,32 +170,30 @@ def diode_voltage_v(current_ma: npt.ArrayLike, *, curve: DiodeCurve, junction_c:
     2.0
     """
     current = np.asarray(current_ma, dtype=np.float64)
-    least_ma = saturation_ma(curve, junction_c=junction_c)
-    slope_v = junction_slope_v(curve, junction_c=junction_c)
-    return np.asarray(slope_v * np.log1p(current / least_ma) + 1e-3 * curve.series_ohm * current)
-
-
-def diode_current_ma(voltage_v: npt.ArrayLike, *, curve: DiodeCurve, junction_c: float = 25.0) -> FloatArray:
-    """Current through a diode that stands at a voltage [mA], shape of the voltage; the inverse of `diode_voltage_v`."""
-    slope_v = float(junction_slope_v(curve, junction_c=junction_c))
-    return shockley_current_ma(
-        np.asarray(voltage_v, dtype=np.float64),
-        saturation_ma=saturation_ma(curve, junction_c=junction_c),
-        slope_v=slope_v,
-        series_ohm=curve.series_ohm,
-    )
+    e_folds = np.log1p(current / saturation_ma(curve, junction_c=junction_c))
+    return np.asarray(junction_slope_v(curve, junction_c=junction_c) * e_folds + 1e-3 * curve.series_ohm * current)
 
 
 def shockley_current_ma(
     voltage_v: npt.ArrayLike, *, saturation_ma: npt.ArrayLike, slope_v: npt.ArrayLike, series_ohm: npt.ArrayLike
 ) -> FloatArray:
-    """Current of junctions with series resistance [mA], every argument of one shape or a scalar.
+    """Current of junctions with series resistance [mA], the inverse of `diode_voltage_v`.
+
+    Parameters
+    ----------
+    voltage_v : array_like, shape (...)
+        Across junction and resistance [V].
+    saturation_ma, slope_v, series_ohm : array_like
+        Of the junctions [mA, V, ohm], above 0; they broadcast with the voltage.
 
     Notes
     -----
     Explicit through the Wright omega function w(x), which solves w + ln w = x: with a = Is Rs / nVt,
     I = (nVt / Rs) w(ln a + a + V / nVt) - Is. It holds over hundreds of decades, where an exponential would overflow.
-    Corless and Jeffrey, "The Wright omega function", LNCS 2385:76 (2002).
+
+    References
+    ----------
+    R. M. Corless, D. J. Jeffrey, "The Wright omega function", LNCS 2385:76 (2002).
     """
     slope, series_kohm = np.asarray(slope_v, dtype=np.float64), 1e-3 * np.asarray(series_ohm, dtype=np.float64)
     least = np.asarray(saturation_ma, dtype=np.float64)
@@ -185,7 +233,7 @@ def fit_diode(
 
     Notes
     -----
-    V = V_ref + n Vt ln(I/I_ref) + Rs (I - I_ref) is linear in V_ref, n and Rs wherever I is far above saturation: one
+    Shockley's law with a series resistance, V = V_ref + n Vt ln(I/I_ref) + Rs (I - I_ref), is linear in V_ref, n and Rs wherever I is far above saturation: one
     bounded linear least squares, each point weighted by the reading error of a printed curve (5 mV).
     """
     current, voltage = np.atleast_1d(np.asarray(current_ma, float)), np.atleast_1d(np.asarray(voltage_v, float))
@@ -219,11 +267,6 @@ def fit_diode(
     )
 
 
-def shifted_diode(curve: DiodeCurve, *, reference_v: float) -> DiodeCurve:
-    """The same junction out of another voltage bin: shifted to this voltage at its reference current."""
-    return replace(curve, reference_v=reference_v)
-
-
 def relative_light(current_ma: npt.ArrayLike, *, curve: FluxCurve, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
     """Light at a current over the light at the reference current and temperature.
 
@@ -232,8 +275,8 @@ def relative_light(current_ma: npt.ArrayLike, *, curve: FluxCurve, junction_c: n
     current_ma : array_like, shape (...)
         Forward current [mA]; at or below 0 there is no light.
     curve : FluxCurve
-    junction_c : array_like, shape broadcast with the current
-        Junction temperature [deg C].
+    junction_c : array_like
+        Junction temperature [deg C]; broadcasts with the current, as the fields of the curve do.
 
     Returns
     -------
@@ -243,8 +286,13 @@ def relative_light(current_ma: npt.ArrayLike, *, curve: FluxCurve, junction_c: n
     Notes
     -----
     Rate equation of recombination, defects + light + droop, in its normalised form: with p the light over that at the
-    peak of efficiency and Q the quality, I/I_peak = p (Q + sqrt(p) + 1/sqrt(p)) / (Q + 2). Titkov et al., IEEE J.
-    Quantum Electron. 50:911 (2014), from memory. It is a cubic in sqrt(p) with one positive root.
+    peak of efficiency and Q the quality, I/I_peak = p (Q + sqrt(p) + 1/sqrt(p)) / (Q + 2), a cubic in sqrt(p) with one
+    positive root. It follows from I = A n + B n^2 + C n^3 with Q = B / sqrt(A C) (derived here).
+
+    References
+    ----------
+    I. E. Titkov et al., "Temperature-dependent internal quantum efficiency of blue high-brightness light-emitting
+    diodes", IEEE J. Quantum Electron. 50:911 (2014): the evaluation on the same rate equation; its abstract was seen.
 
     Examples
     --------
@@ -253,14 +301,14 @@ def relative_light(current_ma: npt.ArrayLike, *, curve: FluxCurve, junction_c: n
     1.0
     """
     current = np.maximum(np.asarray(current_ma, dtype=np.float64), 0.0)
-    light = light_of_peak(current / curve.peak_ma, quality=curve.quality)
-    light /= light_of_peak(curve.reference_ma / curve.peak_ma, quality=curve.quality)
+    light = _light_of_peak(current / curve.peak_ma, quality=curve.quality)
+    light = light / _light_of_peak(np.divide(curve.reference_ma, curve.peak_ma), quality=curve.quality)
     warmth_k = np.asarray(junction_c, dtype=np.float64) - curve.reference_c
     return np.asarray(light * np.exp(-curve.loss_per_k_frac * warmth_k))
 
 
-def light_of_peak(current_of_peak: npt.ArrayLike, *, quality: npt.ArrayLike) -> FloatArray:
-    """Light over that at peak efficiency, for currents over that of the peak and qualities of one shape [1]."""
+def _light_of_peak(current_of_peak: npt.ArrayLike, *, quality: npt.ArrayLike) -> FloatArray:
+    """Light over that at peak efficiency, for currents over that of the peak [1]."""
     quality = np.asarray(quality, dtype=np.float64)
     drive = (quality + 2.0) * np.asarray(current_of_peak, dtype=np.float64)
     # Each term alone bounds the root from above; Newton on a convex rising cubic then never overshoots

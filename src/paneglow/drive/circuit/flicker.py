@@ -7,8 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from paneglow.checks import check_above, check_between
-from paneglow.drive.records import Circuit, OperatingPoint
-from paneglow.physics import relative_lights
+from paneglow.drive.circuit.records import Circuit, OperatingPoint
+from paneglow.physics import relative_light, stacked
 
 FloatArray = npt.NDArray[np.float64]
 FlickerBand = Literal["steady", "no observable effect", "low risk", "above low risk"]
@@ -61,7 +61,12 @@ def flicker_band(modulation_frac: float, *, frequency_hz: float) -> FlickerBand:
     modulation_frac : float
         (greatest - least) / (greatest + least) light within the cycle [1], 0 to 1.
     frequency_hz : float
-        [Hz], above 0.
+        Of the cycle [Hz], above 0.
+
+    Raises
+    ------
+    RangeError
+        If a value is outside these ranges.
     """
     check_between("modulation_frac", modulation_frac, lower=0.0, upper=1.0)
     if modulation_frac < STEADY_FRAC:
@@ -72,25 +77,17 @@ def flicker_band(modulation_frac: float, *, frequency_hz: float) -> FlickerBand:
     return "low risk" if modulation_frac <= low_risk else "above low risk"
 
 
-def least_frequency_hz(modulation_frac: float) -> float:
-    """Least frequency at which light of some modulation is of low risk [Hz]; 0 for steady light.
-
-    Examples
-    --------
-    >>> least_frequency_hz(1.0), round(least_frequency_hz(0.01), 6)
-    (1250.0, 40.0)
-    """
-    if check_between("modulation_frac", modulation_frac, lower=0.0, upper=1.0) < STEADY_FRAC:
-        return 0.0
-    slow_hz = modulation_frac / LOW_RISK_PER_HZ[0]
-    return slow_hz if slow_hz < SLOW_HZ else min(max(modulation_frac / LOW_RISK_PER_HZ[1], SLOW_HZ), LOW_RISK_FREE_HZ)
-
-
 def led_modulation_frac(circuit: Circuit, *, point: OperatingPoint) -> FloatArray:
-    """Modulation of the light of each LED within the cycle [1], shape (led,); 0 for steady light and for none."""
-    light = relative_lights(
-        point.led_current_ma, curves=[led.flux for led in circuit.leds], junction_c=point.junction_c
-    )
+    """Modulation of the light of each LED within the cycle [1], shape (led,); 0 for steady light and for none.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    point : OperatingPoint
+        Of that circuit.
+    """
+    flux = stacked([led.flux for led in circuit.leds])
+    light = relative_light(point.led_current_ma, curve=flux, junction_c=point.junction_c)
     lit = light[point.share_frac > 0.0]
     most, least = lit.max(axis=0), lit.min(axis=0)
     return np.asarray(np.divide(most - least, most + least, out=np.zeros_like(most), where=most + least > 0.0))
@@ -98,6 +95,20 @@ def led_modulation_frac(circuit: Circuit, *, point: OperatingPoint) -> FloatArra
 
 def solid_angle_sr(*, area_mm2: float, distance_mm: float, angle_deg: float = 0.0) -> float:
     """Solid angle of a small flat area seen from a distance [sr]: area times cosine over distance squared.
+
+    Parameters
+    ----------
+    area_mm2 : float
+        [mm2], much less than the distance squared.
+    distance_mm : float
+        [mm], above 0.
+    angle_deg : float
+        Between the line of sight and the normal of the area [deg].
+
+    Raises
+    ------
+    RangeError
+        If the distance is not above 0.
 
     Examples
     --------
@@ -109,5 +120,17 @@ def solid_angle_sr(*, area_mm2: float, distance_mm: float, angle_deg: float = 0.
 
 
 def flashes_exceed(rate_hz: float, *, area_sr: float) -> bool:
-    """Whether flashes are more than three in a second over more than the area that may flash freely."""
+    """Whether flashes are more than three in a second over more than the area that may flash freely.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Flashes in any second [Hz].
+    area_sr : float
+        Solid angle of all that flashes at once [sr].
+
+    References
+    ----------
+    W3C, Web Content Accessibility Guidelines 2.1, criterion 2.3.1 and "general flash and red flash thresholds".
+    """
     return rate_hz > FLASHES_PER_S_MOST and area_sr >= FLASH_AREA_SR

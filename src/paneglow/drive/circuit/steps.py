@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from paneglow.drive.records import GROUND, RAIL, Circuit, LedString, Phase, PinState
+from paneglow.drive.circuit.records import GROUND, RAIL, Circuit, LedString, Phase, PinState
 from paneglow.errors import DesignError
 
 SHARE_TOLERANCE = 1e-9  # rounding of shares that are thirds and sevenths
@@ -50,7 +50,8 @@ def _of_phase(phase: Phase, *, circuit: Circuit) -> Iterator[Step]:
         pins: dict[str, PinState] = {pin.name: "float" for pin in circuit.pins}
         pins |= {name: state for name, state in phase.pins if duties.get(name, 1.0) >= end}
         on = tuple(string.duty_frac >= end for string in circuit.strings)
-        driven = {RAIL, GROUND, *(name for name, state in pins.items() if state != "float")}
+        driven = {RAIL, GROUND, *(resistor.name for resistor in circuit.shared)}
+        driven |= {name for name, state in pins.items() if state != "float"}
         lit = {ref for string, closed in zip(circuit.strings, on, strict=True) if closed for ref in string.refs
                if {string.from_terminal, string.to_terminal} <= driven}  # fmt: skip
         meant = frozenset(lit if phase.lights is None else lit & set(phase.lights))
@@ -59,12 +60,17 @@ def _of_phase(phase: Phase, *, circuit: Circuit) -> Iterator[Step]:
 
 def _problems(circuit: Circuit) -> Iterator[str]:
     pins = [pin.name for pin in circuit.pins]
-    terminals = {RAIL, GROUND, *pins}
+    shared = [resistor.name for resistor in circuit.shared]
+    terminals = {RAIL, GROUND, *pins, *shared}
     wired = [ref for string in circuit.strings for ref in string.refs]
     yield from (f"{ref} is wired twice; an LED belongs to one string" for ref in sorted(_twice(wired)))
-    yield from (f"{name} stands twice among the pins" for name in sorted(_twice(pins)))
-    yield from (f"{name} is the name of a wire, not of a pin; call the pin something else"
-                for name in pins if name in (RAIL, GROUND))  # fmt: skip
+    yield from (f"{name} stands twice among pins and shared resistors" for name in sorted(_twice([*pins, *shared])))
+    yield from (f"resistor {name} stands in two places; strings of one rail circuit can share it, else name two"
+                for name in sorted(_twice([resistor.name for resistor in circuit.resistors if resistor.name])))  # fmt: skip
+    yield from (f"{name or 'a resistor'}: its value is {ohm:g} ohm; allowed is 0 or more"
+                for name, ohm in ((resistor.name, resistor.ohm) for resistor in circuit.resistors) if not ohm >= 0.0)  # fmt: skip
+    yield from (f"{name} is the name of a wire, not of a pin or resistor; call it something else"
+                for name in (*pins, *shared) if name in (RAIL, GROUND))  # fmt: skip
     yield from (f"{ref} has no string; wire it or leave it out" for ref in circuit.refs if ref not in wired)
     yield from (f"{ref} is wired but is not an LED of the board" for ref in wired if ref not in circuit.refs)
     if pins and circuit.chip is None:
@@ -85,20 +91,18 @@ def _problems(circuit: Circuit) -> Iterator[str]:
 
 
 def _of_string(string: LedString, *, terminals: set[str]) -> Iterator[str]:
-    name = "-".join(string.refs)
+    name = string.name
     if not string.refs:
         yield "a string holds no LED"
     for terminal in (string.from_terminal, string.to_terminal):
         if terminal not in terminals:
-            yield f"{name} ends at {terminal!r}; allowed is rail, ground or a pin"
+            yield f"{name} ends at {terminal!r}; allowed is rail, ground, a pin or a shared resistor"
     if string.from_terminal == string.to_terminal:
         yield f"{name} starts and ends at {string.from_terminal!r}; no current can flow"
-    if not string.resistor_ohm >= 0.0:
-        yield f"{name}: resistor_ohm is {string.resistor_ohm:g}; allowed is 0 or more"
     if not 0.0 <= string.duty_frac <= 1.0:
         yield f"{name}: duty_frac is {string.duty_frac:g}; allowed is 0 to 1"
-    if string.sink is not None and not (string.sink.current_ma >= 0.0 and string.sink.knee_v > 0.0):
-        yield f"{name}: a sink needs a current of 0 mA or more and a knee above 0 V"
+    if string.sink is not None and not (string.sink.current_ma >= 0.0 and string.sink.dropout_v > 0.0):
+        yield f"{name}: a sink needs a current of 0 mA or more and a dropout voltage above 0 V"
 
 
 def _twice(names: list[str]) -> set[str]:

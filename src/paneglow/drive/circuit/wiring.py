@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from itertools import chain, permutations
 from typing import Literal
 
-from paneglow.drive.records import (
+from paneglow.drive.circuit.records import (
     GROUND,
     RAIL,
     Chip,
@@ -16,9 +16,10 @@ from paneglow.drive.records import (
     Phase,
     Pin,
     PinState,
+    Resistor,
     Sink,
 )
-from paneglow.drive.steps import check_circuit
+from paneglow.drive.circuit.steps import check_circuit
 from paneglow.errors import DesignError
 
 IdleState = Literal["float", "opposite"]
@@ -29,9 +30,10 @@ STEADY = (Phase(share_frac=1.0),)
 class Wiring:
     """What is wired and how it is switched; independent of supply, parts and chip."""
 
-    strings: tuple[LedString, ...]  # What is wired between which terminals
-    pins: tuple[Pin, ...] = ()  # Pins in use
-    phases: tuple[Phase, ...] = STEADY  # Steps of the scan, one after the other
+    strings: tuple[LedString, ...]
+    shared: tuple[Resistor, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    phases: tuple[Phase, ...] = STEADY
 
 
 def build_circuit(
@@ -56,6 +58,7 @@ def build_circuit(
         supply=supply,
         leds=tuple(led for led in leds if led.ref in wired),
         strings=wiring.strings,
+        shared=wiring.shared,
         chip=chip,
         pins=wiring.pins,
         phases=wiring.phases,
@@ -81,28 +84,69 @@ def joined_wirings(*wirings: Wiring) -> Wiring:
     if len(scans) > 1:
         raise DesignError("circuit: more than one scan; put all LEDs that are scanned into one")
     beside = [wiring for wiring in wirings if len(wiring.phases) == 1]
+    unscanned = tuple(ref for wiring in beside for string in wiring.strings for ref in string.refs)
+    standing = [wiring.phases[0] for wiring in beside]
     return Wiring(
-        strings=tuple(string for wiring in wirings for string in wiring.strings),
-        pins=tuple(pin for wiring in wirings for pin in wiring.pins),
-        phases=tuple(_with_beside(phase, beside=beside) for phase in (scans[0].phases if scans else STEADY)),
+        strings=tuple(chain.from_iterable(wiring.strings for wiring in wirings)),
+        shared=tuple(chain.from_iterable(wiring.shared for wiring in wirings)),
+        pins=tuple(chain.from_iterable(wiring.pins for wiring in wirings)),
+        phases=tuple(
+            replace(
+                phase,
+                pins=(*phase.pins, *chain.from_iterable(other.pins for other in standing)),
+                duties=(*phase.duties, *chain.from_iterable(other.duties for other in standing)),
+                lights=None if phase.lights is None else (*phase.lights, *unscanned),
+            )
+            for phase in (scans[0].phases if scans else STEADY)
+        ),
     )
 
 
-def rail_strings(strings: Sequence[Sequence[str]], *, resistor_ohm: Sequence[float], duty_frac: float = 1.0) -> Wiring:
-    """A resistor and one or several LEDs in series, each string between rail and ground."""
+def rail_strings(
+    strings: Sequence[Sequence[str]],
+    *,
+    resistor_ohm: Sequence[float],
+    names: Sequence[str] | None = None,
+    power_max_mw: float | None = None,
+    duty_frac: float = 1.0,
+) -> Wiring:
+    """A resistor and one or several LEDs in series, each string between rail and ground.
+
+    Parameters
+    ----------
+    strings : sequence of sequence of str
+        Refs in series, by string.
+    resistor_ohm : sequence of float
+        Of each string [ohm]; 0 is a wire.
+    names : sequence of str, optional
+        Of the resistors; strings that name the same one share it. Each string has its own where absent.
+    power_max_mw : float, optional
+        Heat that each resistor may take [mW].
+    duty_frac : float
+        PWM of every string [1].
+    """
+    names = [_resistor_name(refs) for refs in strings] if names is None else names
+    resistors = {
+        name: Resistor(ohm=ohm, name=name, power_max_mw=power_max_mw)
+        for name, ohm in zip(names, resistor_ohm, strict=True)
+    }
+    shared = [name for name in resistors if list(names).count(name) > 1]
     return Wiring(
         strings=tuple(
-            LedString(refs=tuple(refs), resistor_ohm=ohm, duty_frac=duty_frac)
-            for refs, ohm in zip(strings, resistor_ohm, strict=True)
-        )
+            LedString(refs=tuple(refs), from_terminal=name, duty_frac=duty_frac)
+            if name in shared
+            else LedString(refs=tuple(refs), resistor=resistors[name], duty_frac=duty_frac)
+            for refs, name in zip(strings, names, strict=True)
+        ),
+        shared=tuple(resistors[name] for name in shared),
     )
 
 
 def sink_strings(
-    strings: Sequence[Sequence[str]], *, current_ma: float, knee_v: float, duty_frac: float = 1.0
+    strings: Sequence[Sequence[str]], *, current_ma: float, dropout_v: float, duty_frac: float = 1.0
 ) -> Wiring:
     """LEDs in series from the rail into constant-current sinks, dimmed by PWM of all sinks together."""
-    sink = Sink(current_ma=current_ma, knee_v=knee_v)
+    sink = Sink(current_ma=current_ma, dropout_v=dropout_v)
     return Wiring(strings=tuple(LedString(refs=tuple(refs), sink=sink, duty_frac=duty_frac) for refs in strings))
 
 
@@ -110,6 +154,8 @@ def pin_strings(
     strings: Mapping[str, Sequence[str]],
     *,
     resistor_ohm: Mapping[str, float],
+    names: Mapping[str, str] | None = None,
+    power_max_mw: float | None = None,
     duties: Mapping[str, float] | None = None,
     sinking: bool = False,
     port: str = "A",
@@ -122,19 +168,27 @@ def pin_strings(
         Refs in series, by the name of their pin.
     resistor_ohm : mapping
         Series resistance by pin [ohm].
+    names, power_max_mw
+        Of the resistors, by pin; see `rail_strings`.
     duties : mapping, optional
         PWM by pin, 0 to 1; full on where absent.
+    sinking : bool
+        Whether the strings run from the rail into the pins.
+    port : str
+        Port of the chip that all the pins belong to.
     """
     state: PinState = "low" if sinking else "high"
     return Wiring(
         strings=tuple(
             LedString(
                 refs=tuple(refs),
-                from_terminal=RAIL if sinking else name,
-                to_terminal=name if sinking else GROUND,
-                resistor_ohm=resistor_ohm[name],
+                from_terminal=RAIL if sinking else pin,
+                to_terminal=pin if sinking else GROUND,
+                resistor=Resistor(
+                    ohm=resistor_ohm[pin], name=(names or {}).get(pin, _resistor_name(refs)), power_max_mw=power_max_mw
+                ),
             )
-            for name, refs in strings.items()
+            for pin, refs in strings.items()
         ),
         pins=tuple(Pin(name=name, port=port) for name in strings),
         phases=(
@@ -145,6 +199,10 @@ def pin_strings(
             ),
         ),
     )
+
+
+def _resistor_name(refs: Sequence[str]) -> str:
+    return f"the resistor of {'-'.join(refs)}"
 
 
 def matrix_scan(
@@ -202,11 +260,6 @@ def matrix_scan(
     return Wiring(strings=strings, pins=(*rows, *columns), phases=tuple(phases))
 
 
-def charlieplex_pairs(pins: Sequence[Pin]) -> tuple[tuple[Pin, Pin], ...]:
-    """Every (anode pin, cathode pin) that n pins can tell apart: n (n - 1) of them, by anode pin."""
-    return tuple(permutations(pins, 2))
-
-
 def charlieplex(
     refs: Sequence[str | None],
     *,
@@ -219,7 +272,8 @@ def charlieplex(
     Parameters
     ----------
     refs : sequence
-        Refs in the order of `charlieplex_pairs`; None, or a short list, where there is no LED.
+        Refs by anode pin, then by cathode pin, n (n - 1) of them for n pins; None, or a short list, where there is no
+        LED.
     pins : sequence of Pin
         Each with its resistor.
     scan : "row" or "led"
@@ -237,38 +291,25 @@ def charlieplex(
     All other pins float, so current can also take a way round over a third pin through two LEDs in series: the solved
     ghost currents tell how much.
     """
-    pairs = charlieplex_pairs(pins)
+    pairs, duty = tuple(permutations(pins, 2)), brightness or {}
     if len(refs) > len(pairs):
         raise DesignError(f"{len(pins)} pins tell {len(pairs)} LEDs apart, not {len(refs)}; add a pin")
     wired = [(ref, anode.name, cathode.name) for ref, (anode, cathode) in zip(refs, pairs, strict=False) if ref]
     groups = [[led for led in wired if led[1] == pin.name] for pin in pins]
     turns = [[led] for led in wired] if scan == "led" else [group for group in groups if group]
+    phases = []
+    for turn in turns:
+        lit = [(ref, cathode) for ref, _, cathode in turn if duty.get(ref, 1.0) > 0.0]
+        phases.append(
+            Phase(
+                share_frac=1.0 / len(turns),
+                pins=((turn[0][1], "high"), *((cathode, "low") for _, cathode in lit)),
+                duties=tuple((cathode, duty[ref]) for ref, cathode in lit if ref in duty),
+                lights=tuple(ref for ref, _ in lit),
+            )
+        )
     return Wiring(
         strings=tuple(LedString(refs=(ref,), from_terminal=a, to_terminal=c) for ref, a, c in wired),
         pins=tuple(pins),
-        phases=tuple(_turn(turn, share_frac=1.0 / len(turns), duty=brightness or {}) for turn in turns),
-    )
-
-
-def _turn(turn: list[tuple[str, str, str]], *, share_frac: float, duty: Mapping[str, float]) -> Phase:
-    lit = [led for led in turn if duty.get(led[0], 1.0) > 0.0]
-    low: list[tuple[str, PinState]] = [(cathode, "low") for _, _, cathode in lit]
-    high: list[tuple[str, PinState]] = [(turn[0][1], "high")]
-    return Phase(
-        share_frac=share_frac,
-        pins=(*high, *low),
-        duties=tuple((cathode, duty[ref]) for ref, _, cathode in lit if ref in duty),
-        lights=tuple(ref for ref, _, _ in lit),
-    )
-
-
-def _with_beside(phase: Phase, *, beside: Sequence[Wiring]) -> Phase:
-    """A phase with the pins and lights of all that is not scanned."""
-    standing = [wiring.phases[0] for wiring in beside]
-    lit = tuple(ref for wiring in beside for string in wiring.strings for ref in string.refs)
-    return replace(
-        phase,
-        pins=(*phase.pins, *chain.from_iterable(other.pins for other in standing)),
-        duties=(*phase.duties, *chain.from_iterable(other.duties for other in standing)),
-        lights=None if phase.lights is None else (*phase.lights, *lit),
+        phases=tuple(phases),
     )
