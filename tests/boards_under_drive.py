@@ -4,7 +4,7 @@ import functools
 from dataclasses import replace
 
 from paneglow.catalog import read_catalog
-from paneglow.drive import Chip, RailSupply, build_drive_led
+from paneglow.drive.circuit import Chip, RailSupply, build_drive_led
 
 CHIP = Chip(
     name="controller",

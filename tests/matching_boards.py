@@ -6,8 +6,8 @@ import numpy as np
 
 from boards_under_drive import parts
 from paneglow.design import ChipDesign, CircuitGroup, Design, DriveDesign, Match, Supply
-from paneglow.drive.board_circuit import scanned_refs, wire_board
-from paneglow.drive.match_board import MatchTask
+from paneglow.drive.circuit import scanned_refs, wire_board
+from paneglow.drive.matching import MatchTask
 from unit.judge import cases
 
 COLOURS = ("red", "orange", "amber", "yellow", "green", "blue", "white")

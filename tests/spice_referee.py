@@ -12,7 +12,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from paneglow.drive import GROUND, RAIL
+from paneglow.drive.circuit import GROUND, RAIL
 
 NGSPICE = shutil.which("ngspice")
 THERMAL_V = 1.380649e-23 / 1.602176634e-19 * 298.15
@@ -55,27 +55,29 @@ def mean_pulsed_ma(circuit, *, voltage_v, slow_ohm, fast_ohm, duty_frac, period_
 
 def _pins(circuit, *, pins):
     for pin in circuit.pins:
-        pad = f"{pin.name}_pad" if pin.resistor_ohm else pin.name
+        pad = f"{pin.name}_pad" if pin.resistor else pin.name
         state = pins.get(pin.name, "float")
         if state == "high":
             yield f"RH{pin.name} {RAIL} {pad} {circuit.chip.high_ohm!r}"
         elif state == "low":
             yield f"RL{pin.name} {pad} 0 {circuit.chip.low_ohm!r}"
         yield f"RX{pin.name} {pad} 0 1e9"
-        if pin.resistor_ohm:
-            yield f"RP{pin.name} {pad} {pin.name} {pin.resistor_ohm!r}"
+        if pin.resistor:
+            yield f"RP{pin.name} {pad} {pin.name} {pin.resistor.ohm!r}"
 
 
 def _strings(circuit):
     leds = {led.ref: led for led in circuit.leds}
+    for resistor in circuit.shared:
+        yield f"R{resistor.name} {RAIL} {resistor.name} {resistor.ohm!r}"
     for number, string in enumerate(circuit.strings):
         here = _node(string.from_terminal)
         end = _node(string.to_terminal)
-        if string.resistor_ohm:
-            yield f"R{number} {here} r{number} {string.resistor_ohm!r}"
+        if string.resistor and string.resistor.ohm:
+            yield f"R{number} {here} r{number} {string.resistor.ohm!r}"
             here = f"r{number}"
         if string.sink is not None:
-            yield f"B{number} k{number} {end} I = {string.sink.current_ma * 1e-3!r} * tanh(max(V(k{number},{end}), 0) / {string.sink.knee_v!r})"  # noqa: E501
+            yield f"B{number} k{number} {end} I = {string.sink.current_ma * 1e-3!r} * tanh(max(V(k{number},{end}), 0) / {string.sink.dropout_v!r})"  # noqa: E501
             yield f"RK{number} k{number} {end} 1e9"
             end = f"k{number}"
         for place, ref in enumerate(string.refs):

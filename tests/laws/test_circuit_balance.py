@@ -9,11 +9,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from boards_under_drive import CHIP, led, rail
-from paneglow.drive import Pin, build_circuit, build_supply, charlieplex, rail_strings, solve_point
-from paneglow.drive.network import LEAK_OHM, build_network
-from paneglow.drive.newton import solve_network
-from paneglow.drive.steps import build_steps
-from paneglow.drive.supplies import supply_source
+from paneglow.drive.circuit import Pin, Resistor, build_circuit, build_supply, charlieplex, rail_strings, solve_point
+from paneglow.drive.circuit.network import LEAK_OHM
 
 COLOURS = ("red", "amber", "green", "blue", "white")
 colours = st.lists(st.sampled_from(COLOURS), min_size=6, max_size=6)
@@ -25,7 +22,7 @@ def leds_of(words):
 
 
 def charlieplexed(words, *, ohm, supply):
-    pins = [Pin(name=f"P{number}", port="A", resistor_ohm=ohm) for number in (1, 2, 3)]
+    pins = [Pin(name=f"P{number}", port="A", resistor=Resistor(ohm=ohm)) for number in (1, 2, 3)]
     refs = [f"D{number}" for number in range(1, 7)]
     return build_circuit(charlieplex(refs, pins=pins), leds=leds_of(words), supply=supply, chip=CHIP)
 
@@ -54,13 +51,12 @@ def test_what_pins_source_they_also_sink(words, ohm, voltage_v):
 @given(words=colours, seed=st.integers(min_value=0, max_value=2**31))
 def test_the_solution_does_not_depend_on_where_the_search_starts(words, seed):
     circuit = charlieplexed(words, ohm=47.0, supply=build_supply("coin-2032"))
-    source = supply_source(circuit.supply, depth_frac=0.3)
-    network = build_network(circuit, steps=build_steps(circuit), source=source, junction_c=25.0)
-    from_zero = solve_network(network)
+    from_zero = solve_point(circuit, depth_frac=0.3)
     start_v = np.random.default_rng(seed).uniform(-20.0, 20.0, size=from_zero.node_v.size)
-    from_anywhere = solve_network(network, start_v=start_v)
+    from_anywhere = solve_point(circuit, depth_frac=0.3, near=replace(from_zero, node_v=start_v))
     # A floating node hangs on 1 nS: 1e-8 mA of imbalance is 10 mV there, and nothing anywhere that carries light
-    assert_allclose(from_anywhere.branch_ma, from_zero.branch_ma, rtol=1e-6, atol=1e-6)
+    assert_allclose(from_anywhere.led_current_ma, from_zero.led_current_ma, rtol=1e-6, atol=1e-6)
+    assert_allclose(from_anywhere.supply_current_ma, from_zero.supply_current_ma, rtol=1e-6, atol=1e-6)
 
 
 def test_the_order_of_the_leds_changes_nothing():

@@ -5,9 +5,8 @@ from hypothesis import strategies as st
 
 from matching_boards import SUPPLIES, WIRINGS, match_case
 from paneglow.design import ChipDesign
-from paneglow.drive import limit_uses, solve_point
-from paneglow.drive.match_board import match_exactly
-from paneglow.drive.match_rounding import match_bought
+from paneglow.drive.circuit import circuit_loads, solve_point
+from paneglow.drive.matching import match_bought, match_exactly
 
 
 @settings(max_examples=20, deadline=None, derandomize=True)
@@ -25,7 +24,7 @@ def test_nothing_proposed_is_above_a_limit(wiring, supply, seed, windows, ohm, p
     case = match_case(seed, wiring=wiring, supply=supply, windows=windows, ohm=ohm, chip=chip)
     task = case.task(luminance_cd_m2=luminance_cd_m2)
     bought = match_bought(task, exact=match_exactly(task))
-    uses = limit_uses(bought.circuit, point=solve_point(bought.circuit))
+    uses = circuit_loads(bought.circuit, point=solve_point(bought.circuit))
     passed = [use for use in uses if use.exceeded]
     # In a scan the current within a pulse is set by pin resistors, which matching leaves alone and says so
     unturned = [use for use in passed if wiring in ("matrix", "charlieplex") and use.quantity != "mean current"]

@@ -8,19 +8,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from boards_under_drive import CHIP, led, rail
-from paneglow.drive import (
+from paneglow.drive.circuit import (
     Pin,
-    WindowLight,
+    Resistor,
     build_circuit,
     charlieplex,
-    limit_uses,
+    circuit_loads,
     matrix_scan,
     pin_strings,
     rail_strings,
     sink_strings,
     solve_point,
-    window_luminance_cd_m2,
 )
+from paneglow.drive.life import WindowLight
 
 COLOURS = ("red", "orange", "amber", "yellow", "green", "blue", "white")
 SETTLED_FRAC = 2e-4  # a junction is settled to 0.01 K, its light to 1.5 % of that in each of the two solutions
@@ -31,7 +31,7 @@ def refs(count):
 
 
 def pins(names, *, ohm):
-    return [Pin(name=name, port="A", resistor_ohm=ohm) for name in names]
+    return [Pin(name=name, port="A", resistor=Resistor(ohm=ohm)) for name in names]
 
 
 def on_rail(ohm, duty):
@@ -45,7 +45,9 @@ def in_series(ohm, duty):
 
 
 def on_sinks(ohm, duty):
-    return sink_strings([["D1"], ["D2"], ["D3", "D4"], ["D5", "D6"]], current_ma=1e3 / ohm, knee_v=0.3, duty_frac=duty)
+    return sink_strings(
+        [["D1"], ["D2"], ["D3", "D4"], ["D5", "D6"]], current_ma=1e3 / ohm, dropout_v=0.3, duty_frac=duty
+    )
 
 
 def on_pins(ohm, duty):
@@ -83,7 +85,7 @@ def test_raising_the_supply_never_dims_a_window(wire, colours, ohm, duty, voltag
     leds = tuple(led(f"D{number}", colour) for number, colour in enumerate(colours, start=1))
     light = WindowLight(
         names=("one", "two", "three"),
-        luminance_cd_m2_per_ma=np.random.default_rng(seed).uniform(0.0, 10.0, size=(3, 6)),
+        luminance_cd_m2=np.random.default_rng(seed).uniform(0.0, 10.0, size=(3, 6)),
         goal_cd_m2=np.zeros(3),
     )
     low, high = (
@@ -91,7 +93,7 @@ def test_raising_the_supply_never_dims_a_window(wire, colours, ohm, duty, voltag
         for volts in (voltage_v, voltage_v + raise_v)
     )
     before, after = solve_point(low), solve_point(high)
-    assume(not any(use.exceeded for use in limit_uses(high, point=after) if use.kind == "led"))
-    dimmer = window_luminance_cd_m2(low, light=light, point=before)
-    brighter = window_luminance_cd_m2(high, light=light, point=after)
+    assume(not any(use.exceeded for use in circuit_loads(high, point=after) if use.kind == "led"))
+    dimmer = light.at(before)
+    brighter = light.at(after)
     assert np.all(brighter >= dimmer * (1.0 - SETTLED_FRAC) - 1e-9)

@@ -1,28 +1,42 @@
-"""The 20 x 3.2 mm coin cell (CR2032 of IEC 60086-2) against what is printed of it; each source stands beside."""
+"""The 20 x 3.2 mm coin cell, measured as in a laboratory on the solved board, against what is printed of such cells.
+
+Nothing is read from the cell's own table: loads are put on, voltages and hours are read off.
+"""
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from boards_under_drive import led
-from paneglow.drive import WindowLight, build_circuit, build_life, build_supply, rail_strings
-from paneglow.physics import DiodeCurve, capacity_mah_at, cell_resistance_ohm, cell_terminal_v, relative_light
+from paneglow.drive.circuit import build_circuit, build_supply, rail_strings, solve_point
+from paneglow.drive.life import WindowLight, follow_supply
+from paneglow.physics import CellState, DiodeCurve, drain_cell, relative_light
 
 CODE = "coin-2032"
 # 0.2 mV at 1 mA is far below a thermal voltage: a short of 0.2 ohm, so that the load is its resistor alone
 SHORT = DiodeCurve(reference_ma=1.0, reference_v=2e-4, ideality=1.0, series_ohm=0.01, v_per_k=0.0)
 
 
-def resistor_life(load_ohm, *, end_v, end):
-    """A resistor across the cell day and night, until the voltage over it falls to the end voltage."""
+def resistor_board(load_ohm, *, end="nominal", duty_frac=1.0):
     part = led("D1", "red", thermal_k_per_w=0.0, curve=SHORT)
-    goal = part.flux.reference_ma * float(relative_light(1e3 * end_v / load_ohm, curve=part.flux))
-    wiring = rail_strings([["D1"]], resistor_ohm=[load_ohm - 0.2])
-    circuit = build_circuit(wiring, leds=(part,), supply=build_supply(CODE, end=end))
-    light = WindowLight(
-        names=("end",), luminance_cd_m2_per_ma=np.ones((1, 1)), goal_cd_m2=np.array([goal * (1 + 1e-9)])
-    )
-    return build_life(circuit, light=light)
+    wiring = rail_strings([["D1"]], resistor_ohm=[load_ohm - 0.2], duty_frac=duty_frac)
+    return build_circuit(wiring, leds=(part,), supply=build_supply(CODE, end=end))
+
+
+def resistor_life(load_ohm, *, end_v, end="nominal", duty_frac=1.0):
+    """A resistor across the cell for a share of the time, until the voltage over it falls to the end voltage."""
+    circuit = resistor_board(load_ohm, end=end, duty_frac=duty_frac)
+    goal = duty_frac * float(relative_light(1e3 * end_v / load_ohm, curve=circuit.leds[0].flux))
+    light = WindowLight(names=("end",), luminance_cd_m2=np.ones((1, 1)), goal_cd_m2=np.array([goal * (1 + 1e-9)]))
+    return follow_supply(circuit, light=light)
+
+
+def measured_ohm(drawn_mah):
+    """Voltage lost per current between a light and a heavy load, after so much was drawn at 0.2 mA."""
+    supply = build_supply(CODE)
+    depth = drain_cell(supply.curve, CellState(), current_ma=0.2, hours=drawn_mah / 0.2).near_frac
+    light, heavy = (solve_point(resistor_board(ohm), depth_frac=depth) for ohm in (15_000.0, 300.0))
+    return 1e3 * float(light.supply_v[0] - heavy.supply_v[0]) / (heavy.mean_supply_ma - light.mean_supply_ma)
 
 
 @pytest.mark.parametrize("end", ["low", "nominal", "high"])
@@ -38,38 +52,30 @@ def test_the_charge_of_that_duty_is_at_least_178_mah():
     assert answer.drawn_mah[-1] >= 178.0  # 920 h at the mean of 2.9 V over 15 kohm (from memory)
 
 
-def test_capacity_is_220_to_235_mah_at_0_2_ma_to_2_v():
-    # Makers' data sheets give 220 to 235 mAh for this size (common practice, from memory)
-    assert 220.0 <= capacity_mah_at(build_supply(CODE).curve, current_ma=0.2, end_v=2.0) <= 235.0
+def test_a_load_of_0_2_ma_takes_220_to_240_mah_to_2_v():
+    # 220 to 235 mAh at 0.2 mA to 2.0 V, and 240 on one printed sheet (both seen on secondary pages)
+    assert 220.0 <= resistor_life(15_000.0, end_v=2.0).drawn_mah[-1] <= 240.0
 
 
-def test_resistance_is_10_to_40_ohm_over_most_of_its_life_and_above_30_past_170_mah():
-    # "About 18 to 20 ohm", flat up to 150 mAh, "something like 30 ohm" at 170 mAh: a data sheet as read in "Driving
-    # circuits from a CR2032 lithium coin cell", interactive-matter.eu, 29 August 2009 (seen); 15 fresh: from memory
-    curve = build_supply(CODE).curve
-    assert 15.0 <= float(cell_resistance_ohm(curve, 0.0)) <= 20.0
-    assert float(cell_resistance_ohm(curve, 175.0 / curve.capacity_mah)) > 30.0
-    assert np.all(cell_resistance_ohm(curve, np.linspace(0.0, 0.8, 30)) < 40.0)
+def test_resistance_is_18_to_20_ohm_to_150_mah_and_about_30_at_170():
+    # Figures of a printed sheet, as a page on driving circuits from such a cell gives them: "about 18 to 20 ohm", "quite
+    # flat up to 150 mAh", "at 170 mAh something like 30 ohm". Cells differ: 25 % to either side here
+    assert 0.75 * 18.0 <= measured_ohm(0.0) <= 1.25 * 20.0
+    assert 0.75 * 18.0 <= measured_ohm(100.0) <= 1.25 * 20.0
+    assert 0.75 * 20.0 <= measured_ohm(150.0) <= 1.25 * 20.0
+    assert measured_ohm(170.0) == pytest.approx(30.0, rel=0.25)
+    assert measured_ohm(200.0) > measured_ohm(170.0)
 
 
 @pytest.mark.parametrize("peak_ma", [15.0, 30.0])
 def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
-    # Six makers' cells gave half of the rating to all of it at 15 and at 30 mA peaks: M. Jensen, "Coin cells and peak
-    # current draw", application report SWRA349, 2010 (its summary seen); duty 1 % here
-    curve = build_supply(CODE).curve
-
-    def above_v(depth):
-        mean_ma = 0.01 * peak_ma
-        return cell_terminal_v(curve, depth_frac=depth, mean_ma=mean_ma, pulse_ma=peak_ma) - 2.0
-
-    assert 0.5 <= brentq(above_v, 0.0, 1.0) <= 1.0
+    # Effective capacity of 50 to over 100 % of rating at 15 and 30 mA peaks, six makers' cells (a public application
+    # report, seen); duty 1 % here
+    drawn_mah = resistor_life(2000.0 / peak_ma, end_v=2.0, duty_frac=0.01).drawn_mah[-1]
+    assert 0.5 * 230.0 <= drawn_mah <= 230.0
 
 
-@pytest.mark.parametrize(("drawn_mah", "low_ohm", "high_ohm"), [(75.0, 15.0, 21.0), (170.0, 24.0, 36.0)])
-def test_ten_milliampere_drop_a_fifth_of_a_volt_and_near_the_end_a_third(drawn_mah, low_ohm, high_ohm):
-    # The resistances of the test above times 10 mA, "something like" taken as 20 %
-    curve = build_supply(CODE).curve
-    resting_v, loaded_v = (
-        cell_terminal_v(curve, depth_frac=drawn_mah / curve.capacity_mah, mean_ma=mean_ma) for mean_ma in (0.0, 10.0)
-    )
-    assert 0.01 * low_ohm <= resting_v - loaded_v <= 0.01 * high_ohm
+def test_twice_the_peak_costs_about_a_tenth_of_the_charge():
+    # "30 mA instead of 15 mA: 9 % less on average, depending on the maker" (the same report, its summary)
+    lower, higher = (resistor_life(2000.0 / peak_ma, end_v=2.0, duty_frac=0.01).drawn_mah[-1] for peak_ma in (15.0, 30.0))
+    assert 0.02 <= 1.0 - higher / lower <= 0.2

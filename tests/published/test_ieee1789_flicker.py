@@ -2,11 +2,10 @@
 
 import pytest
 
-from paneglow.drive import (
+from paneglow.drive.circuit import (
     FLASH_AREA_SR,
     flashes_exceed,
     flicker_band,
-    least_frequency_hz,
     modulation_limits_frac,
     solid_angle_sr,
 )
@@ -28,7 +27,6 @@ def test_full_depth_is_low_risk_from_1250_hz_and_unseen_from_3000_hz():
     assert flicker_band(1.0, frequency_hz=1250.0) == "low risk"
     assert flicker_band(1.0, frequency_hz=2999.0) == "low risk"
     assert flicker_band(1.0, frequency_hz=3000.0) == "no observable effect"
-    assert least_frequency_hz(1.0) == 1250.0
 
 
 # A secondary page has 0.0333 f for low risk and 0.01 f for no effect above 90 Hz: a band too far down

@@ -11,9 +11,21 @@ from rich.text import Text
 from paneglow.assembly import Building, LedPolarity, Polarity
 from paneglow.cli.console import build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
+from paneglow.drive import DriveResults
 from paneglow.pipeline import check_design
-from paneglow.report import build_building_rows, sort_findings, to_minutes_text, to_refs_text
+from paneglow.report import (
+    build_building_rows,
+    build_load_row,
+    life_sentences,
+    sort_findings,
+    supply_sentence,
+    to_digits,
+    to_minutes_text,
+    to_refs_text,
+)
 from paneglow.results import CheckResults, build_check_results, to_json
+
+LOADS_SHOWN = 3  # those nearest to their limits; --json has them all
 
 
 def check(
@@ -24,13 +36,14 @@ def check(
     """Find defects of a design in seconds, without tracing light.
 
     Looks at windows and what shadows them, LEDs and where they stand, which way round they are by copper, mark and
-    placement file, lands, copper and holes in their way, how they are built, the supply and the currents. How it will
+    placement file, lands, copper and holes in their way, how they are built, the supply, the currents and how long
+    they last. How it will
     look, and with it every goal, takes paneglow light.
 
     Exit code 1 where a finding is an error.
     """
     found = check_design(design)
-    results = build_check_results(found.board, assembled=found.assembled, findings=found.findings)
+    results = build_check_results(found.board, assembled=found.assembled, drive=found.drive, findings=found.findings)
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:
@@ -47,11 +60,36 @@ def _print_check(results: CheckResults) -> None:
     console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
     _print_polarity(console, results.polarity)
     _print_building(console, results.building)
+    if results.drive is not None:
+        _print_drive(console, results.drive)
     if results.findings:
         console.print()
         print_findings(console, sort_findings(results.findings))
     for note in results.notes:
         console.print(Text(f"note: {note}"))
+
+
+def _print_drive(console: Console, drive: DriveResults) -> None:
+    """Print what the supply gives, a row per current, every load against its limit, and how long the supply lasts."""
+    console.print()
+    console.print(Text(supply_sentence(drive)))
+    table = build_table("LEDs", "mA", "at most", "peak", "at most", "light at worst", numbers=frozenset(("mA", "peak")))
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for led in drive.leds:
+        currents = (led.mean_ma, led.mean_max_ma, led.peak_ma, led.peak_max_ma)
+        cells = (*(to_digits(value) for value in currents), to_digits(100 * led.weak_light_frac) + " %")
+        groups.setdefault(cells, []).append(led.ref)
+    for cells, refs in groups.items():
+        table.add_row(Text(to_refs_text(refs)), *(Text(cell) for cell in cells))
+    console.print(table)
+    rows = [build_load_row(load) for load in drive.loads]
+    for row in sorted(rows, key=lambda row: -row.percent)[:LOADS_SHOWN]:
+        over = ", too much" if row.over else ""
+        console.print(Text(f"{row.subject}: {row.quantity} {row.used} of {row.limit} ({row.percent:g} %){over}"))
+    if len(rows) > LOADS_SHOWN:
+        console.print(Text(f"and {len(rows) - LOADS_SHOWN} loads that are further from their limits"))
+    for sentence in () if drive.life is None else life_sentences(drive.life):
+        console.print(Text(sentence))
 
 
 def _print_polarity(console: Console, polarity: Polarity) -> None:

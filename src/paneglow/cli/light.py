@@ -11,11 +11,12 @@ from paneglow.cli.console import DASH, build_console, build_table, print_finding
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.progress import show_progress
 from paneglow.cost import WAY_WORDS
+from paneglow.drive import DriveResults
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
 from paneglow.pipeline import evaluate
 from paneglow.report import (
-    life_sentence,
+    life_sentences,
     match_sentence,
     sort_findings,
     split_windows,
@@ -24,7 +25,7 @@ from paneglow.report import (
     to_range_text,
     write_report,
 )
-from paneglow.results import OUT_FOLDER, Device, DriveResults, Quality, Results, build_results, to_json
+from paneglow.results import OUT_FOLDER, Device, Quality, Results, build_results, to_json
 
 TRACES_FOLDER = "traces"
 SHORT_LIST = 5  # findings printed here; the report has them all
@@ -131,9 +132,9 @@ def _print_results(results: Results, *, page: Path) -> None:
 
 def _print_drive(console: Console, drive: DriveResults) -> None:
     """Print where currents come from, how long the supply lasts and what matching reached."""
-    sentences = [supply_sentence(drive), life_sentence(drive)]
+    sentences = [supply_sentence(drive), *(life_sentences(drive.life) if drive.life else ())]
     if drive.match is not None:
         sentences += [match_sentence(drive.match), *drive.match.reasons]
-    for sentence in filter(None, sentences):
+    for sentence in sentences:
         console.print(Text(sentence.replace("m²", "m2")))  # signs that every terminal shows
     console.print()

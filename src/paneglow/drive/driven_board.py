@@ -30,8 +30,8 @@ from paneglow.units import NonNegativeFloat, Origin, PositiveFloat, Record
 
 DARK_LM = 1e-12  # an LED whose light is less than this is off, and nothing can be told of its diffuser
 DARK_CD_M2 = 1e-6  # absolute threshold of vision, DARKSRC: less than this is no light
-# Words of each case, the end of the forward voltage, the end of the supply's ranges. All four, since no end is the worst
-# in everything: a strong cell gives more light and is empty sooner
+# Words of each case, the end of the forward voltage, the end of the supply's ranges. All four, since no end is the
+# worst in everything: a strong cell gives more light and is empty sooner
 CORNERS: tuple[tuple[str, End, End], ...] = (
     ("weak supply, high forward voltage", "high", "low"),
     ("weak supply, low forward voltage", "low", "low"),

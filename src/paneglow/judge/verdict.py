@@ -8,7 +8,7 @@ from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.cost import Answer, CostFile
 from paneglow.design import Design
-from paneglow.drive import DriveAnswer
+from paneglow.drive import SolvedBoard
 from paneglow.judge.cautions import CautionContext, build_cautions
 from paneglow.judge.findings import (
     BOARD_RULES,
@@ -30,7 +30,7 @@ SEVERITY_ORDER = ("error", "warning", "note")
 
 
 def check_board(
-    design: Design, *, board: Board, catalog: Catalog, assembled: Assembled, drive: DriveAnswer | None = None
+    design: Design, *, board: Board, catalog: Catalog, assembled: Assembled, drive: SolvedBoard | None = None
 ) -> tuple[Finding, ...]:
     """Findings that need no light: windows, LED places, parts, supply and circuit, the gravest first.
 
@@ -44,7 +44,7 @@ def check_board(
         Parts, laminates and coats that the design names.
     assembled : Assembled
         How that board is built.
-    drive : DriveAnswer, optional
+    drive : SolvedBoard, optional
         What flows, where the design wires a circuit and its currents come from it.
 
     Returns
@@ -111,7 +111,7 @@ def judge(
     scene: Scene,
     tally: Tally,
     look: Look,
-    drive: DriveAnswer | None = None,
+    drive: SolvedBoard | None = None,
 ) -> Verdict:
     """Verdict on a lit board: goals with margins, findings the gravest first, cautions.
 

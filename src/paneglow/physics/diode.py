@@ -1,8 +1,8 @@
 """Electrical and optical curves of a light-emitting diode: voltage, current, light, and their change with warmth."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import TypeVar
+from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -95,7 +95,8 @@ def stacked(curves: Sequence[Curve]) -> Curve:
         At least one.
     """
     kind = type(curves[0])
-    return kind(**{field.name: np.array([getattr(curve, field.name) for curve in curves]) for field in fields(kind)})
+    columns: dict[str, Any] = {name: np.array([getattr(curve, name) for curve in curves]) for name in kind.__slots__}
+    return kind(**columns)
 
 
 def junction_slope_v(curve: DiodeCurve, *, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
@@ -233,8 +234,12 @@ def fit_diode(
 
     Notes
     -----
-    Shockley's law with a series resistance, V = V_ref + n Vt ln(I/I_ref) + Rs (I - I_ref), is linear in V_ref, n and Rs wherever I is far above saturation: one
+    V = V_ref + n Vt ln(I/I_ref) + Rs (I - I_ref) is linear in V_ref, n and Rs wherever I is far above saturation: one
     bounded linear least squares, each point weighted by the reading error of a printed curve (5 mV).
+
+    References
+    ----------
+    W. Shockley, Bell Syst. Tech. J. 28:435 (1949), with a series resistance.
     """
     current, voltage = np.atleast_1d(np.asarray(current_ma, float)), np.atleast_1d(np.asarray(voltage_v, float))
     if current.size == 0 or current.shape != voltage.shape or current.ndim != 1 or not np.all(current > 0.0):

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from paneglow.assembly import Assembled, assemble
 from paneglow.board import Board, build_board
-from paneglow.drive import wire_up
+from paneglow.drive import DriveResults, drive_unlit, wire_up
 from paneglow.judge import Finding, check_board
 from paneglow.pipeline.cost import read_prices_beside
 from paneglow.pipeline.inputs import read_inputs
@@ -17,6 +17,7 @@ class Checked:
 
     board: Board  # The board
     assembled: Assembled  # how the board is built
+    drive: DriveResults | None  # what flows, and how long it lasts to half of the light
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
 
 
@@ -34,5 +35,5 @@ def check_design(path: Path) -> Checked:
     board = wired.present_board
     assembled = assemble(design, board=board, catalog=catalog)
     read_prices_beside(inputs, bill=assembled.bill)
-    findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used_drive)
-    return Checked(board=board, assembled=assembled, findings=findings)
+    findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used)
+    return Checked(board=board, assembled=assembled, drive=drive_unlit(wired), findings=findings)

@@ -12,7 +12,7 @@ from paneglow.assembly import assemble
 from paneglow.board import Board, build_board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
-from paneglow.drive import BoardState, WiredBoard, drive_states, wire_up
+from paneglow.drive import BoardState, WiredBoard, drive_board, wire_up
 from paneglow.judge import Verdict, judge
 from paneglow.look import (
     Look,
@@ -121,9 +121,10 @@ def evaluate(
         cache = None if cache_folder is None else TraceCache(folder=cache_folder)
         tally = _traced(wired, scene=scene, quality=quality, device=traced_on, seed=seed, watch=watch, cache=cache)
     with watch.stage(DRIVE):
-        lit, shown, other = drive_states(wired, scene=scene, tally=tally, catalog=catalog)
+        driven = drive_board(wired, scene=scene, tally=tally, catalog=catalog)
+        shown = driven.shown
     with watch.stage(SEE):
-        look, pictures, unlike = _seen(shown, other, design=design, catalog=catalog, tally=tally)
+        look, pictures, unlike = _seen(shown, driven.other, design=design, catalog=catalog, tally=tally)
     with watch.stage(JUDGE):
         verdict = judge(
             design=design,
@@ -133,7 +134,7 @@ def evaluate(
             scene=shown.scene,
             tally=tally,
             look=look,
-            drive=lit.drive if wired.by_circuit else None,
+            drive=driven.solved,
         )
     with watch.stage(COUNT):
         cost = _count(prices, design, board=shown.board, look=look, verdict=verdict, seed=seed, on=on)
@@ -147,7 +148,7 @@ def evaluate(
         look=look,
         pictures=pictures,
         verdict=verdict,
-        drive=lit,
+        drive=driven.results,
         other_picture=unlike,
         cost=cost,
         provenance=_provenance(inputs, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times),

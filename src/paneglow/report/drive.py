@@ -3,24 +3,16 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from paneglow.drive import AdjustedValue, BrightnessMatch, Change, DriveResults, LedDrive, Load, SupplyLife
 from paneglow.look import WindowLook
 from paneglow.report.life_chart import LifeChart, LifeLine, build_life_chart
 from paneglow.report.numbers import DASH, to_digits
 from paneglow.report.swatch import to_swatch_hex
-from paneglow.results import ChangeResult, DriveResults, LedDrive, LifeResult, LoadResult, MatchResult, TurnedResult
 
 DAY_H = 24.0
-DAYS_FROM_H = 96.0  # longer lives are told in days
 CURRENT_FLOOR_MA = 0.0001
 CURRENT_WORDS = {"design": "from the design", "circuit": "from the circuit", "matching": "from matching"}
-END_WORDS = {
-    "window below goal": "until {window} drops below its goal",
-    "supply cut off": "until the supply or the chip switches off",
-    "supply empty": "until the supply is empty, every window above its goal",
-    "not reached": "without end: the supply does not run down, or lasts ten years",
-    "never met": "not at all: {window} misses its goal on a fresh supply",
-}
-TURNED_WORDS = {"resistor": "resistor", "sink": "sink", "brightness": "PWM"}
+KIND_WORDS = {"resistor": "resistor", "sink": "sink", "brightness": "PWM"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,14 +59,13 @@ class MatchRow:
     after: str
     departure: str
     short: str
-    changes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TurnedRow:
+class AdjustedRow:
     """One value to set, ready to print."""
 
-    refs: str
+    name: str
     what: str
     before: str
     exact: str
@@ -89,8 +80,9 @@ class MatchPart:
 
     lead: str
     reasons: tuple[str, ...]
+    changes: tuple[str, ...]
     windows: tuple[MatchRow, ...]
-    turned: tuple[TurnedRow, ...]
+    adjusted: tuple[AdjustedRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +92,7 @@ class DrivePart:
     lead: str
     leds: tuple[LedDriveRow, ...]
     loads: tuple[LoadRow, ...]
-    life: str
-    life_range: str
+    life: tuple[str, ...]
     chart: LifeChart | None
     lasting: tuple[WindowLifeRow, ...]
     match: MatchPart | None
@@ -119,22 +110,61 @@ def build_drive_part(drive: DriveResults, *, windows: tuple[WindowLook, ...]) ->
     life = drive.life
     return DrivePart(
         lead=supply_sentence(drive),
-        leds=tuple(_led_row(led) for led in drive.leds),
-        loads=tuple(_load_row(load) for load in drive.loads),
-        life="" if life is None else _life_words(life),
-        life_range="" if life is None else _range_words(life),
+        leds=tuple(_led_row(led, number=number, life=life) for number, led in enumerate(drive.leds)),
+        loads=tuple(build_load_row(load) for load in drive.loads),
+        life=() if life is None else life_sentences(life),
         chart=None if life is None else _chart(life, windows={window.name: window for window in windows}),
         lasting=() if life is None else tuple(_lasting(life)),
         match=None if drive.match is None else _match_part(drive.match),
     )
 
 
-def life_sentence(drive: DriveResults) -> str:
-    """One sentence on how long the supply lasts, with its range; empty where nothing is known."""
-    return "" if drive.life is None else f"{_life_words(drive.life)} {_range_words(drive.life)}".strip()
+def life_sentences(life: SupplyLife) -> tuple[str, ...]:
+    """How long the supply lasts, over which windows, and between which ends."""
+    unmet = [window for window in life.windows if not window.met_when_fresh]
+    by_goal = any(window.goal_stated for window in life.windows)
+    sentences = [_end_sentence(life, by_goal=by_goal)]
+    if unmet and by_goal:
+        names, one = ", ".join(window.name for window in unmet), len(unmet) == 1
+        misses = "misses its goal" if one else "miss their goals"
+        sentences.append(f"{names} {misses} from the start and {'is' if one else 'are'} not counted.")
+    elif unmet:
+        sentences.append("No window meets its goal when fresh, so each is followed to half of its fresh brightness.")
+    if life.shortest_h != life.longest_h:
+        sentences.append(
+            f"Over the ranges of supply and forward voltage: {to_hours_text(life.shortest_h)} ({life.shortest_case}) to"
+            f" {to_hours_text(life.longest_h)} ({life.longest_case})."
+        )
+    return tuple(sentences)
 
 
-def match_sentence(match: MatchResult) -> str:
+def _end_sentence(life: SupplyLife, *, by_goal: bool) -> str:
+    window, after = life.limiting_window, f"After {to_use_text(life.lit_h, life=life)}"
+    if life.end == "not reached":
+        return "The light has no end to name: the supply does not run down, or lasts ten years."
+    if life.end == "never met":
+        return f"{window} misses its goal on a fresh supply."
+    if life.end == "supply cut off":
+        return f"{after} the supply or the chip switches off."
+    if life.end == "supply empty":
+        return f"{after} the supply is empty, with every window counted still at its goal."
+    if by_goal:
+        return f"{after} {window} drops below its goal, first of the windows that meet it when fresh."
+    return f"{after} {window} has fallen to half of its fresh brightness."
+
+
+def to_use_text(hours: float | None, *, life: SupplyLife) -> str:
+    """Hours of light, and how many evenings or days and nights they are."""
+    if hours is None:
+        return "no end"
+    if life.hours_per_day >= DAY_H:
+        return f"{to_hours_text(hours)} of light, day and night"
+    evenings = int(hours / life.hours_per_day)
+    named = f"{evenings} evening" if evenings == 1 else f"{evenings} evenings"
+    return f"{to_hours_text(hours)} of light ({named} of {life.hours_per_day:g} h)"
+
+
+def match_sentence(match: BrightnessMatch) -> str:
     """One sentence on what the match reached."""
     done = "Windows are matched" if match.applied else f"Proposed {match.series} values would match the windows"
     level = f"at {to_digits(match.bought_level_cd_m2)} cd/m²"
@@ -145,33 +175,29 @@ def match_sentence(match: MatchResult) -> str:
 
 
 def to_hours_text(hours: float | None) -> str:
-    """Hours, or days from four of them on.
+    """Hours of light.
 
     Examples
     --------
     >>> to_hours_text(5.25), to_hours_text(240.0), to_hours_text(None)
-    ('5.2 h', '10 days', 'no end')
+    ('5.2 h', '240 h', 'no end')
     """
-    if hours is None:
-        return "no end"
-    return f"{to_digits(hours)} h" if hours < DAYS_FROM_H else f"{to_digits(hours / DAY_H)} days"
+    return "no end" if hours is None else f"{to_digits(hours)} h"
 
 
 def supply_sentence(drive: DriveResults) -> str:
     """Where currents come from, the supply, and what it gives when fresh."""
     rate = "" if drive.cycle_hz is None else f", lit in turn or dimmed at {drive.cycle_hz:g} Hz"
-    at = "" if drive.supply_v is None else f" at {drive.supply_v:.2f} V"
-    drawn = "" if drive.supply_ma is None else f" Fresh, it gives {to_digits(drive.supply_ma)} mA{at}{rate}."
-    return f"Currents come {CURRENT_WORDS[drive.currents]}. Supply: {drive.supply}.{drawn}"
+    drawn = f"Fresh, it gives {to_digits(drive.supply_ma)} mA at {drive.supply_v:.2f} V{rate}."
+    return f"Currents come {CURRENT_WORDS[drive.currents]}. Supply: {drive.supply}. {drawn}"
 
 
 def _ma(value: float) -> str:
     return to_digits(value, floor=CURRENT_FLOOR_MA)
 
 
-def _led_row(led: LedDrive) -> LedDriveRow:
-    stages = (led.mean_ma, led.half_life_ma, led.end_life_ma)
-    known = [_ma(value) for value in stages if value is not None]
+def _led_row(led: LedDrive, *, number: int, life: SupplyLife | None) -> LedDriveRow:
+    known = [] if life is None else [_ma(stage.led_ma[number]) for stage in life.stages]
     reverse = f", {to_digits(led.reverse_v)} V reverse" if led.reverse_v > 0.0 else ""
     return LedDriveRow(
         ref=led.ref,
@@ -184,9 +210,11 @@ def _led_row(led: LedDrive) -> LedDriveRow:
     )
 
 
-def _load_row(load: LoadResult) -> LoadRow:
+def build_load_row(load: Load) -> LoadRow:
+    """One load against its limit, ready to print."""
+    subjects = {"supply": "supply", "chip": "chip", "resistor": load.name}
     return LoadRow(
-        subject=load.kind if load.kind in ("supply", "chip") else f"{load.kind} {load.name}",
+        subject=subjects.get(load.kind, f"{load.kind} {load.name}"),
         quantity=load.quantity,
         used=f"{_ma(load.used)} {load.unit}",
         limit=f"{load.limit:g} {load.unit}",
@@ -195,24 +223,7 @@ def _load_row(load: LoadResult) -> LoadRow:
     )
 
 
-def _life_words(life: LifeResult) -> str:
-    ending = END_WORDS[life.end].format(window=life.limiting_window or "a window")
-    if life.end in ("not reached", "never met"):
-        return f"It shines {ending}."
-    daily = "" if life.hours_per_day >= DAY_H else f", at {life.hours_per_day:g} h a day"
-    return f"It shines for {to_hours_text(life.lit_h)}{daily}, {ending}."
-
-
-def _range_words(life: LifeResult) -> str:
-    if life.shortest_h == life.longest_h:
-        return ""
-    return (
-        f"Over the ranges of supply and forward voltage: {to_hours_text(life.shortest_h)} ({life.shortest_case}) to"
-        f" {to_hours_text(life.longest_h)} ({life.longest_case})."
-    )
-
-
-def _chart(life: LifeResult, *, windows: Mapping[str, WindowLook]) -> LifeChart | None:
+def _chart(life: SupplyLife, *, windows: Mapping[str, WindowLook]) -> LifeChart | None:
     lines = [
         LifeLine(
             name=line.name,
@@ -225,19 +236,22 @@ def _chart(life: LifeResult, *, windows: Mapping[str, WindowLook]) -> LifeChart 
     return build_life_chart(life.time_h, lines=lines, limiting=life.limiting_window, end_h=life.calendar_h)
 
 
-def _lasting(life: LifeResult) -> Iterator[WindowLifeRow]:
+def _lasting(life: SupplyLife) -> Iterator[WindowLifeRow]:
     for window in sorted(life.windows, key=lambda row: float("inf") if row.lit_h is None else row.lit_h):
         yield WindowLifeRow(
             name=window.name,
             goal=f"{to_digits(window.goal_cd_m2)} cd/m²{'' if window.goal_stated else ', half of fresh'}",
-            lasts="never met" if window.lit_h == 0.0 else to_hours_text(window.lit_h),
+            lasts=f"missed from the start: {to_digits(window.fresh_cd_m2)} cd/m²"
+            if window.goal_stated and not window.met_when_fresh
+            else to_hours_text(window.lit_h),
         )
 
 
-def _match_part(match: MatchResult) -> MatchPart:
+def _match_part(match: BrightnessMatch) -> MatchPart:
     return MatchPart(
         lead=match_sentence(match),
         reasons=tuple(reason.replace("cd/m2", "cd/m²") for reason in match.reasons),
+        changes=tuple(_change_words(change) for change in match.changes),
         windows=tuple(
             MatchRow(
                 name=window.name if window.ratio == 1.0 else f"{window.name} (x {window.ratio:g})",
@@ -246,30 +260,31 @@ def _match_part(match: MatchResult) -> MatchPart:
                 after=to_digits(window.after_cd_m2),
                 departure=f"{100 * window.departure_frac:+.1f} %".replace("-", "\N{MINUS SIGN}"),
                 short=f"{100 * window.short_frac:.0f} % short" if window.short_frac > 0.02 else "",
-                changes=tuple(_change_words(change) for change in window.changes),
             )
             for window in match.windows
         ),
-        turned=tuple(_turned_row(turned) for turned in match.turned),
+        adjusted=tuple(_adjusted_row(adjusted) for adjusted in match.adjusted),
     )
 
 
-def _change_words(change: ChangeResult) -> str:
+def _change_words(change: Change) -> str:
     shown = f"{to_digits(change.luminance_cd_m2)} cd/m²"
     if change.kind == "windows":
         return f"{change.words}: the others could all stand at {shown}"
-    return f"{change.words}: {shown}, {'enough' if change.reaches else 'still short'}"
+    whose = change.windows[0] if len(change.windows) == 1 else f"all {len(change.windows)} windows that fall short"
+    return f"{change.words}: {whose} at {shown}, {'enough' if change.reaches else 'still short'}"
 
 
-def _turned_row(turned: TurnedResult) -> TurnedRow:
-    return TurnedRow(
-        refs=DASH.join(turned.refs),
-        what=TURNED_WORDS[turned.kind],
-        before="none" if turned.before is None else to_value_text(turned.before, unit=turned.unit),
-        exact=to_value_text(turned.exact, unit=turned.unit),
-        chosen=to_value_text(turned.chosen, unit=turned.unit),
-        pair=" + ".join(to_value_text(ohm, unit="ohm") for ohm in turned.pair_ohm or ()),
-        current=f"{_ma(turned.mean_ma)} mA",
+def _adjusted_row(adjusted: AdjustedValue) -> AdjustedRow:
+    refs, plain = DASH.join(adjusted.refs), "-".join(adjusted.refs)
+    return AdjustedRow(
+        name=refs if adjusted.name in (plain, f"the resistor of {plain}") else f"{adjusted.name} ({refs})",
+        what=KIND_WORDS[adjusted.kind],
+        before="none" if adjusted.before is None else to_value_text(adjusted.before, unit=adjusted.unit),
+        exact=to_value_text(adjusted.exact, unit=adjusted.unit),
+        chosen=to_value_text(adjusted.chosen, unit=adjusted.unit),
+        pair=" + ".join(to_value_text(ohm, unit="ohm") for ohm in adjusted.pair_ohm or ()),
+        current=f"{_ma(adjusted.mean_ma)} mA",
     )
 
 

@@ -3,18 +3,6 @@
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.captions import OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
-from paneglow.results.drive_records import (
-    ChangeResult,
-    DriveResults,
-    DriveValue,
-    LedDrive,
-    LifeResult,
-    LoadResult,
-    MatchedWindowResult,
-    MatchResult,
-    TurnedResult,
-    WindowLife,
-)
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
 from paneglow.results.options import (
@@ -49,16 +37,6 @@ __all__ = [
     "Stopwatch",
     "OTHER_PICTURE",
     "OUT_FOLDER",
-    "ChangeResult",
-    "DriveResults",
-    "DriveValue",
-    "LedDrive",
-    "LifeResult",
-    "LoadResult",
-    "MatchedWindowResult",
-    "MatchResult",
-    "TurnedResult",
-    "WindowLife",
     "GOAL_WORDS",
     "MODEL_REFERENCES",
     "PAGE_FILE",

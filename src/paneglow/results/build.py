@@ -9,10 +9,10 @@ from pydantic import JsonValue
 from paneglow.assembly import Assembled
 from paneglow.board import Board, PlacedLed, Window, WindowSurvey
 from paneglow.design import CurrentSource
+from paneglow.drive import DriveResults
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
 from paneglow.results.cost import CostResults
-from paneglow.results.drive import build_drive_results, led_current_source
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -67,8 +67,10 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
     )
 
 
-def build_check_results(board: Board, *, assembled: Assembled, findings: tuple[Finding, ...]) -> CheckResults:
-    """Turn a board, what was found on it, which way round its LEDs are and how it is built into a record."""
+def build_check_results(
+    board: Board, *, assembled: Assembled, drive: DriveResults | None, findings: tuple[Finding, ...]
+) -> CheckResults:
+    """Turn a board, what was found on it, how its LEDs lie, what drives them and how it is built into a record."""
     return CheckResults(
         name=board.name,
         leds=len(board.leds),
@@ -76,6 +78,7 @@ def build_check_results(board: Board, *, assembled: Assembled, findings: tuple[F
         findings=findings,
         notes=(*board.survey.notes, *board.notes),
         polarity=assembled.polarity,
+        drive=drive,
         building=assembled.building,
     )
 
@@ -127,8 +130,10 @@ def _led(led: PlacedLed, emitter: Emitter, light: LedLight, *, current_from: Cur
 def _leds(evaluation: Evaluation) -> tuple[LedResult, ...]:
     emitters = {emitter.ref: emitter for emitter in evaluation.scene.emitters}
     lights = {light.ref: light for light in evaluation.tally.leds}
+    drive = evaluation.drive
+    sources = {} if drive is None else {led.ref: drive.currents for led in drive.leds}
     return tuple(
-        _led(led, emitters[led.ref], lights[led.ref], current_from=led_current_source(evaluation, ref=led.ref))
+        _led(led, emitters[led.ref], lights[led.ref], current_from=sources.get(led.ref, "design"))
         for led in evaluation.board.leds
     )
 
@@ -180,7 +185,7 @@ def build_results(evaluation: Evaluation) -> Results:
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
         cost=evaluation.cost,
         provenance=evaluation.provenance,
-        drive=build_drive_results(evaluation),
+        drive=evaluation.drive,
     )
 
 

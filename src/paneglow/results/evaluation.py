@@ -11,7 +11,7 @@ from paneglow.assembly import Assembled
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
-from paneglow.drive import LitDrive
+from paneglow.drive import DriveResults
 from paneglow.judge import Verdict
 from paneglow.look import Look, Pictures
 from paneglow.results.cost import CostResults
@@ -60,6 +60,6 @@ class Evaluation:
     pictures: Pictures  # The four pictures
     verdict: Verdict  # Goals, findings and cautions
     provenance: Provenance  # What produced the result
-    drive: LitDrive | None = None  # What drives the LEDs, how long it lasts, and the match
+    drive: DriveResults | None = None  # What drives the LEDs, how long it lasts, and the match
     other_picture: npt.NDArray[np.uint8] | None = None  # [y, x, 3]: before matching where lit as matched, else after it
     cost: CostResults | None = None  # where a cost file lies beside the design

@@ -7,10 +7,10 @@ from pydantic import Field
 from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
 from paneglow.board import Exposure, ExposureTotal, FaceCover, OtherOpening, Shadow
 from paneglow.design import CurrentSource, Design, Mounting, Side
+from paneglow.drive import DriveResults
 from paneglow.judge import Finding, Verdict
 from paneglow.look import WindowLook
 from paneglow.results.cost import CostResults
-from paneglow.results.drive_records import DriveResults
 from paneglow.results.evaluation import Provenance
 from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, PointMm, PositiveFloat, Record
 
@@ -53,6 +53,7 @@ class CheckResults(Record):
     findings: tuple[Finding, ...]  # Defects found, the gravest first
     notes: tuple[str, ...]  # What was decided while reading, and why
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
+    drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")
     building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 from boards_under_drive import parts
 from paneglow.board import PlacedLed
 from paneglow.design import ChipDesign, CircuitGroup, Design, DriveDesign, Supply
-from paneglow.drive import solve_drive
+from paneglow.drive import solve_board
 from paneglow.judge.findings import CircuitContext
 from unit.judge import cases
 
@@ -31,7 +31,7 @@ def wired(*groups: CircuitGroup, supply: Supply | None = None, **changes: object
 
 def solved(wanted: Design | None = None, *, leds: tuple[PlacedLed, ...] = (AMBER, RED)) -> CircuitContext:
     design, board = wanted or wired(), cases.board(*leds)
-    drive = solve_drive(design, board=board)
+    drive = solve_board(design, board=board)
     assert drive is not None
     return CircuitContext(design=design, board=board, drive=drive)
 
@@ -74,6 +74,7 @@ CIRCUIT_CASES: dict[str, Callable[[], CircuitContext]] = {
     "chip-starved": lambda: solved(wired(_on_pins(), chip=ChipDesign(kind="cmos-8bit", voltage_least_v=5.5))),
     "ghost-light": _ghosting,
     "resistor-too-warm": lambda: solved(wired(rail(1000.0, 1000.0, resistor_max_mw=5.0))),
+    "resistor-shared": lambda: solved(wired(rail(1000.0, resistors=("R1",)))),
     "junction-too-warm": lambda: solved(wired(drive=DriveDesign(ambient_c=90.0))),
     "light-flickers": lambda: solved(wired(rail(duty_frac=0.5, cycle_hz=200.0))),
 }

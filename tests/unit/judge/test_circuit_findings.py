@@ -5,7 +5,7 @@ import pytest
 
 from paneglow.assembly import assemble
 from paneglow.design import ChipDesign, Supply, View
-from paneglow.drive import solve_drive
+from paneglow.drive import solve_board
 from paneglow.judge import check_board
 from paneglow.judge.findings import BOARD_RULES, CIRCUIT_RULES
 from unit.judge import cases
@@ -98,7 +98,7 @@ def test_a_solved_board_is_judged_by_its_circuit_and_not_by_estimates_from_the_d
     told = {"board": board, "catalog": catalog, "assembled": assemble(design, board=board, catalog=catalog)}
     codes = {finding.code for finding in check_board(design, **told)}
     assert {"current-above-limit", "forward-voltage-too-high", "supply-current-too-high"} <= codes
-    drive = solve_drive(design, board=board)
+    drive = solve_board(design, board=board)
     solved_codes = {finding.code for finding in check_board(design, **told, drive=drive)}
     estimates = {"current-above-limit", "forward-voltage-too-high", "supply-current-too-high", "cell-empties-soon"}
     assert not solved_codes & estimates

@@ -45,12 +45,11 @@ def peak_limit_ma(led: DriveLed, *, duty_frac: float, width_s: float) -> float:
     is the lasting one: no data sheet of a chip LED says more. Between the stated duty and 1 the limit is a straight
     line between logarithms, from the one to the other (our choice: there the mean current decides anyway).
     """
-    if width_s > led.pulse_width_s * (1.0 + 1e-9) or duty_frac >= 1.0 or led.pulse_duty_frac >= 1.0:
+    rare_frac = led.pulse_duty_frac
+    if width_s > led.pulse_width_s * (1.0 + 1e-9) or duty_frac >= 1.0 or rare_frac >= 1.0:
         return led.current_max_ma
-    share = min(
-        max(math.log(max(duty_frac, 1e-9) / led.pulse_duty_frac) / math.log(1.0 / led.pulse_duty_frac), 0.0), 1.0
-    )
-    return led.peak_current_max_ma ** (1.0 - share) * led.current_max_ma**share
+    share = max(math.log(max(duty_frac, 1e-9) / rare_frac) / math.log(1.0 / rare_frac), 0.0)
+    return float(led.peak_current_max_ma ** (1.0 - share) * led.current_max_ma**share)
 
 
 def pulses(current_ma: FloatArray, *, share_frac: FloatArray, cycle_hz: float | None) -> tuple[float, float]:
@@ -80,10 +79,10 @@ def _of_leds(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
     for number, led in enumerate(circuit.leds):
         current_ma = np.maximum(point.led_current_ma[:, number], 0.0)
         duty_frac, width_s = pulses(current_ma, share_frac=point.share_frac, cycle_hz=circuit.cycle_hz)
-        peak_max_ma = peak_limit_ma(led, duty_frac=duty_frac, width_s=width_s)
-        yield _current("led", led.ref, "mean current", used=point.share_frac @ current_ma, limit=led.current_max_ma)
-        if width_s < math.inf:  # else the mean says it
-            yield _current("led", led.ref, "peak current", used=current_ma.max(), limit=peak_max_ma)
+        peak_ma, peak_max_ma = current_ma.max(), peak_limit_ma(led, duty_frac=duty_frac, width_s=width_s)
+        yield _current("led", led.ref, "mean current", used=float(point.share_frac @ current_ma), limit=led.current_max_ma)
+        if point.share_frac.size > 1:  # else the mean says it
+            yield _current("led", led.ref, "peak current", used=peak_ma, limit=peak_max_ma)
         if led.reverse_voltage_max_v is not None:
             used_v = max(0.0, float(-point.led_voltage_v[:, number].min()))
             yield Load(

@@ -190,7 +190,8 @@ class SupplyFile(Record):
 def read_supplies() -> Mapping[str, CellRecord | RailRecord]:
     """The supplies of the starting catalogue, by code."""
     content = _read_data("supplies.toml", model=SupplyFile)
-    return {record.code: record for record in (*content.cell, *content.rail)}
+    records: tuple[CellRecord | RailRecord, ...] = (*content.cell, *content.rail)
+    return {record.code: record for record in records}
 
 
 def build_supply(code: str, *, voltage_v: float | None = None, end: End = "nominal") -> DriveSupply:
@@ -212,7 +213,7 @@ def build_supply(code: str, *, voltage_v: float | None = None, end: End = "nomin
     """
     record = _named("supply", code, known=read_supplies())
     voltage_v = None if voltage_v is None else check_between("voltage_v", voltage_v, lower=0.1, upper=60.0)
-    limits = {
+    limits: dict[str, Any] = {
         "name": record.words,
         "continuous_max_ma": quantity_at(record.continuous_max_ma, end=end),
         "pulse_max_ma": quantity_at(record.pulse_max_ma, end=end),

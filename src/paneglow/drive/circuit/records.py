@@ -171,7 +171,7 @@ class Circuit:
     @property
     def resistors(self) -> tuple[Resistor, ...]:
         """Every resistor: the shared ones, those of the strings, those of the pins."""
-        own = (place.resistor for place in (*self.strings, *self.pins))
+        own = (*(string.resistor for string in self.strings), *(pin.resistor for pin in self.pins))
         return (*self.shared, *(resistor for resistor in own if resistor is not None))
 
 

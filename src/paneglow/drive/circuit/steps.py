@@ -65,10 +65,11 @@ def _problems(circuit: Circuit) -> Iterator[str]:
     wired = [ref for string in circuit.strings for ref in string.refs]
     yield from (f"{ref} is wired twice; an LED belongs to one string" for ref in sorted(_twice(wired)))
     yield from (f"{name} stands twice among pins and shared resistors" for name in sorted(_twice([*pins, *shared])))
-    yield from (f"resistor {name} stands in two places; strings of one rail circuit can share it, else name two"
-                for name in sorted(_twice([resistor.name for resistor in circuit.resistors if resistor.name])))  # fmt: skip
-    yield from (f"{name or 'a resistor'}: its value is {ohm:g} ohm; allowed is 0 or more"
-                for name, ohm in ((resistor.name, resistor.ohm) for resistor in circuit.resistors) if not ohm >= 0.0)  # fmt: skip
+    named = [resistor.name for resistor in circuit.resistors if resistor.name]
+    yield from (f"{name} stands in two places; only strings of one rail circuit can share it" for name in _twice(named))
+    for resistor in circuit.resistors:
+        if not resistor.ohm >= 0.0:
+            yield f"{resistor.name or 'a resistor'} has {resistor.ohm:g} ohm; allowed is 0 or more"
     yield from (f"{name} is the name of a wire, not of a pin or resistor; call it something else"
                 for name in (*pins, *shared) if name in (RAIL, GROUND))  # fmt: skip
     yield from (f"{ref} has no string; wire it or leave it out" for ref in circuit.refs if ref not in wired)

@@ -285,8 +285,11 @@ def last_depths(
 
     Notes
     -----
-    Regula falsi on all at once, the kept end halved where it stays (the Illinois rule: M. Dowell, P. Jarratt, BIT 11:168,
-    1971).
+    Regula falsi on all at once, the kept end halved where it stays.
+
+    References
+    ----------
+    M. Dowell, P. Jarratt, "A modified regula falsi method", BIT 11:168 (1971): the Illinois rule.
     """
     below = table < least
     first = np.where(below.any(axis=0), below.argmax(axis=0), len(depths))

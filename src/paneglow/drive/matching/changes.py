@@ -85,7 +85,7 @@ def _rematched_cd_m2(task: MatchTask) -> FloatArray:
 def _first_or_best(
     tries: Iterator[tuple[str, FloatArray]], *, kind: Literal["part", "supply"], bench: Workbench, windows: list[int]
 ) -> Iterator[Change]:
-    """The first of several tries at which some windows show what is asked, else the one that comes nearest, if better."""
+    """The first of several tries at which windows show what is asked, else the one that comes nearest, if better."""
     ratio, asked = bench.exact.problem.ratio[windows], bench.asked_cd_m2[windows]
     best, best_frac = None, GAIN_LEAST * float(np.min(bench.exact.luminance_cd_m2[windows] / asked))
     for words, shown_cd_m2 in tries:

@@ -98,26 +98,21 @@ def match_exactly(task: MatchTask) -> ExactMatch:
     about the present state, the linear problem is solved, the whole circuit is solved at its answer, and so on until
     nothing changes.
     """
-    settings = Settings(brightness=dict.fromkeys(sorted(task.scanned), 1.0))
-    circuit = task.wire(settings)
-    point = solve_point(circuit, depth_frac=task.depth_frac)
-    strings = build_strings(circuit, point=point)
+    state = _State.of(task, Settings(brightness=dict.fromkeys(sorted(task.scanned), 1.0)))
     variables = build_variables(
-        circuit, strings=strings, window_of=task.window_of, chosen=task.windows, scanned=task.scanned
+        state.circuit, strings=state.strings, window_of=task.window_of, chosen=task.windows, scanned=task.scanned
     )
-    value = present_values(variables, strings=strings, settings=settings)
-    dark = value <= DARK_MA
-    if dark.any():
-        value = np.where(dark, START_FRAC * greatest_values(variables, strings=strings, circuit=circuit), value)
-        circuit, point, strings, settings = _at(task, value, variables, strings, circuit, point, settings)
+    value = state.values(variables)
+    if np.any(value <= DARK_MA):
+        most = greatest_values(variables, strings=state.strings, circuit=state.circuit)
+        value = np.where(value <= DARK_MA, START_FRAC * most, value)
+        state = state.moved(task, value, variables=variables)
     for turn in range(ROUNDS):
-        problem = _straightened(
-            task, circuit=circuit, point=point, strings=strings, variables=variables, settings=settings
-        )
+        problem = _straightened(task, state=state, variables=variables)
         matched = match_light(problem)
         # Later steps are halved: where a limit and the rail chase each other, the full step would swing
         new = value + (1.0 if turn < ROUNDS // 2 else 0.5) * (matched.value - value)
-        circuit, point, strings, settings = _at(task, new, variables, strings, circuit, point, settings)
+        state = state.moved(task, new, variables=variables)
         change = np.abs(new - value).max(initial=0.0) / max(float(new.max(initial=0.0)), DARK_MA)
         value = new
         if change < UNCHANGED_FRAC:
@@ -125,45 +120,50 @@ def match_exactly(task: MatchTask) -> ExactMatch:
     return ExactMatch(
         matched=matched,
         variables=variables,
-        settings=settings,
-        circuit=circuit,
-        point=point,
-        luminance_cd_m2=task.luminance_cd_m2(point),
+        settings=state.settings,
+        circuit=state.circuit,
+        point=state.point,
+        luminance_cd_m2=task.luminance_cd_m2(state.point),
         problem=problem,
     )
 
 
-def _at(
-    task: MatchTask,
-    value: FloatArray,
-    variables: tuple[DriveVariable, ...],
-    strings: Strings,
-    circuit: Circuit,
-    point: OperatingPoint,
-    settings: Settings,
-) -> tuple[Circuit, OperatingPoint, Strings, Settings]:
-    """The board with its variables at other values, solved."""
-    settings = settings_for(
-        value, variables=variables, strings=strings, circuit=circuit, point=point, settings=settings
-    )
-    circuit = task.wire(settings)
-    point = solve_point(circuit, depth_frac=task.depth_frac, near=point)
-    return circuit, point, build_strings(circuit, point=point), settings
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _State:
+    """A board at some settings, solved."""
+
+    settings: Settings
+    circuit: Circuit
+    point: OperatingPoint
+    strings: Strings
+
+    @classmethod
+    def of(cls, task: MatchTask, settings: Settings, *, near: OperatingPoint | None = None) -> "_State":
+        circuit = task.wire(settings)
+        point = solve_point(circuit, depth_frac=task.depth_frac, near=near)
+        return cls(settings=settings, circuit=circuit, point=point, strings=build_strings(circuit, point=point))
+
+    def values(self, variables: tuple[DriveVariable, ...]) -> FloatArray:
+        return present_values(variables, strings=self.strings, settings=self.settings)
+
+    def moved(self, task: MatchTask, value: FloatArray, *, variables: tuple[DriveVariable, ...]) -> "_State":
+        """The board with its variables at other values."""
+        settings = settings_for(
+            value,
+            variables=variables,
+            strings=self.strings,
+            circuit=self.circuit,
+            point=self.point,
+            settings=self.settings,
+        )
+        return _State.of(task, settings, near=self.point)
 
 
-def _straightened(
-    task: MatchTask,
-    *,
-    circuit: Circuit,
-    point: OperatingPoint,
-    strings: Strings,
-    variables: tuple[DriveVariable, ...],
-    settings: Settings,
-) -> MatchProblem:
+def _straightened(task: MatchTask, *, state: _State, variables: tuple[DriveVariable, ...]) -> MatchProblem:
     """The board about its present state, as a linear problem."""
-    value = present_values(variables, strings=strings, settings=settings)
+    value, strings, point = state.values(variables), state.strings, state.point
     light = np.zeros((len(task.windows), len(variables)))
-    set_here = np.zeros(len(circuit.refs), dtype=np.bool_)
+    set_here = np.zeros(len(strings.string_of), dtype=np.bool_)
     load_ma = np.array([sum(variable.pattern) for variable in variables])
     for number, variable in enumerate(variables):
         own = np.isin(strings.string_of, variable.strings)
@@ -171,13 +171,13 @@ def _straightened(
         light[:, number] = task.light[:, own] @ point.light_frac[own] / max(value[number], DARK_MA)
         if variable.kind == "brightness":
             load_ma[number] = strings.mean_ma[list(variable.strings)].sum() / max(value[number], DARK_MA)
-    taken_ma = float(load_ma @ value)
+    supply_ma = state.circuit.supply.continuous_max_ma
     return MatchProblem(
         light=light,
         fixed_cd_m2=task.light @ np.where(set_here, 0.0, point.light_frac) + task.beside_cd_m2,
         ratio=task.ratio,
-        most=greatest_values(variables, strings=strings, circuit=circuit),
+        most=greatest_values(variables, strings=strings, circuit=state.circuit),
         load_ma=load_ma,
-        load_most_ma=max(circuit.supply.continuous_max_ma - max(point.mean_supply_ma - taken_ma, 0.0), 0.0),
+        load_most_ma=max(supply_ma - max(point.mean_supply_ma - float(load_ma @ value), 0.0), 0.0),
         level_cd_m2=task.level_cd_m2,
     )

@@ -296,8 +296,8 @@ def _reasons(exact: ExactMatch, *, bought: BoughtMatch, asked_cd_m2: float, seri
         pairs = "; the pairs in series listed below come within 1 %" if kinds == {"resistor"} else ""
         reasons.append(f"{one} windows up to {100 * bought.agreement_frac:.1f} % off their common level{pairs}.")
     reasons += [
-        f"{load.name}: {load.quantity} {load.used:.3g} {load.unit} stays above the limit of {load.limit:.3g} whatever is"
-        " set here."
+        f"{load.name}: {load.quantity} {load.used:.3g} {load.unit} stays above the limit of {load.limit:.3g}, whatever"
+        " is set here."
         for load in bought.exceeded
     ]
     return tuple(reasons)

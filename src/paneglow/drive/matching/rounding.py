@@ -8,7 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.drive.circuit import Circuit, Load, OperatingPoint, SettingKind, Settings, circuit_loads, solve_point, supply_source
+from paneglow.drive.circuit import (
+    Circuit,
+    Load,
+    OperatingPoint,
+    SettingKind,
+    Settings,
+    circuit_loads,
+    solve_point,
+    supply_source,
+)
 from paneglow.drive.matching.exact import ExactMatch, MatchTask
 from paneglow.drive.matching.level import BoolArray, FloatArray
 from paneglow.drive.matching.series import MOST_OHM, Series, preferred_ohm, preferred_values
@@ -22,7 +31,9 @@ STEPS_EACH_SIDE = 3  # of a sink or a brightness that are looked at
 REACH = 1.25  # of an exact resistance, up and down: two preferred values of E24, one of E12
 NEAR = 1.12  # the same where LEDs of one window should stay alike: one preferred value of E24
 OFF_MOST = 0.12  # how far (in its logarithm) the common level may leave what was found: a step of E24; our choice
-LEVEL_WEIGHT = 0.1  # a common level 10 % off what was found counts as 1 % of unevenness: about as hard to see; our choice
+LEVEL_WEIGHT = (
+    0.1  # a common level 10 % off what was found counts as 1 % of unevenness: about as hard to see; our choice
+)
 OVERDRAW_WEIGHT = 20.0  # a hundredth above what the supply has counts as 20 % of unevenness: hardly ever taken
 COMBINATIONS_MOST = 512  # of the values of one window's strings; of more, those far from the exact values are left out
 STARTS = 12  # of the sets that agree best, each then improved value by value
@@ -297,11 +308,11 @@ def _close_sets(
         for _, window, picked in ordered:
             latest[window] = picked
             if len(latest) == needed:
-                picks = list(usual)
+                chosen = list(usual)
                 for other, held in latest.items():
                     for place, pick in zip(members[other], held, strict=True):
-                        picks[place] = pick
-                sets.append(picks)
+                        chosen[place] = pick
+                sets.append(chosen)
     return sets
 
 

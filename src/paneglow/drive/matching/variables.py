@@ -122,9 +122,7 @@ class Strings:
         return np.where(low > np.log(DARK_MA), np.exp(low), 0.0)
 
     def _per_string(self, per_led: FloatArray) -> FloatArray:
-        sums = np.zeros((*per_led.shape[:-1], len(self.outer_ohm)))
-        np.add.at(sums, (..., self.string_of), per_led)
-        return sums
+        return np.asarray(per_led @ (self.string_of[:, np.newaxis] == np.arange(len(self.outer_ohm))))
 
 
 def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
@@ -228,7 +226,7 @@ def present_values(variables: tuple[DriveVariable, ...], *, strings: Strings, se
 
 
 def greatest_values(variables: tuple[DriveVariable, ...], *, strings: Strings, circuit: Circuit) -> FloatArray:
-    """Greatest value of each variable within the limits of LEDs and pins and the voltage there is, shape (variable,)."""
+    """Greatest value of each variable within the limits of LEDs, pins and voltage, shape (variable,)."""
     mean_ma = np.array([_limit_ma(circuit, string=string) for string in circuit.strings])
     needed_v = np.array(
         [0.0 if string.sink is None else SINK_HEADROOM * string.sink.dropout_v for string in circuit.strings]

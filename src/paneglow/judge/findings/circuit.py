@@ -1,15 +1,12 @@
 """Rules about what flows in a wired board: limits, supply, ghosts, heat, flicker and flashes."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
-
-import numpy as np
 
 from paneglow.design import Design
 from paneglow.drive import (
     FLASH_AREA_SR,
     FLASHES_PER_S_MOST,
-    LimitUse,
+    Load,
     flashes_exceed,
     flicker_band,
     solid_angle_sr,
@@ -136,16 +133,14 @@ def supply_limit_passed(context: CircuitContext) -> Iterable[Fault]:
 def led_starved(context: CircuitContext) -> Iterable[Fault]:
     """An LED gives far less light than usual where its forward voltage is high and the supply weak.
 
-    Both lie within their stated ranges: some of the finished boards will look like that from the first day. An error
-    where it stays dark. LEDs of one order code share one finding.
+    Such parts and supplies are within specification, so some boards will look like this from day one. An error where it
+    stays dark. LEDs of one order code share one finding.
     """
     placed = {led.ref: led for led in context.board.leds}
     starved: dict[str, list[tuple[float, str]]] = {}
-    for ref, lit, share in zip(
-        context.drive.circuit.refs, context.drive.point.light_frac, context.drive.weak_light_frac.tolist(), strict=True
-    ):
-        if lit > 0.0 and share < STARVED_FRAC.value:
-            starved.setdefault(placed[ref].part.code, []).append((share, ref))
+    for led in context.drive.leds:
+        if led.light_frac > 0.0 and led.weak_light_frac < STARVED_FRAC.value:
+            starved.setdefault(placed[led.ref].part.code, []).append((led.weak_light_frac, led.ref))
     for code, alike in starved.items():
         share, worst = min(alike)
         others = tuple(ref for _, ref in alike if ref != worst)
@@ -153,9 +148,8 @@ def led_starved(context: CircuitContext) -> Iterable[Fault]:
             context,
             worst,
             severity="error" if share < DARK_FRAC.value else "warning",
-            reason=f"With the highest forward voltage and on the weakest supply of their ranges it ({code}"
-            f"{f', as {to_list(others)}' if others else ''}) gives {to_share(share)} of its usual light"
-            f"{' or more' if others else ''}.",
+            reason=f"In the worst case (weakest supply, highest forward voltage) it ({code}) gives only"
+            f" {to_share(share)} of its usual light{f'; {to_list(others)} as little or a bit more' if others else ''}.",
             remedy="Use a supply of higher voltage, or a part or bin of lower forward voltage.",
         )
 
@@ -175,15 +169,13 @@ def chip_starved(context: CircuitContext) -> Iterable[Fault]:
 @rule("warning", thresholds=(GHOST_FRAC, GHOST_MA))
 def ghost_light(context: CircuitContext) -> Iterable[Fault]:
     """An LED glows while others are meant to be lit: current finds a way round over floating or shared pins."""
-    lit_ma = context.drive.point.mean_current_ma
-    for number, ref in enumerate(context.drive.circuit.refs):
-        ghost_ma = float(context.drive.point.ghost_current_ma[number])
-        own_ma = float(lit_ma[number]) - ghost_ma
+    for led in context.drive.leds:
+        ghost_ma, own_ma = led.ghost_ma, led.mean_ma - led.ghost_ma
         if ghost_ma > max(GHOST_FRAC.value * own_ma, GHOST_MA.value):
             share = to_share(ghost_ma / own_ma) if own_ma > 0.0 else "all"
             yield _at_led(
                 context,
-                ref,
+                led.ref,
                 reason=f"While it is not meant to be lit it carries {to_number(ghost_ma)} mA on average,"
                 f" {share} of what it carries while it is.",
                 remedy="Lower the supply below twice the lowest forward voltage, group LEDs of like forward voltage, or"
@@ -191,29 +183,54 @@ def ghost_light(context: CircuitContext) -> Iterable[Fault]:
             )
 
 
-@rule("error")
+@rule("error", "warning")
 def resistor_too_warm(context: CircuitContext) -> Iterable[Fault]:
     """A resistor turns more power into heat than it may."""
-    for resistor in context.drive.resistors:
-        if resistor.power_mw > resistor.limit_mw:
+    for use, severity, reason in _passed(context):
+        if use.kind == "resistor":
             yield Fault(
-                reason=f"The resistor of {resistor.name} takes {to_number(resistor.power_mw)} mW,"
-                f" {to_number(resistor.power_mw - resistor.limit_mw)} mW more than it may.",
+                severity=severity,
+                reason=reason,
                 remedy="Use a larger resistor body, two in series, or more LEDs in series on the same voltage.",
             )
+
+
+@rule("warning")
+def resistor_shared(context: CircuitContext) -> Iterable[Fault]:
+    """LEDs in parallel share one resistor, so that current divides between them by forward voltage.
+
+    The LED of the lowest forward voltage takes most, and even pieces of one order code differ: brightness then differs
+    from board to board.
+    """
+    parts = {led.ref: led.part for led in context.board.leds}
+    current_ma = {led.ref: led.mean_ma for led in context.drive.leds}
+    for resistor in context.drive.circuit.shared:
+        strings = [string for string in context.drive.circuit.strings if string.from_terminal == resistor.name]
+        first = [string.refs[0] for string in strings]
+        shares_ma = [current_ma[ref] for ref in first]
+        spread_v = max(
+            sum(parts[ref].forward_voltage_v.highest - parts[ref].forward_voltage_v.lowest for ref in string.refs)
+            for string in strings
+        )
+        yield Fault(
+            reason=f"{to_list(tuple(string.name for string in strings))} share {resistor.name}: current divides by"
+            f" forward voltage, here {to_number(min(shares_ma))} to {to_number(max(shares_ma))} mA each, and pieces of"
+            f" one order code differ by up to {to_number(spread_v)} V.",
+            remedy="Give every LED, or every string, a resistor of its own.",
+        )
 
 
 @rule("error", "warning", thresholds=(JUNCTION_WARM_C, JUNCTION_HOT_C))
 def junction_too_warm(context: CircuitContext) -> Iterable[Fault]:
     """The junction of an LED gets so warm by its own power that it ages fast, or is destroyed."""
     air_c = context.drive.circuit.ambient_c
-    for ref, junction_c in zip(context.drive.circuit.refs, context.drive.point.junction_c.tolist(), strict=True):
-        if junction_c > JUNCTION_WARM_C.value:
+    for led in context.drive.leds:
+        if led.junction_c > JUNCTION_WARM_C.value:
             yield _at_led(
                 context,
-                ref,
-                severity="error" if junction_c > JUNCTION_HOT_C.value else "warning",
-                reason=f"Its junction stands at {junction_c:.0f} deg C in air of {air_c:g} deg C.",
+                led.ref,
+                severity="error" if led.junction_c > JUNCTION_HOT_C.value else "warning",
+                reason=f"Its junction stands at {led.junction_c:.0f} deg C in air of {air_c:g} deg C.",
                 remedy="Lower its current, or give its pads more copper.",
             )
 
@@ -227,14 +244,14 @@ def light_flickers(context: CircuitContext) -> Iterable[Fault]:
     rate_hz = context.drive.circuit.cycle_hz
     if rate_hz is None or not context.drive.circuit.leds:
         return
-    worst = int(np.argmax(context.drive.modulation_frac))
-    depth = float(context.drive.modulation_frac[worst])
+    worst = max(context.drive.leds, key=lambda led: led.modulation_frac)
+    depth = worst.modulation_frac
     severities: dict[str, Severity] = {"above low risk": "warning", "low risk": "note"}
     band = flicker_band(depth, frequency_hz=rate_hz)
     if band in severities:
         yield Fault(
             severity=severities[band],
-            reason=f"{context.drive.circuit.refs[worst]} goes up and down by {to_share(depth)} at"
+            reason=f"{worst.ref} goes up and down by {to_share(depth)} at"
             f" {to_number(rate_hz)} Hz: {band} by IEEE 1789-2015.",
             remedy="Repeat at 1250 Hz or faster (low risk), 3000 Hz or faster (no observable effect).",
         )
@@ -268,20 +285,21 @@ def flashes_too_fast(context: BoardContext) -> Iterable[Fault]:
         )
 
 
-def _passed(context: CircuitContext) -> Iterator[tuple[LimitUse, Severity, str]]:
+def _passed(context: CircuitContext) -> Iterator[tuple[Load, Severity, str]]:
     """Loads above their limits with their words: as usual an error, only at the strong end of all ranges a warning."""
-    for use, extreme in zip(context.drive.uses, context.drive.strong_uses, strict=True):
+    for use, extreme in zip(context.drive.loads, context.drive.strong_loads, strict=True):
         if use.exceeded:
             yield use, "error", _words(use, where="")
         elif extreme.used > use.limit:
-            strong = replace(extreme, limit=use.limit)
+            strong = extreme.model_copy(update={"limit": use.limit})
             usual = f" Usually it is {to_number(use.used)} {use.unit}."
             yield strong, "warning", _words(strong, where=STRONG_WORDS) + usual
 
 
-def _words(use: LimitUse, *, where: str) -> str:
+def _words(use: Load, *, where: str) -> str:
     over = f"{to_number(use.used - use.limit)} {use.unit} above the {to_number(use.limit)} {use.unit} that is allowed"
-    owner = {"led": "its", "supply": "the supply's", "chip": "the chip's"}.get(use.kind, f"{use.kind} {use.name}'s")
+    owners = {"led": "its", "supply": "the supply's", "chip": "the chip's", "resistor": f"{use.name}'s"}
+    owner = owners.get(use.kind, f"{use.kind} {use.name}'s")
     sentence = f"{where}{owner} {use.quantity} is {to_number(use.used)} {use.unit}, {over}."
     return f"{sentence[0].upper()}{sentence[1:]}"
 

@@ -10,7 +10,7 @@ from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
 from paneglow.cost import Answer, CostFile
 from paneglow.design import Design, Mounting
-from paneglow.drive import DriveAnswer
+from paneglow.drive import SolvedBoard
 from paneglow.judge.records import Finding, Severity
 from paneglow.look import Look
 from paneglow.scene import Scene
@@ -35,7 +35,7 @@ class CircuitContext:
 
     design: Design
     board: Board
-    drive: DriveAnswer
+    drive: SolvedBoard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,8 +2,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import linprog
 
-from paneglow.drive.matching import MatchProblem, greatest_level_cd_m2, greatest_level_without, match_light
+from paneglow.drive.matching.level import MatchProblem, greatest_level_cd_m2, match_light
 from paneglow.errors import RangeError
 
 
@@ -56,7 +57,7 @@ def test_without_a_level_the_weakest_window_sets_it_and_dropping_it_frees_the_ot
     weak = problem([[10.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 8.0]], most=[20, 20, 20])
     assert greatest_level_cd_m2(weak) == pytest.approx(20.0)
     assert match_light(weak).luminance_cd_m2 == pytest.approx([20.0] * 3)
-    assert [greatest_level_without(weak, window=number) for number in range(3)] == pytest.approx([20.0, 160.0, 20.0])
+    assert [greatest_level_cd_m2(weak, without=number) for number in range(3)] == pytest.approx([20.0, 160.0, 20.0])
 
 
 # One string lights both windows: 1 x and 4 x; |x/t - 1| = |4x/t - 1| gives x = 0.4 t, 60 % off either way
@@ -104,3 +105,35 @@ def test_no_value_is_ever_above_a_limit(case):
     assert np.all(matched.value >= 0.0)
     assert np.all(matched.value <= case.most)
     assert case.load_ma @ matched.value <= case.load_most_ma * (1 + 1e-6)
+
+
+def test_light_from_elsewhere_that_is_already_too_much_leaves_no_level():
+    # The second window shows 50 at least, the first 10 at most
+    assert greatest_level_cd_m2(problem([[10.0, 0.0], [0.0, 1.0]], most=[1.0, 20.0], fixed=[0.0, 50.0])) == 0.0
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_where_windows_determine_the_values_the_level_is_what_a_linear_program_finds(seed):
+    random = np.random.default_rng(seed)
+    size = 6
+    light = np.diag(random.uniform(2.0, 9.0, size)) + random.uniform(0.0, 0.4, (size, size))
+    fixed, ratio, most = (
+        random.uniform(0.0, 2.0, size),
+        random.uniform(0.5, 2.0, size),
+        random.uniform(1.0, 9.0, size),
+    )
+    case = problem(light, most=most, ratio=ratio, fixed=fixed, load_most_ma=12.0)
+    program = linprog(
+        np.append(np.zeros(size), -1.0),
+        A_ub=np.append(np.ones(size), 0.0)[np.newaxis],
+        b_ub=[12.0],
+        A_eq=np.column_stack([light, -ratio]),
+        b_eq=-fixed,
+        bounds=[*((0.0, value) for value in most), (0.0, None)],
+    )
+    level = greatest_level_cd_m2(case)
+    assert (level == 0.0) == (not program.success)
+    if program.success:
+        # HiGHS leaves 1e-7 of a limit open
+        assert level == pytest.approx(program.x[-1], rel=1e-6)
+        assert match_light(case).value == pytest.approx(program.x[:-1], rel=1e-6, abs=1e-6)

@@ -1,8 +1,7 @@
 import pytest
 from numpy.testing import assert_allclose
 
-from paneglow.drive import CellSupply, RailSupply, build_supply, read_supplies
-from paneglow.drive.supplies import supply_source
+from paneglow.drive.circuit import CellSupply, RailSupply, build_supply, read_supplies, supply_source
 from paneglow.errors import DesignError, RangeError
 from paneglow.units import Quantity
 

@@ -4,15 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from paneglow.drive.series import (
-    E24,
-    VALUES,
-    preferred_neighbours,
-    preferred_ohm,
-    preferred_pair_ohm,
-    series_resistor_ohm,
-)
-from paneglow.errors import RangeError
+from paneglow.drive.matching.series import E24, VALUES, preferred_ohm, preferred_pair_ohm, preferred_values
 
 OHM = st.floats(min_value=1.0, max_value=9.9e6)
 # Widest gap of the table is 1.3 to 1.5; the nearest by ratio is then at most half of it away
@@ -30,13 +22,12 @@ def test_at_least_is_never_below(ohm):
     assert preferred_ohm(ohm, at_least=True) >= ohm * (1 - 1e-9)
 
 
-@given(ohm=OHM)
-def test_neighbours_enclose_and_are_of_the_table(ohm):
-    below, above = preferred_neighbours(ohm)
-    assert below <= ohm * (1 + 1e-9)
-    assert above >= ohm * (1 - 1e-9)
-    for value in (below, above):
-        assert any(math.isclose(value, step * 10.0 ** math.floor(math.log10(value) + 1e-12)) for step in E24)
+@given(ohm=OHM, span=st.floats(min_value=1.0, max_value=30.0))
+def test_values_of_a_range_are_of_the_table_rise_and_leave_none_out(ohm, span):
+    values = preferred_values(ohm, ohm * span)
+    every = [step * 10.0**decade for decade in range(-1, 9) for step in E24]
+    expected = [value for value in every if max(ohm, 1.0) * (1 - 1e-9) <= value <= min(ohm * span, 1e7) * (1 + 1e-9)]
+    assert values == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize("value", [step * 10.0**decade for step in VALUES["E24"] for decade in range(6)])
@@ -48,8 +39,3 @@ def test_every_value_of_the_table_stands_for_itself(value):
 @given(ohm=st.floats(min_value=20.0, max_value=1e6))
 def test_two_in_series_come_within_one_percent(ohm):
     assert sum(preferred_pair_ohm(ohm)) == pytest.approx(ohm, rel=0.01)
-
-
-def test_a_resistor_needs_voltage_to_drop():
-    with pytest.raises(RangeError):
-        series_resistor_ohm(supply_v=3.0, forward_v=3.2, current_ma=1.0)

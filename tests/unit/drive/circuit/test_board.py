@@ -7,8 +7,15 @@ from numpy.testing import assert_allclose
 
 from boards_under_drive import parts
 from paneglow.design import read_design
-from paneglow.drive import AS_DESIGNED, CellSupply, Settings, solve_point
-from paneglow.drive.board_circuit import build_board_circuit, build_design_supply
+from paneglow.drive.circuit import (
+    AS_DESIGNED,
+    CellSupply,
+    Settings,
+    build_design_supply,
+    solve_board,
+    solve_point,
+    wire_board,
+)
 from paneglow.errors import DesignError
 from unit.judge import cases
 
@@ -41,6 +48,10 @@ def read(tmp_path, *circuits, kind="usb", refs=("D1", "D2", "D3"), more=""):
     return read_design(tmp_path)
 
 
+def build_board_circuit(design, *, leds, settings=AS_DESIGNED):
+    return wire_board(design, leds=leds)(settings)
+
+
 def placed(refs=("D1", "D2", "D3")):
     return tuple(replace(cases.FLAT_LED, ref=ref, part=parts()["tv-1206-red"]) for ref in refs)
 
@@ -56,11 +67,11 @@ def test_every_driver_lights_its_leds(tmp_path, driver):
 
 def test_each_string_has_its_own_resistor_or_all_share_one(tmp_path):
     two = build_board_circuit(read(tmp_path, DRIVERS["rail"]), leds=placed())
-    assert [string.resistor_ohm for string in two.strings] == [470.0, 220.0]
+    assert [string.resistor.ohm for string in two.strings] == [470.0, 220.0]
     one = build_board_circuit(read(tmp_path, DRIVERS["pin"]), leds=placed())
-    assert [string.resistor_ohm for string in one.strings] == [470.0] * 3
+    assert [string.resistor.ohm for string in one.strings] == [470.0] * 3
     ring = build_board_circuit(read(tmp_path, DRIVERS["charlieplex"]), leds=placed())
-    assert [pin.resistor_ohm for pin in ring.pins] == [100.0] * 3
+    assert [pin.resistor.ohm for pin in ring.pins] == [100.0] * 3
 
 
 @pytest.mark.parametrize(("pins", "most"), [(2, 2), (3, 6), (4, 12)])
@@ -99,10 +110,10 @@ def test_two_scans_are_refused(tmp_path):
 
 def test_settings_replace_what_the_design_says_and_nothing_else(tmp_path):
     design = read(tmp_path, DRIVERS["rail"])
-    turned = build_board_circuit(design, leds=placed(), settings=Settings(resistor_ohm={("D1",): 1000.0}))
-    assert [string.resistor_ohm for string in turned.strings] == [1000.0, 220.0]
+    turned = build_board_circuit(design, leds=placed(), settings=Settings(resistor_ohm={"the resistor of D1": 1000.0}))
+    assert [string.resistor.ohm for string in turned.strings] == [1000.0, 220.0]
     plain = build_board_circuit(design, leds=placed(), settings=AS_DESIGNED)
-    assert [string.resistor_ohm for string in plain.strings] == [470.0, 220.0]
+    assert [string.resistor.ohm for string in plain.strings] == [470.0, 220.0]
     scan = read(tmp_path, DRIVERS["matrix"])
     half = solve_point(build_board_circuit(scan, leds=placed(), settings=Settings(brightness={"D1": 0.5})))
     full = solve_point(build_board_circuit(scan, leds=placed()))
@@ -110,7 +121,7 @@ def test_settings_replace_what_the_design_says_and_nothing_else(tmp_path):
     assert_allclose(share[[0, 2]], [0.5, 1.0], rtol=1e-2)
     assert 1.0 < share[1] < 1.2  # it shares its row pin, whose output resistance now drops less
     sinks = read(tmp_path, DRIVERS["sink"])
-    lower = solve_point(build_board_circuit(sinks, leds=placed(), settings=Settings(sink_ma={("D2",): 1.5})))
+    lower = solve_point(build_board_circuit(sinks, leds=placed(), settings=Settings(sink_ma={"D2": 1.5})))
     assert_allclose(lower.mean_current_ma, [3.0, 1.5, 3.0], rtol=1e-3)
 
 
@@ -132,4 +143,39 @@ def test_the_usual_supply_of_a_kind_and_the_one_named(tmp_path):
 
 
 def test_a_design_that_wires_nothing_has_no_circuit(tmp_path):
-    assert build_board_circuit(read(tmp_path), leds=placed()) is None
+    assert solve_board(read(tmp_path), board=cases.board(*placed())) is None
+    with pytest.raises(DesignError, match="nothing is wired"):
+        build_board_circuit(read(tmp_path), leds=placed())
+
+
+SHARED = 'driver = "rail"\nstrings = [["D1"], ["D2"], ["D3"]]\nresistor_ohm = [100]\nresistors = ["R7"]'
+
+
+def test_strings_that_name_one_resistor_hang_on_it_together(tmp_path):
+    circuit = build_board_circuit(read(tmp_path, SHARED), leds=placed())
+    assert [(resistor.name, resistor.ohm) for resistor in circuit.shared] == [("R7", 100.0)]
+    assert [string.from_terminal for string in circuit.strings] == ["R7"] * 3
+    point = solve_point(circuit)
+    # 100 ohm carry all three: 3 I = (5 V - V(I)) / 100 ohm, where each with 100 ohm of its own would carry I
+    drop_v = point.supply_v[0] - point.led_voltage_v[0, 0]
+    assert point.mean_current_ma.sum() == pytest.approx(1e3 * drop_v / 100.0, rel=1e-6)
+    own = solve_point(build_board_circuit(read(tmp_path, SHARED.replace('resistors = ["R7"]', "")), leds=placed()))
+    assert own.mean_current_ma[0] > 2.5 * point.mean_current_ma[0]
+
+
+def test_named_resistors_are_loads_and_settings_by_their_names(tmp_path):
+    named = DRIVERS["rail"] + '\nresistors = ["R1", "R2"]\nresistor_max_mw = 5'
+    design = read(tmp_path, named)
+    solved = solve_board(design, board=cases.board(*placed()), settings=Settings(resistor_ohm={"R2": 330.0}))
+    loads = {load.name: load for load in solved.loads if load.kind == "resistor"}
+    assert set(loads) == {"R1", "R2"}
+    first = solved.point.mean_current_ma[0]
+    assert loads["R1"].used == pytest.approx(1e-3 * 470.0 * first**2, rel=1e-6)
+    assert loads["R1"].exceeded
+    assert solved.circuit.strings[1].resistor.ohm == 330.0
+
+
+def test_one_resistor_in_two_circuits_is_refused(tmp_path):
+    first, second = (f'driver = "rail"\nstrings = [["D{n}"]]\nresistor_ohm = [100]\nresistors = ["R7"]' for n in (1, 2))
+    with pytest.raises(DesignError, match="R7 stands in two places"):
+        build_board_circuit(read(tmp_path, first, second), leds=placed())

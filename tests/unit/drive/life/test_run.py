@@ -8,17 +8,9 @@ from scipy.linalg import expm
 from scipy.optimize import brentq
 
 from boards_under_drive import CHIP, led, rail
-from paneglow.drive import (
-    CellSupply,
-    DailyUse,
-    WindowLight,
-    build_circuit,
-    build_life,
-    build_supply,
-    rail_strings,
-    solve_point,
-    window_luminance_cd_m2,
-)
+from paneglow.drive.circuit import CellSupply, build_circuit, build_supply, rail_strings, solve_point
+from paneglow.drive.life import DailyUse, WindowLight, follow_supply
+from paneglow.drive.life.run import BEYOND_EMPTY, last_depths
 from paneglow.errors import RangeError
 from paneglow.physics import CellCurve, DiodeCurve, relative_light
 
@@ -44,11 +36,11 @@ def as_supply(curve):
 def resistor_board(curve, *, end_v=END_V):
     """A resistor across a cell, and a window whose goal is what it shows at the end voltage."""
     part = led("D1", "red", thermal_k_per_w=0.0, curve=SHORT)
-    goal = 10.0 * part.flux.reference_ma * float(relative_light(1e3 * end_v / LOAD_OHM, curve=part.flux))
+    goal = 10.0 * float(relative_light(1e3 * end_v / LOAD_OHM, curve=part.flux))
     circuit = build_circuit(
         rail_strings([["D1"]], resistor_ohm=[LOAD_OHM - 0.2]), leds=(part,), supply=as_supply(curve)
     )
-    light = WindowLight(names=("pane",), luminance_cd_m2_per_ma=np.array([[10.0]]), goal_cd_m2=np.array([goal]))
+    light = WindowLight(names=("pane",), luminance_cd_m2=np.array([[10.0]]), goal_cd_m2=np.array([goal]))
     return circuit, light
 
 
@@ -81,7 +73,7 @@ def test_a_resistor_on_one_well_lasts_the_time_of_its_exponential():
     # x' = (3 - 1.2 x) / (R C), so t = -(R C / 1.2) ln(1 - 1.2 x / 3)
     expected = -(1.020 * 100.0 / 1.2) * math.log(1.0 - 1.2 * depth / 3.0)
     circuit, light = resistor_board(curve)
-    assert build_life(circuit, light=light).lit_h == pytest.approx(expected, rel=1e-4)  # the short takes 0.02 %
+    assert follow_supply(circuit, light=light).lit_h == pytest.approx(expected, rel=1e-4)  # the short takes 0.02 %
 
 
 @pytest.mark.parametrize("near_frac", [0.2, 0.4, 0.8])
@@ -89,7 +81,7 @@ def test_a_resistor_on_one_well_lasts_the_time_of_its_exponential():
 def test_a_resistor_on_two_wells_lasts_the_time_of_the_closed_form(near_frac, loss_per_h):
     curve = replace(STRAIGHT, near_frac=near_frac, self_discharge_per_h=loss_per_h)
     circuit, light = resistor_board(curve)
-    answer = build_life(circuit, light=light)
+    answer = follow_supply(circuit, light=light)
     assert answer.end == "window below goal"
     assert answer.lit_h == pytest.approx(closed_form_h(curve), rel=1e-3)
     assert answer.stages[-1].point.supply_v[0] == pytest.approx(END_V, rel=1e-3)
@@ -101,7 +93,7 @@ def colourful_board(*, supply=None, resistors=(3300, 2200, 470, 3300), chip=None
     circuit = build_circuit(wiring, leds=leds, supply=supply or build_supply("coin-2032"), chip=chip)
     light = WindowLight(
         names=("amber", "green", "blue", "red"),
-        luminance_cd_m2_per_ma=np.diag([100.0, 300.0, 80.0, 60.0]),
+        luminance_cd_m2=np.diag([100.0, 300.0, 80.0, 60.0]) * [part.flux.reference_ma for part in leds],
         goal_cd_m2=np.array([10.0, 20.0, 4.0, 5.0]),
     )
     return circuit, light
@@ -109,19 +101,23 @@ def colourful_board(*, supply=None, resistors=(3300, 2200, 470, 3300), chip=None
 
 def test_the_answer_is_the_moment_at_which_the_first_window_stands_at_its_goal():
     circuit, light = colourful_board()
-    answer = build_life(circuit, light=light)
+    answer = follow_supply(circuit, light=light)
     assert (answer.end, answer.limiting_window) == ("window below goal", "blue")
     assert answer.lit_h == answer.window_lit_h.min() == answer.window_lit_h[2]
-    end = answer.stages[-1].luminance_cd_m2
+    end = light.at(answer.stages[-1].point)
     assert end[2] == pytest.approx(4.0, rel=1e-3)  # depth is found to 1e-6, and blue falls steeply
     assert np.all(end[[0, 1, 3]] > light.goal_cd_m2[[0, 1, 3]])
     assert [point.stage for point in answer.stages] == ["fresh", "half", "end"]
     assert answer.stages[1].lit_h == 0.5 * answer.lit_h
+    # Half way is half of the hours: a board that is switched off there has lasted as long as it says
+    half = light.at(answer.stages[1].point)
+    other = follow_supply(circuit, light=replace(light, goal_cd_m2=np.array([0.0, 0.0, half[2], 0.0])))
+    assert other.lit_h == pytest.approx(0.5 * answer.lit_h, rel=2e-3)  # steps of 1/400 of the near well
 
 
 def test_dividing_charge_by_current_would_be_wrong_and_the_run_keeps_its_charge():
     circuit, light = colourful_board()
-    answer = build_life(circuit, light=light)
+    answer = follow_supply(circuit, light=light)
     fresh_h = 230.0 / answer.stages[0].point.mean_supply_ma
     assert answer.lit_h > 1.3 * fresh_h  # the board draws less and less
     assert np.all(np.diff(answer.drawn_mah) > 0.0)
@@ -130,7 +126,7 @@ def test_dividing_charge_by_current_would_be_wrong_and_the_run_keeps_its_charge(
 
 def test_supply_and_every_window_only_ever_fall_while_lit():
     circuit, light = colourful_board()
-    answer = build_life(circuit, light=light)
+    answer = follow_supply(circuit, light=light)
     assert np.all(np.diff(answer.supply_v) <= 1e-12)
     assert np.all(np.diff(answer.luminance_cd_m2, axis=0) <= 1e-9)
 
@@ -139,38 +135,38 @@ def test_rest_by_day_gives_more_hours_of_light_and_many_more_by_the_calendar():
     circuit, light = colourful_board()
     supply = circuit.supply
     heavy = replace(circuit, supply=replace(supply, curve=replace(supply.curve, capacity_mah=60.0)))
-    always, evenings = (build_life(heavy, light=light, use=use) for use in (None, DailyUse(hours_per_day=2.0)))
+    always, evenings = (follow_supply(heavy, light=light, use=use) for use in (None, DailyUse(hours_per_day=2.0)))
     assert evenings.lit_h > 1.02 * always.lit_h
     assert evenings.calendar_h == pytest.approx(22.0 * math.floor(evenings.lit_h / 2.0) + evenings.lit_h, abs=22.0)
 
 
 def test_current_that_flows_while_dark_costs_life():
     circuit, light = colourful_board()
-    idle = build_life(circuit, light=light, use=DailyUse(hours_per_day=6.0, idle_ma=0.2))
-    assert idle.lit_h < build_life(circuit, light=light, use=DailyUse(hours_per_day=6.0)).lit_h
+    idle = follow_supply(circuit, light=light, use=DailyUse(hours_per_day=6.0, idle_ma=0.2))
+    assert idle.lit_h < follow_supply(circuit, light=light, use=DailyUse(hours_per_day=6.0)).lit_h
 
 
 def test_protection_and_a_chip_that_stops_end_the_light_before_a_window_fades():
     protected, light = colourful_board(supply=build_supply("li-ion"))
-    answer = build_life(protected, light=light)
+    answer = follow_supply(protected, light=light)
     assert (answer.end, answer.limiting_window) == ("supply cut off", None)
     assert answer.stages[-1].point.supply_v.min() == pytest.approx(3.0, abs=1e-4)
     assert_allclose(answer.window_lit_h, answer.lit_h)
     chip = replace(CHIP, standing_ma=0.1, voltage_least_v=2.7)
     stopped, light = colourful_board(chip=chip)
-    assert build_life(stopped, light=light).end == "supply cut off"
+    assert follow_supply(stopped, light=light).end == "supply cut off"
 
 
 def test_without_any_goal_the_cell_is_followed_until_it_is_empty():
     circuit, light = colourful_board()
-    answer = build_life(circuit, light=replace(light, goal_cd_m2=np.zeros(4)))
+    answer = follow_supply(circuit, light=replace(light, goal_cd_m2=np.zeros(4)))
     assert (answer.end, answer.limiting_window) == ("supply empty", None)
     assert np.all(np.isinf(answer.window_lit_h))
 
 
 def test_a_goal_that_a_fresh_cell_misses_is_never_met():
     circuit, light = colourful_board()
-    answer = build_life(circuit, light=replace(light, goal_cd_m2=np.array([10.0, 20.0, 400.0, 5.0])))
+    answer = follow_supply(circuit, light=replace(light, goal_cd_m2=np.array([10.0, 20.0, 400.0, 5.0])))
     assert (answer.end, answer.limiting_window, answer.lit_h) == ("never met", "blue", 0.0)
     assert answer.window_lit_h[0] > 100.0
     assert [point.stage for point in answer.stages] == ["fresh"]
@@ -178,15 +174,15 @@ def test_a_goal_that_a_fresh_cell_misses_is_never_met():
 
 def test_a_rail_does_not_run_down():
     circuit, light = colourful_board(supply=rail(5.0))
-    answer = build_life(circuit, light=light)
+    answer = follow_supply(circuit, light=light)
     assert (answer.end, answer.lit_h, answer.limiting_window) == ("not reached", math.inf, None)
-    missed = build_life(circuit, light=replace(light, goal_cd_m2=np.full(4, 1e6)))
+    missed = follow_supply(circuit, light=replace(light, goal_cd_m2=np.full(4, 1e6)))
     assert (missed.end, missed.lit_h) == ("never met", 0.0)
 
 
 def test_a_load_too_small_to_end_within_ten_years_is_not_reached():
     circuit, light = colourful_board(resistors=(1e7, 1e7, 1e7, 1e7), supply=build_supply("alkaline-aa-pair"))
-    answer = build_life(circuit, light=replace(light, goal_cd_m2=np.array([1e-9, 0.0, 0.0, 0.0])))
+    answer = follow_supply(circuit, light=replace(light, goal_cd_m2=np.array([1e-9, 0.0, 0.0, 0.0])))
     assert (answer.end, answer.lit_h, answer.limiting_window) == ("not reached", math.inf, None)
 
 
@@ -195,28 +191,52 @@ def test_more_charge_lasts_longer_but_more_voltage_does_not():
     lives = {}
     for end in ("low", "nominal", "high"):
         circuit, light = colourful_board(supply=build_supply("coin-2032", end=end))
-        lives[end] = build_life(circuit, light=light)
-    fresh = [lives[end].stages[0].luminance_cd_m2 for end in ("low", "nominal", "high")]
+        lives[end] = follow_supply(circuit, light=light)
+    fresh = [light.at(lives[end].stages[0].point) for end in ("low", "nominal", "high")]
     assert np.all(fresh[0] < fresh[1])
     assert np.all(fresh[1] < fresh[2])
     assert lives["low"].lit_h < lives["nominal"].lit_h
     nominal, light = colourful_board()
     larger = replace(nominal.supply, curve=replace(nominal.supply.curve, capacity_mah=260.0))
-    assert build_life(replace(nominal, supply=larger), light=light).lit_h > lives["nominal"].lit_h
+    assert follow_supply(replace(nominal, supply=larger), light=light).lit_h > lives["nominal"].lit_h
 
 
 def test_window_light_is_the_sum_over_leds_of_what_each_shows():
     circuit, _ = colourful_board()
-    light = WindowLight(names=("one",), luminance_cd_m2_per_ma=np.array([[1.0, 2.0, 3.0, 4.0]]), goal_cd_m2=np.zeros(1))
+    light = WindowLight(names=("one",), luminance_cd_m2=np.array([[1.0, 2.0, 3.0, 4.0]]), goal_cd_m2=np.zeros(1))
     point = solve_point(circuit)
-    test_ma = [part.flux.reference_ma for part in circuit.leds]
-    expected = sum(share * ma * each for share, ma, each in zip((1, 2, 3, 4), test_ma, point.light_frac, strict=True))
-    assert window_luminance_cd_m2(circuit, light=light, point=point)[0] == pytest.approx(expected, rel=1e-12)
+    expected = sum(share * each for share, each in zip((1, 2, 3, 4), point.light_frac, strict=True))
+    assert light.at(point)[0] == pytest.approx(expected, rel=1e-12)
 
 
 def test_light_that_does_not_fit_the_leds_is_refused():
     circuit, light = colourful_board()
     with pytest.raises(RangeError, match="shape"):
-        build_life(circuit, light=replace(light, luminance_cd_m2_per_ma=np.eye(3)))
+        follow_supply(circuit, light=replace(light, luminance_cd_m2=np.eye(3)))
     with pytest.raises(RangeError, match="hours_per_day"):
-        build_life(circuit, light=light, use=DailyUse(hours_per_day=25.0))
+        follow_supply(circuit, light=light, use=DailyUse(hours_per_day=25.0))
+
+
+DEPTHS = np.array([0.0, 0.5, 1.0])
+FALLING = np.array([[3.0, 9.0], [2.0, 4.0], [1.0, 1.0]])  # 3 - 2 x, and (3 - 2 x)^2
+
+
+def solved(numbers, wanted):
+    return (3.0 - 2.0 * wanted) ** np.array([1.0, 2.0])[numbers]
+
+
+def test_the_depths_are_where_each_value_falls_below():
+    found = last_depths(DEPTHS, FALLING, least=np.array([1.5, 6.25]), at=solved)
+    assert_allclose(found, [0.75, 0.25], atol=1e-6)
+
+
+def test_always_enough_is_beyond_empty_and_never_enough_is_at_once():
+    found = last_depths(DEPTHS, FALLING, least=np.array([0.5, 9.5]), at=solved)
+    assert found.tolist() == [BEYOND_EMPTY, 0.0]
+
+
+# Solved once more, the sample that was just enough is not any more
+def test_a_sample_that_only_just_holds_is_an_end_even_if_solving_again_rounds_it_away():
+    least = np.array([2.0 - 1e-12, 0.0])
+    found = last_depths(DEPTHS, FALLING, least=least, at=lambda numbers, wanted: solved(numbers, wanted) - 1e-9)
+    assert found[0] == pytest.approx(0.5, abs=1e-4)

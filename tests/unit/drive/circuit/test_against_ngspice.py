@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from boards_under_drive import CHIP, cold_leds, rail
-from paneglow.drive import (
+from paneglow.drive.circuit import (
     CellSupply,
     Pin,
+    Resistor,
     build_circuit,
     build_supply,
     charlieplex,
@@ -34,7 +35,7 @@ def refs(count):
 
 
 def pins(count, *, ohm):
-    return [Pin(name=f"P{number}", port="A", resistor_ohm=ohm) for number in range(1, count + 1)]
+    return [Pin(name=f"P{number}", port="A", resistor=Resistor(ohm=ohm)) for number in range(1, count + 1)]
 
 
 def assert_as_ngspice(circuit, *, voltage_v, resistance_ohm):
@@ -93,7 +94,7 @@ def test_pins_with_output_resistance(sinking):
 def test_a_row_column_scan_of_three_by_four_with_dark_places(idle):
     grid = [["D1", "D2", "D3", "D4"], ["D5", "D6", None, "D7"], ["D8", "D9", "D10", "D11"]]
     rows = [Pin(name=f"R{number}", port="A") for number in (1, 2, 3)]
-    columns = [Pin(name=f"C{number}", port="B", resistor_ohm=82.0) for number in (1, 2, 3, 4)]
+    columns = [Pin(name=f"C{number}", port="B", resistor=Resistor(ohm=82.0)) for number in (1, 2, 3, 4)]
     wiring = matrix_scan(grid, rows=rows, columns=columns, brightness={"D2": 0.0, "D9": 0.0}, idle=idle)
     circuit = build_circuit(wiring, leds=cold_leds(COLOURS[:11]), supply=rail(5.0), chip=CHIP)
     assert_as_ngspice(circuit, voltage_v=5.0, resistance_ohm=0.5)
@@ -119,8 +120,8 @@ def test_a_charlieplex_of_one_white_among_red_ones_that_ghost():
 
 def test_constant_current_sinks_with_and_without_room_left():
     wiring = joined_wirings(
-        sink_strings([["D1", "D2"], ["D3"]], current_ma=10.0, knee_v=0.3),
-        sink_strings([["D4", "D5"]], current_ma=5.0, knee_v=0.3),  # amber and white need all of the 5 V
+        sink_strings([["D1", "D2"], ["D3"]], current_ma=10.0, dropout_v=0.3),
+        sink_strings([["D4", "D5"]], current_ma=5.0, dropout_v=0.3),  # amber and white need all of the 5 V
     )
     circuit = build_circuit(wiring, leds=cold_leds(COLOURS[:5]), supply=rail(5.0))
     assert_as_ngspice(circuit, voltage_v=5.0, resistance_ohm=0.5)
@@ -136,3 +137,11 @@ def test_a_pulsed_board_on_a_cell_whose_slow_resistance_sees_the_mean():
     referee = mean_pulsed_ma(circuit, voltage_v=3.0, slow_ohm=20.0, fast_ohm=20.0, duty_frac=0.25)
     expected = [referee["D1"], referee["D2"]]
     np.testing.assert_allclose(solve_point(circuit).mean_current_ma, expected, rtol=PULSED_TOLERANCE)
+
+
+def test_leds_in_parallel_on_one_shared_resistor():
+    # 5 V over 100 ohm into three red ones: with a resistor each, every one would carry 27.5 mA
+    names = ["R1"] * 3 + ["R2"]
+    wiring = rail_strings([["D1"], ["D2"], ["D3"], ["D4"]], resistor_ohm=[100, 100, 100, 470], names=names)
+    leds = cold_leds(("red", "amber", "green", "red"))
+    assert_as_ngspice(build_circuit(wiring, leds=leds, supply=rail(5.0)), voltage_v=5.0, resistance_ohm=0.5)

@@ -1,6 +1,6 @@
 import pytest
 
-from paneglow.drive import build_chip, read_chips, sink_knee_v
+from paneglow.drive.circuit import build_chip, read_chips
 from paneglow.errors import DesignError
 
 
@@ -24,7 +24,3 @@ def test_limits_of_a_generic_eight_bit_part():
 def test_a_misspelt_chip_is_refused_with_the_nearest():
     with pytest.raises(DesignError, match="nearest is cmos-8bit"):
         build_chip("cmos-8")
-
-
-def test_the_knee_of_a_sink_has_its_range():
-    assert sink_knee_v().lowest < sink_knee_v().value < sink_knee_v().highest

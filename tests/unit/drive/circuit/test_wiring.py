@@ -2,11 +2,11 @@ import pytest
 from numpy.testing import assert_allclose
 
 from boards_under_drive import CHIP, cold_leds, rail
-from paneglow.drive import (
+from paneglow.drive.circuit import (
     Pin,
+    Resistor,
     build_circuit,
     charlieplex,
-    charlieplex_pairs,
     joined_wirings,
     matrix_scan,
     pin_strings,
@@ -17,18 +17,11 @@ from paneglow.errors import DesignError
 
 
 def pins(*names):
-    return [Pin(name=name, port="A", resistor_ohm=100.0) for name in names]
+    return [Pin(name=name, port="A", resistor=Resistor(ohm=100.0)) for name in names]
 
 
 def solved(wiring, *, count):
     return solve_point(build_circuit(wiring, leds=cold_leds(("red",) * count), supply=rail(5.0), chip=CHIP))
-
-
-@pytest.mark.parametrize(("count", "pairs"), [(2, 2), (3, 6), (4, 12), (5, 20), (6, 30), (7, 42), (8, 56)])
-def test_n_pins_tell_n_times_n_minus_one_pairs_apart(count, pairs):
-    # Ordered pairs, counted
-    found = charlieplex_pairs(pins(*(f"P{number}" for number in range(count))))
-    assert len(found) == pairs == len({(anode.name, cathode.name) for anode, cathode in found})
 
 
 def test_two_groups_of_pins_stand_side_by_side():

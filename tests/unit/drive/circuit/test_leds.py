@@ -3,7 +3,7 @@ from numpy.testing import assert_allclose
 
 from boards_under_drive import parts
 from paneglow.catalog import ForwardCurve
-from paneglow.drive import build_drive_led
+from paneglow.drive.circuit import build_drive_led
 from paneglow.errors import CatalogError
 from paneglow.physics import diode_voltage_v, relative_light
 

@@ -5,12 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from paneglow.drive.series import E24
 
 from matching_boards import SUPPLIES, WIRINGS, match_case
-from paneglow.drive import BoardLights, match_board
-from paneglow.drive.match_board import board_luminance_cd_m2, match_exactly
-from paneglow.drive.match_rounding import match_bought
-from paneglow.drive.series import E24
+from paneglow.drive.circuit import BoardLights, match_board
+from paneglow.drive.matching import board_luminance_cd_m2, match_bought, match_exactly
 from unit.judge import cases
 
 AGREEMENT = 0.05  # the promise

@@ -6,8 +6,8 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 from boards_under_drive import CHIP, led, rail
-from paneglow.drive import build_circuit, joined_wirings, pin_strings, rail_strings, solve_point
-from paneglow.drive.strings import build_string_table, string_lights, string_voltages_v, strings_on_ma
+from paneglow.drive.circuit import build_circuit, joined_wirings, pin_strings, rail_strings, solve_point
+from paneglow.drive.matching.variables import build_strings
 from paneglow.physics import diode_voltage_v, relative_light
 
 STRINGS = [["D1"], ["D2", "D3"], ["D4", "D5", "D6"]]
@@ -35,41 +35,41 @@ def voltage_v(circuit, point, *, string, on_ma):
 
 
 def test_pins_and_duties_belong_to_their_strings(board):
-    table = build_string_table(board[0], point=board[1])
+    table = build_strings(board[0], point=board[1])
     assert_allclose(table.on_share_frac, [0.5, 0.5, 0.5, 0.25])
-    assert_allclose(table.pin_ohm, [0.0, 0.0, 0.0, CHIP.high_ohm])
+    assert_allclose(table.outer_ohm, [0.0, 0.0, 0.0, CHIP.high_ohm])
 
 
 def test_voltages_are_those_of_single_leds_added(board):
     circuit, point = board
     on_ma = np.array([12.0, 3.0, 1e-4, 20.0])
     single = [voltage_v(circuit, point, string=s, on_ma=i) for s, i in zip(circuit.strings, on_ma, strict=True)]
-    found_v = string_voltages_v(build_string_table(circuit, point=point), on_ma=on_ma)
+    found_v = build_strings(circuit, point=point).voltage_v(on_ma)
     assert_allclose(found_v, single, rtol=1e-13)  # the same sums in another order
 
 
 def test_lights_are_those_of_single_leds_for_their_share_of_the_cycle(board):
     circuit, point = board
-    table = build_string_table(circuit, point=point)
+    table = build_strings(circuit, point=point)
     on_ma = np.array([12.0, 3.0, 1e-4, 20.0])
     single = [
         table.on_share_frac[string]
         * float(relative_light(on_ma[string], curve=circuit.leds[number].flux, junction_c=point.junction_c[number]))
-        for string, number in zip(table.string_of, table.leds, strict=True)
+        for number, string in enumerate(table.string_of)
     ]
     # Roots of a cubic: the last Newton step of many stops when the slowest is there
-    assert_allclose(string_lights(table, on_ma=on_ma), single, rtol=1e-13)
+    assert_allclose(table.light_frac(on_ma), single, rtol=1e-13)
 
 
 @pytest.mark.parametrize("rail_v", [1.0, 2.2, 5.0, 9.0, 30.0])
 def test_currents_are_the_roots_that_bracketing_finds(board, rail_v):
     circuit, point = board
     resistor_ohm = np.array([330.0, 0.0, 22.0, 1.0])
-    table = build_string_table(circuit, point=point)
-    found_ma = strings_on_ma(table, resistor_ohm=resistor_ohm, rail_v=rail_v)
+    table = build_strings(circuit, point=point)
+    found_ma = table.currents_ma(resistor_ohm, rail_v=rail_v)
 
     def left_v(on_ma, *, number):
-        ohm = resistor_ohm[number] + table.pin_ohm[number]
+        ohm = resistor_ohm[number] + table.outer_ohm[number]
         return rail_v - voltage_v(circuit, point, string=circuit.strings[number], on_ma=on_ma) - 1e-3 * ohm * on_ma
 
     for number, current_ma in enumerate(found_ma):
@@ -77,21 +77,12 @@ def test_currents_are_the_roots_that_bracketing_finds(board, rail_v):
             assert current_ma == 0.0
             continue
         root_ma = brentq(lambda ma, number=number: left_v(ma, number=number), 0.0, 1e5, xtol=1e-13, rtol=1e-14)
-        # What 1e-15 V of rounding moves a current by, where a string only begins to conduct
+        # Sixty halvings of the logarithm; and what 1e-15 V of rounding moves a current by that only begins
         assert current_ma == pytest.approx(root_ma, rel=1e-11, abs=1e-12)
-
-
-def test_a_string_named_twice_stands_there_twice(board):
-    circuit, point = board
-    table = build_string_table(circuit, point=point, numbers=[2, 2, 0])
-    every = strings_on_ma(build_string_table(circuit, point=point), resistor_ohm=[22.0, 0.0, 22.0, 0.0], rail_v=6.0)
-    found_ma = strings_on_ma(table, resistor_ohm=[22.0, 47.0, 22.0], rail_v=6.0)
-    assert_allclose(found_ma[[0, 2]], every[[2, 0]], rtol=1e-12)
-    assert found_ma[1] < found_ma[0]
 
 
 def test_a_string_that_is_never_on_gives_no_light(board):
     circuit, point = board
     off = replace(circuit, strings=(replace(circuit.strings[0], duty_frac=0.0), *circuit.strings[1:]))
-    table = build_string_table(off, point=point)
-    assert string_lights(table, on_ma=np.full(4, 5.0))[0] == 0.0
+    table = build_strings(off, point=point)
+    assert table.light_frac(np.full(4, 5.0))[0] == 0.0
