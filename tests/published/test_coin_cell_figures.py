@@ -5,7 +5,6 @@ Nothing is read from the cell's own table: loads are put on, voltages and hours 
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from boards_under_drive import led
 from paneglow.drive.circuit import build_circuit, build_supply, rail_strings, solve_point
@@ -58,8 +57,8 @@ def test_a_load_of_0_2_ma_takes_220_to_240_mah_to_2_v():
 
 
 def test_resistance_is_18_to_20_ohm_to_150_mah_and_about_30_at_170():
-    # Figures of a printed sheet, as a page on driving circuits from such a cell gives them: "about 18 to 20 ohm", "quite
-    # flat up to 150 mAh", "at 170 mAh something like 30 ohm". Cells differ: 25 % to either side here
+    # Figures of a printed sheet, as a page on driving circuits from such a cell gives them: about 18 to 20 ohm, flat up
+    # to 150 mAh, at 170 mAh something like 30 ohm. Cells differ: 25 % to either side here
     assert 0.75 * 18.0 <= measured_ohm(0.0) <= 1.25 * 20.0
     assert 0.75 * 18.0 <= measured_ohm(100.0) <= 1.25 * 20.0
     assert 0.75 * 20.0 <= measured_ohm(150.0) <= 1.25 * 20.0
@@ -77,5 +76,7 @@ def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
 
 def test_twice_the_peak_costs_about_a_tenth_of_the_charge():
     # "30 mA instead of 15 mA: 9 % less on average, depending on the maker" (the same report, its summary)
-    lower, higher = (resistor_life(2000.0 / peak_ma, end_v=2.0, duty_frac=0.01).drawn_mah[-1] for peak_ma in (15.0, 30.0))
+    lower, higher = (
+        resistor_life(2000.0 / peak_ma, end_v=2.0, duty_frac=0.01).drawn_mah[-1] for peak_ma in (15.0, 30.0)
+    )
     assert 0.02 <= 1.0 - higher / lower <= 0.2

@@ -123,7 +123,7 @@ def test_the_terminal_tells_life_and_match_in_80_columns(tmp_path):
     assert all(len(line) <= 80 for line in shown.stdout.splitlines() if not line.startswith("report:"))
     text = " ".join(shown.stdout.split())
     assert "Currents come from the circuit." in text
-    assert "It shines for" in text
+    assert "of light, day and night" in text
     assert "Proposed E24 values" in text
 
 
@@ -135,6 +135,19 @@ def test_check_tells_a_resistor_that_is_too_small_without_light(tmp_path, monkey
     shown = RUNNER.invoke(app, ["check", str(write_board(tmp_path, drive=USB + ALIKE.format(ohm=10)))])
     assert shown.exit_code == 1
     assert "current is" in " ".join(shown.stdout.split())
+
+
+def test_check_tells_currents_loads_and_life_without_light(tmp_path):
+    board = write_board(tmp_path, drive=COIN + ALIKE.format(ohm=2200) + "[drive]\nhours_per_day = 4\n")
+    shown = RUNNER.invoke(app, ["check", str(board)])
+    text = " ".join(shown.stdout.split())
+    assert "Fresh, it gives" in text
+    assert "supply: mean current" in text
+    assert "evenings of 4 h" in text
+    assert "half of its fresh brightness" in text
+    data = json.loads(RUNNER.invoke(app, ["check", str(board), "--json"]).stdout)
+    assert [led["ref"] for led in data["drive"]["leds"]] == ["led-1", "led-2"]
+    assert data["drive"]["life"]["evenings"] == pytest.approx(data["drive"]["life"]["lit_h"] / 4, rel=1e-6)
 
 
 def test_a_match_without_a_supply_is_told_in_one_line(tmp_path):

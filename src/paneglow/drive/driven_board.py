@@ -29,7 +29,7 @@ from paneglow.transport import Tally
 from paneglow.units import NonNegativeFloat, Origin, PositiveFloat, Record
 
 DARK_LM = 1e-12  # an LED whose light is less than this is off, and nothing can be told of its diffuser
-DARK_CD_M2 = 1e-6  # absolute threshold of vision, DARKSRC: less than this is no light
+DARK_CD_M2 = 1e-6  # absolute threshold of vision, from memory: less than this is no light
 # Words of each case, the end of the forward voltage, the end of the supply's ranges. All four, since no end is the
 # worst in everything: a strong cell gives more light and is empty sooner
 CORNERS: tuple[tuple[str, End, End], ...] = (
@@ -43,24 +43,24 @@ CORNERS: tuple[tuple[str, End, End], ...] = (
 class DriveValue(Record):
     """A value of the supply or the chip, and where it comes from."""
 
-    item: str
-    words: str
-    origin: Origin
+    item: str  # Supply or chip
+    words: str  # Which value, and where it was read or why it was assumed
+    origin: Origin  # Where the number comes from: measured, sourced or assumed
 
 
 class DriveResults(Record):
     """What drives the LEDs."""
 
     currents: CurrentSource = Field(description="Where the currents of wired LEDs come from; others: the design.")
-    supply: str
+    supply: str  # What it runs from
     supply_v: NonNegativeFloat = Field(description="Fresh, under load [V].")
     supply_ma: NonNegativeFloat = Field(description="Drawn on average when fresh [mA].")
     cycle_hz: PositiveFloat | None = Field(description="Of scan or PWM; null where the light is steady [Hz].")
-    leds: tuple[LedDrive, ...]
+    leds: tuple[LedDrive, ...]  # Every wired LED
     loads: tuple[Load, ...] = Field(description="Of all but LEDs, against their limits.")
     life: SupplyLife | None = Field(description="Null where the circuit is only a proposal.")
-    match: BrightnessMatch | None
-    origins: tuple[DriveValue, ...]
+    match: BrightnessMatch | None  # The match; null where none is asked
+    origins: tuple[DriveValue, ...]  # Where the values of supply and chip come from
 
     def led_currents(self, ref: str) -> CurrentSource:
         """Where the current of one LED comes from."""
@@ -71,8 +71,8 @@ class DriveResults(Record):
 class WiredBoard:
     """A board and its solved circuit; `board` holds the currents of the design."""
 
-    design: Design
-    board: Board
+    design: Design  # The design
+    board: Board  # The board
     solved: SolvedBoard | None  # None where nothing is wired
 
     @property
@@ -112,8 +112,8 @@ class WiredBoard:
 class BoardState:
     """A board and its scene at the same currents."""
 
-    board: Board
-    scene: Scene
+    board: Board  # The board
+    scene: Scene  # Geometry and coefficients that were traced
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

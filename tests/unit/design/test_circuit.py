@@ -104,6 +104,8 @@ def test_comments_survive_a_change_of_the_circuit(tmp_path):
         (RAIL.replace('["D2"]', '["D1"]'), "D1"),
         (RAIL.replace(', ["D3", "D4"]', "").replace(", 330", ""), "current_ma is missing"),
         (RAIL.replace("[150, 220, 330]", "[150, 220]"), "has 2 resistors; give 3, or one for all"),
+        (RAIL + 'resistors = ["R1", "R2"]\n', "resistors names 2; a rail circuit has 3 resistors"),
+        (RAIL + 'resistors = ["R1"]\n', "one name stands beside two values"),
         (RAIL.replace("driver", "diver"), "unknown key 'diver'; the nearest known one is driver"),
         (RAIL.replace('"rail"', '"rails"'), "driver"),
         (RAIL.replace("resistor_ohm = [150, 220, 330]", "resistor_ohm = [-1]"), "resistor_ohm"),

@@ -11,20 +11,31 @@ from paneglow.errors import RangeError
 from paneglow.physics import (
     DiodeCurve,
     FluxCurve,
-    diode_current_ma,
     diode_voltage_v,
     fit_diode,
     fit_flux,
     junction_slope_v,
     relative_light,
     saturation_ma,
-    shifted_diode,
     shockley_current_ma,
+    stacked,
 )
 
 RED = DiodeCurve(reference_ma=20.0, reference_v=2.0, ideality=2.0, series_ohm=8.0, v_per_k=-0.002)
 BLUE = DiodeCurve(reference_ma=5.0, reference_v=2.8, ideality=2.5, series_ohm=12.0, v_per_k=-0.003)
 LIGHT = FluxCurve(reference_ma=5.0, peak_ma=1.5, quality=5.0, loss_per_k_frac=0.004)
+
+
+def current_ma(voltage_v, *, curve, junction_c=25.0):
+    """What flows at a voltage, by the explicit law with the curve's own junction."""
+    return shockley_current_ma(
+        voltage_v,
+        saturation_ma=saturation_ma(curve, junction_c=junction_c),
+        slope_v=junction_slope_v(curve, junction_c=junction_c),
+        series_ohm=curve.series_ohm,
+    )
+
+
 FIT = {"v_per_k": -0.003, "ideality": (2.5, 0.6), "series_ohm": (12.0, 6.0)}
 
 
@@ -35,16 +46,16 @@ def test_the_reference_point_lies_on_the_curve_at_its_temperature():
 @settings(deadline=None)
 @given(st.floats(min_value=-12, max_value=2), st.sampled_from([RED, BLUE]), st.floats(min_value=-20.0, max_value=100.0))
 def test_voltage_and_current_undo_each_other_over_fourteen_decades(decade, curve, junction_c):
-    current_ma = 10.0**decade
-    voltage_v = diode_voltage_v(current_ma, curve=curve, junction_c=junction_c)
-    back_ma = diode_current_ma(voltage_v, curve=curve, junction_c=junction_c)
+    drawn_ma = 10.0**decade
+    voltage_v = diode_voltage_v(drawn_ma, curve=curve, junction_c=junction_c)
+    back_ma = current_ma(voltage_v, curve=curve, junction_c=junction_c)
     # A voltage near 3 V holds 16 digits; one thermal voltage of 0.06 V makes an e-fold of them
-    assert float(back_ma) == pytest.approx(current_ma, rel=1e-12, abs=1e-18)
+    assert float(back_ma) == pytest.approx(drawn_ma, rel=1e-12, abs=1e-18)
 
 
 def test_without_voltage_nothing_flows_and_in_reverse_only_the_saturation_current():
-    assert float(diode_current_ma(0.0, curve=RED)) == pytest.approx(0.0, abs=1e-20)
-    assert float(diode_current_ma(-5.0, curve=RED)) == pytest.approx(-saturation_ma(RED), rel=1e-9)
+    assert float(current_ma(0.0, curve=RED)) == pytest.approx(0.0, abs=1e-20)
+    assert float(current_ma(-5.0, curve=RED)) == pytest.approx(-float(saturation_ma(RED)), rel=1e-9)
 
 
 def test_the_explicit_current_is_the_root_of_shockley_and_ohm():
@@ -56,12 +67,12 @@ def test_the_explicit_current_is_the_root_of_shockley_and_ohm():
             middle = 0.5 * (low + high)
             drop_v = slope_v * math.log1p(middle / least_ma) + 1e-3 * series_ohm * middle
             low, high = (middle, high) if drop_v < voltage_v else (low, middle)
-        current_ma = shockley_current_ma(voltage_v, saturation_ma=least_ma, slope_v=slope_v, series_ohm=series_ohm)
-        assert float(current_ma) == pytest.approx(low, rel=1e-9)
+        found_ma = shockley_current_ma(voltage_v, saturation_ma=least_ma, slope_v=slope_v, series_ohm=series_ohm)
+        assert float(found_ma) == pytest.approx(low, rel=1e-9)
 
 
 def test_far_beyond_what_an_exponential_can_hold_the_resistance_decides():
-    added_ma = float(diode_current_ma(200.0, curve=BLUE)) - float(diode_current_ma(199.0, curve=BLUE))
+    added_ma = float(current_ma(200.0, curve=BLUE)) - float(current_ma(199.0, curve=BLUE))
     assert added_ma == pytest.approx(1000.0 / BLUE.series_ohm, rel=1e-3)  # the junction takes 0.06 V per e-fold
 
 
@@ -118,9 +129,7 @@ def test_a_reference_voltage_below_the_drop_of_its_own_resistance_is_refused():
 
 def test_another_voltage_bin_shifts_every_point_alike():
     current_ma = np.array([0.01, 1.0, 20.0])
-    shift_v = diode_voltage_v(current_ma, curve=shifted_diode(RED, reference_v=2.2)) - diode_voltage_v(
-        current_ma, curve=RED
-    )
+    shift_v = diode_voltage_v(current_ma, curve=replace(RED, reference_v=2.2)) - diode_voltage_v(current_ma, curve=RED)
     assert_allclose(shift_v, 0.2, atol=1e-9)
 
 
@@ -167,3 +176,24 @@ def test_printed_light_points_give_back_peak_and_breadth():
 def test_without_printed_light_points_the_usual_curve_stands():
     fitted = fit_flux([], [], reference_ma=20.0, loss_per_k_frac=0.004, peak_ma=(1.5, 2.0), quality=(5.0, 2.0))
     assert_allclose([fitted.peak_ma, fitted.quality], [1.5, 5.0], rtol=1e-6)
+
+
+MANY_C = np.array([25.0, 71.0])
+LAST_DIGITS = 1e-13  # single numbers and arrays may round exponentials each in their own way
+
+
+def test_stacked_curves_are_each_curve_alone():
+    drawn_ma = np.array([[0.1, 400.0], [20.0, 5.0]])
+    volts = diode_voltage_v(drawn_ma, curve=stacked([RED, BLUE]), junction_c=MANY_C)
+    lights = (LIGHT, FluxCurve(reference_ma=20.0, peak_ma=30.0, quality=0.4, loss_per_k_frac=0.009))
+    light = relative_light(np.array([[-1.0, 0.0], *drawn_ma]), curve=stacked(lights), junction_c=MANY_C)
+    for number, (curve, flux) in enumerate(zip((RED, BLUE), lights, strict=True)):
+        warm = {"junction_c": float(MANY_C[number])}
+        assert_allclose(volts[:, number], diode_voltage_v(drawn_ma[:, number], curve=curve, **warm), rtol=LAST_DIGITS)
+        assert_allclose(light[1:, number], relative_light(drawn_ma[:, number], curve=flux, **warm), rtol=LAST_DIGITS)
+    assert_allclose(light[0], 0.0)
+
+
+def test_a_junction_without_voltage_is_refused_among_many():
+    with pytest.raises(RangeError, match="junction voltage"):
+        saturation_ma(stacked([RED, BLUE]), junction_c=1500.0)

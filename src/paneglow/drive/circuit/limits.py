@@ -80,7 +80,9 @@ def _of_leds(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
         current_ma = np.maximum(point.led_current_ma[:, number], 0.0)
         duty_frac, width_s = pulses(current_ma, share_frac=point.share_frac, cycle_hz=circuit.cycle_hz)
         peak_ma, peak_max_ma = current_ma.max(), peak_limit_ma(led, duty_frac=duty_frac, width_s=width_s)
-        yield _current("led", led.ref, "mean current", used=float(point.share_frac @ current_ma), limit=led.current_max_ma)
+        yield _current(
+            "led", led.ref, "mean current", used=float(point.share_frac @ current_ma), limit=led.current_max_ma
+        )
         if point.share_frac.size > 1:  # else the mean says it
             yield _current("led", led.ref, "peak current", used=peak_ma, limit=peak_max_ma)
         if led.reverse_voltage_max_v is not None:

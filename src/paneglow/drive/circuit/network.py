@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
+import scipy
 
 from paneglow.drive.circuit.records import GROUND, RAIL, Chip, Circuit, LedString
 from paneglow.drive.circuit.steps import Step
@@ -52,7 +52,7 @@ class Network:
         resistors by number: ("shared", n), ("string", n), ("pin", n); and of the nodes ("rail", 0).
     """
 
-    table: FloatArray | sparse.csr_array
+    table: FloatArray | scipy.sparse.csr_array
     weight: FloatArray
     node_weight: FloatArray
     linear: IntArray
@@ -125,7 +125,7 @@ def build_network(circuit: Circuit, *, steps: Sequence[Step], slow: bool) -> Net
     real = ends != GROUND_NODE
     signs = np.broadcast_to([1.0, -1.0], ends.shape)[real]
     branches = np.broadcast_to(np.arange(len(ends))[:, np.newaxis], ends.shape)[real]
-    table = sparse.csr_array((signs, (branches, ends[real])), shape=(len(ends), draft.nodes))
+    table = scipy.sparse.csr_array((signs, (branches, ends[real])), shape=(len(ends), draft.nodes))
     linear = np.array(draft.linear, dtype=np.float64).reshape(-1, 2)
     sinks = np.array(draft.sink, dtype=np.float64).reshape(-1, 3)
     return Network(

@@ -35,13 +35,13 @@ PinState = Literal["high", "low", "float"]
 class DriveLed:
     """One LED as the circuit meets it: its curves and its limits."""
 
-    ref: str
-    curve: DiodeCurve
-    flux: FluxCurve
+    ref: str  # Designator of the LED
+    curve: DiodeCurve  # Voltage against current
+    flux: FluxCurve  # Light against current
     current_max_ma: float  # greatest continuous current; also the greatest mean current of a pulsed LED
     peak_current_max_ma: float  # greatest current within a pulse as short and as rare as the next two say
-    pulse_duty_frac: float
-    pulse_width_s: float
+    pulse_duty_frac: float  # Share of the time that the peak current may flow
+    pulse_width_s: float  # Longest pulse of the peak current
     reverse_voltage_max_v: float | None  # None where the part does not say
     thermal_k_per_w: float  # junction to surroundings
     origins: Origins = ()
@@ -51,23 +51,23 @@ class DriveLed:
 class CellSupply:
     """A cell, or several in series, that runs down."""
 
-    name: str
-    curve: CellCurve
-    continuous_max_ma: float
-    pulse_max_ma: float
-    origins: Origins = ()
+    name: str  # What it is, in a few words
+    curve: CellCurve  # How it runs down
+    continuous_max_ma: float  # Greatest lasting current
+    pulse_max_ma: float  # Greatest current in a pulse
+    origins: Origins = ()  # Which figure and its source, with its origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RailSupply:
     """A supply that does not run down: USB or a regulated rail."""
 
-    name: str
-    voltage_v: float
+    name: str  # What it is, in a few words
+    voltage_v: float  # Voltage without load
     resistance_ohm: float  # of source, cable and connector
-    continuous_max_ma: float
-    pulse_max_ma: float
-    origins: Origins = ()
+    continuous_max_ma: float  # Greatest lasting current
+    pulse_max_ma: float  # Greatest current in a pulse
+    origins: Origins = ()  # Which figure and its source, with its origin
 
 
 DriveSupply = CellSupply | RailSupply
@@ -77,33 +77,33 @@ DriveSupply = CellSupply | RailSupply
 class Resistor:
     """A resistor, the name it goes by, and the heat it may turn power into (None where nobody says)."""
 
-    ohm: float
-    name: str = ""
-    power_max_mw: float | None = None
+    ohm: float  # Resistance
+    name: str = ""  # Its name; none for one that nobody asks for
+    power_max_mw: float | None = None  # Heat that it may take
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pin:
     """An output of the chip, and the resistor between it and everything wired to it."""
 
-    name: str
-    port: str
-    resistor: Resistor | None = None
+    name: str  # Name of the pin
+    port: str  # Port it belongs to
+    resistor: Resistor | None = None  # Resistor between the pin and everything wired to it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chip:
     """A microcontroller: how its outputs bend under load, what they may carry, what it uses and needs itself."""
 
-    name: str
+    name: str  # What it is, in a few words
     high_ohm: float  # output resistance to the rail
     low_ohm: float  # output resistance to ground
-    pin_max_ma: float
-    port_max_ma: float
-    chip_max_ma: float
+    pin_max_ma: float  # Greatest current of a pin
+    port_max_ma: float  # Greatest sum over the pins of a port, sourced or sunk
+    chip_max_ma: float  # Greatest sum over all pins, sourced or sunk
     standing_ma: float  # what the chip uses itself
     voltage_least_v: float  # below it the chip stops, and with it all light
-    origins: Origins = ()
+    origins: Origins = ()  # Which figure and its source, with its origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,19 +113,19 @@ class Sink:
     Its current rises with the voltage left for it and is 76 % of `current_ma` at `dropout_v` (tanh law, our choice).
     """
 
-    current_ma: float
-    dropout_v: float
+    current_ma: float  # Current that it holds
+    dropout_v: float  # Voltage left for it at which it carries 76 % of its current
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedString:
     """LEDs in series, first anode toward `from_terminal`, with an optional resistor and an optional sink."""
 
-    refs: tuple[str, ...]
-    from_terminal: str = RAIL
-    to_terminal: str = GROUND
-    resistor: Resistor | None = None
-    sink: Sink | None = None
+    refs: tuple[str, ...]  # LEDs in series, by designator
+    from_terminal: str = RAIL  # Where the first anode leads
+    to_terminal: str = GROUND  # Where the last cathode leads
+    resistor: Resistor | None = None  # In series with the LEDs
+    sink: Sink | None = None  # At the far end, where there is one
     duty_frac: float = 1.0  # PWM of the string's own switch within a phase; 1 where it has none
 
     @property
@@ -142,9 +142,9 @@ class Phase:
     of the phase and floats for the rest; all channels start together, as counters do.
     """
 
-    share_frac: float
-    pins: tuple[tuple[str, PinState], ...] = ()
-    duties: tuple[tuple[str, float], ...] = ()
+    share_frac: float  # Share of the cycle
+    pins: tuple[tuple[str, PinState], ...] = ()  # State of each driven pin
+    duties: tuple[tuple[str, float], ...] = ()  # Share of the phase for which a pin stands so, by pin
     lights: tuple[str, ...] | None = None  # refs meant to be lit; None for all whose ends are driven
 
 
@@ -152,13 +152,13 @@ class Phase:
 class Circuit:
     """All that carries current on one board."""
 
-    supply: DriveSupply
-    leds: tuple[DriveLed, ...]
-    strings: tuple[LedString, ...]
+    supply: DriveSupply  # What drives it
+    leds: tuple[DriveLed, ...]  # The LEDs
+    strings: tuple[LedString, ...]  # What is wired between which terminals
     shared: tuple[Resistor, ...] = ()  # from the rail to all strings that start at its name
-    chip: Chip | None = None
-    pins: tuple[Pin, ...] = ()
-    phases: tuple[Phase, ...] = (Phase(share_frac=1.0),)
+    chip: Chip | None = None  # The microcontroller, where there is one
+    pins: tuple[Pin, ...] = ()  # Its outputs in use
+    phases: tuple[Phase, ...] = (Phase(share_frac=1.0),)  # Steps of the scan, one after the other
     cycle_hz: float | None = None  # repetition of the scan or of the PWM; None where the light is steady
     standing_ma: float = 0.0  # what else hangs on the rail beside the chip's own
     ambient_c: float = 25.0  # air round the board
@@ -260,12 +260,12 @@ class OperatingPoint:
 class Load(Record):
     """One load against its limit; `used` above `limit` is too much."""
 
-    kind: Literal["led", "pin", "port", "chip", "supply", "resistor"]
+    kind: Literal["led", "pin", "port", "chip", "supply", "resistor"]  # What carries the load
     name: str = Field(description="Ref, pin, port, chip, supply or resistor.")
     quantity: str = Field(description="mean current, peak current, reverse voltage or power.")
-    used: NonNegativeFloat
-    limit: PositiveFloat
-    unit: Literal["mA", "V", "mW"]
+    used: NonNegativeFloat  # The load
+    limit: PositiveFloat  # What is allowed
+    unit: Literal["mA", "V", "mW"]  # Unit of load and limit
 
     @property
     def exceeded(self) -> bool:
@@ -276,7 +276,7 @@ class Load(Record):
 class LedDrive(Record):
     """One wired LED on a fresh supply."""
 
-    ref: str
+    ref: str  # Designator of the LED
     mean_ma: NonNegativeFloat = Field(description="Over the cycle [mA].")
     mean_max_ma: PositiveFloat = Field(description="Greatest lasting current of the part [mA].")
     peak_ma: NonNegativeFloat = Field(description="Within the cycle [mA].")

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.sparse.linalg import splu
+import scipy
 
 from paneglow.drive.circuit.network import WIRE_OHM, Network, build_network
 from paneglow.drive.circuit.parts import Source, supply_source
@@ -72,7 +71,7 @@ def solve_points(
     network = build_network(circuit, steps=steps, slow=slow)
     start_v = None if near is None or near.node_v.size != network.node_weight.size else near.node_v
     # A sparse system is large enough to be solved one state at a time
-    groups = [[source] for source in sources] if sparse.issparse(network.table) else [list(sources)]
+    groups = [[source] for source in sources] if scipy.sparse.issparse(network.table) else [list(sources)]
     points = [_solve_sources(circuit, steps=steps, network=network, sources=group, start_v=start_v) for group in groups]
     return tuple(point for group in points for point in group)
 
@@ -225,12 +224,12 @@ def solve_network(network: Network, *, law: BranchLaw, start_v: FloatArray) -> B
 
 
 def _balancing_v(
-    table: FloatArray | sparse.csr_array, force_ma: FloatArray, *, conductance_ms: FloatArray
+    table: FloatArray | scipy.sparse.csr_array, force_ma: FloatArray, *, conductance_ms: FloatArray
 ) -> FloatArray:
     """Change of the node voltages that would cancel `force_ma` were all branches straight [V], shape (case, node)."""
-    if sparse.issparse(table):
+    if scipy.sparse.issparse(table):
         return np.array([
-            -splu((table.T @ sparse.diags_array(own_ms) @ table).tocsc()).solve(own_ma)
+            -scipy.sparse.linalg.splu((table.T @ scipy.sparse.diags_array(own_ms) @ table).tocsc()).solve(own_ma)
             for own_ms, own_ma in zip(conductance_ms, force_ma, strict=True)
         ])  # fmt: skip
     jacobian = (table.T * conductance_ms[:, np.newaxis]) @ table

@@ -16,7 +16,7 @@ HALF_LIGHT_FRAC = 0.5  # what a window without a goal is followed to: one stop b
 class LifeStage(Record):
     """The board at one stage of the supply's life."""
 
-    stage: StageName
+    stage: StageName  # Fresh, half of the life, or its end
     lit_h: NonNegativeFloat = Field(description="Hours of light so far [h].")
     supply_v: NonNegativeFloat = Field(description="Terminal voltage while lit, least within the cycle [V].")
     led_ma: tuple[NonNegativeFloat, ...] = Field(description="Mean current of every LED, in the order of `leds` [mA].")
@@ -25,7 +25,7 @@ class LifeStage(Record):
 class WindowLife(Record):
     """One window as the supply runs down."""
 
-    name: str
+    name: str  # Name of the window
     fresh_cd_m2: NonNegativeFloat = Field(description="On a fresh supply, by wired LEDs [cd/m2].")
     goal_cd_m2: NonNegativeFloat = Field(description="Least mean luminance that wired LEDs must give [cd/m2].")
     goal_stated: bool = Field(description="Whether it is the design's; else half of the fresh luminance.")
@@ -39,20 +39,20 @@ class WindowLife(Record):
 class SupplyLife(Record):
     """How long the supply keeps windows at their goals; the run beside it, in calendar hours."""
 
-    end: LifeEnd
+    end: LifeEnd  # What ends it
     limiting_window: str | None = Field(description="First window to drop below its goal.")
     lit_h: NonNegativeFloat | None = Field(description="Hours of light until then; null: it does not end [h].")
     evenings: NonNegativeFloat | None = Field(description="The same over `hours_per_day`; null: it does not end [1].")
     calendar_h: NonNegativeFloat | None = Field(description="Hours since it was first switched on until then [h].")
     shortest_h: NonNegativeFloat | None = Field(description="Hours of light in the worst case; null: no end [h].")
-    shortest_case: str
+    shortest_case: str  # Which ends of the ranges give the shortest life
     longest_h: NonNegativeFloat | None = Field(description="Hours of light in the best case; null: no end [h].")
-    longest_case: str
-    hours_per_day: PositiveFloat
-    stages: tuple[LifeStage, ...]
+    longest_case: str  # Which ends of the ranges give the longest life
+    hours_per_day: PositiveFloat  # Lit time each day
+    stages: tuple[LifeStage, ...]  # The board when fresh, at half of the life and at its end
     time_h: tuple[NonNegativeFloat, ...] = Field(description="Hours since it was first switched on [h].")
     supply_v: tuple[NonNegativeFloat, ...] = Field(description="Terminal voltage while lit [V].")
-    windows: tuple[WindowLife, ...]
+    windows: tuple[WindowLife, ...]  # The windows
 
 
 def build_supply_life(

@@ -26,7 +26,7 @@ CLEAR_FRAC = 0.98  # a diffuser that lets through more than this is not what is 
 class Change(Record):
     """One change that was tried, and what it gives."""
 
-    kind: Literal["part", "supply", "windows", "diffuser"]
+    kind: Literal["part", "supply", "windows", "diffuser"]  # What would be changed
     words: str = Field(description="What to change.")
     windows: tuple[str, ...] = Field(description="Windows that it helps.")
     luminance_cd_m2: NonNegativeFloat = Field(

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import OptimizeResult, linprog
+import scipy
 
 from paneglow.checks import check_shape
 from paneglow.errors import RangeError
@@ -16,7 +16,7 @@ REACH_TOLERANCE = 1e-6  # of a luminance: what the solver of linear programs lea
 LIMIT_TOLERANCE = 1e-9  # of a limit: what solving linear equations may leave by rounding
 # A level below this share of the most light any window can get is darkness: the solver tells apart 1e-7 of it
 DARK_FRAC = 1e-9
-# A thousandth of the faintest light that the dark-adapted eye sees, 1e-6 cd/m2 (DARKSRC): windows below are dark
+# A thousandth of the faintest light that the dark-adapted eye sees, 1e-6 cd/m2 (from memory): windows below are dark
 DARK_CD_M2 = 1e-9
 
 
@@ -235,10 +235,10 @@ def _greatest_level(problem: MatchProblem, *, windows: BoolArray, exact: bool) -
     bounds = [*((0.0, most) for most in problem.most), (0.0, None)]
     budget, most_ma = np.append(problem.load_ma, 0.0)[None], np.array([problem.load_most_ma])
     aim, fixed = np.append(np.zeros(len(problem.most)), -1.0), chosen.fixed_cd_m2
-    found: OptimizeResult = (
-        linprog(aim, A_ub=budget, b_ub=most_ma, A_eq=rows, b_eq=-fixed, bounds=bounds)
+    found: scipy.optimize.OptimizeResult = (
+        scipy.optimize.linprog(aim, A_ub=budget, b_ub=most_ma, A_eq=rows, b_eq=-fixed, bounds=bounds)
         if exact
-        else linprog(aim, A_ub=np.vstack([budget, -rows]), b_ub=np.append(most_ma, fixed), bounds=bounds)
+        else scipy.optimize.linprog(aim, A_ub=np.vstack([budget, -rows]), b_ub=np.append(most_ma, fixed), bounds=bounds)
     )
     return float(found.x[-1]) if found.success and found.x[-1] > 0.0 else None
 
@@ -259,7 +259,7 @@ def _nearest(problem: MatchProblem, *, level: float, within: BoolArray) -> Float
     bounds = [*((0.0, most) for most in problem.most), (0.0, None), *((0.0, None) for _ in range(windows))]
     # The departure of those within reach counts before any shortfall of the others
     aim = np.concatenate([np.zeros(variables), [1e3 * windows], np.ones(windows)])
-    found: OptimizeResult = linprog(aim, A_ub=rows, b_ub=sides, bounds=bounds)
+    found: scipy.optimize.OptimizeResult = scipy.optimize.linprog(aim, A_ub=rows, b_ub=sides, bounds=bounds)
     if not found.success:
         raise RangeError("no drive values keep the limits: what is not matched already takes more than the supply has")
     return np.asarray(found.x[:variables])

@@ -29,7 +29,7 @@ from paneglow.errors import DesignError
 from paneglow.units import FiniteFloat, NonNegativeFloat, PositiveFloat, Record
 
 AGREEMENT_FRAC = 0.05  # matched windows agree within this; about five steps of the eye side by side (docs/sources.md)
-DARK_CD_M2 = 1e-6  # absolute threshold of vision, DARKSRC: less than this is no light
+DARK_CD_M2 = 1e-6  # absolute threshold of vision, from memory: less than this is no light
 FIRST_RESISTOR_OHM = 1000.0  # where the search starts for LEDs that no circuit drives yet
 UNITS: dict[SettingKind, Literal["ohm", "mA", "1"]] = {"resistor": "ohm", "sink": "mA", "brightness": "1"}
 
@@ -39,8 +39,8 @@ class AdjustedValue(Record):
 
     name: str = Field(description="The resistor, the string of the sink, or the LED.")
     refs: tuple[str, ...] = Field(description="LEDs that it sets.")
-    kind: SettingKind
-    unit: Literal["ohm", "mA", "1"]
+    kind: SettingKind  # What is set
+    unit: Literal["ohm", "mA", "1"]  # Unit of the values beside it
     before: NonNegativeFloat | None = Field(description="As designed; null where nothing drives them yet.")
     exact: NonNegativeFloat = Field(description="That would match exactly.")
     chosen: NonNegativeFloat = Field(description="That can be bought or set.")
@@ -51,13 +51,13 @@ class AdjustedValue(Record):
 class WindowMatch(Record):
     """One window of the match."""
 
-    name: str
-    ratio: PositiveFloat
-    asked_cd_m2: NonNegativeFloat
-    before_cd_m2: NonNegativeFloat
+    name: str  # Name of the window
+    ratio: PositiveFloat  # Luminance over the common level that is asked of it
+    asked_cd_m2: NonNegativeFloat  # Luminance asked
+    before_cd_m2: NonNegativeFloat  # Luminance before
     exact_cd_m2: NonNegativeFloat = Field(description="With values of any size [cd/m2].")
     after_cd_m2: NonNegativeFloat = Field(description="With what can be bought [cd/m2].")
-    within_reach: bool
+    within_reach: bool  # Whether the limits of its own LEDs and the supply let it reach what is asked
     short_frac: FiniteFloat = Field(description="How far it stays below what is asked; below 0: above it [1].")
     departure_frac: FiniteFloat = Field(description="From the common level times its ratio, as bought [1].")
 
@@ -66,15 +66,15 @@ class BrightnessMatch(Record):
     """Windows made equally bright, or in chosen ratios: values to buy, and what stays short."""
 
     applied: bool = Field(description="Whether everything else here is lit as matched; else it is a proposal.")
-    series: Literal["E24", "E12"]
+    series: Literal["E24", "E12"]  # Preferred values that resistors were taken from
     asked_cd_m2: NonNegativeFloat = Field(description="Common level asked [cd/m2].")
     level_cd_m2: NonNegativeFloat = Field(description="Common level that the limits allow [cd/m2].")
     bought_level_cd_m2: NonNegativeFloat = Field(description="Common level of the values to buy [cd/m2].")
     agreement_frac: NonNegativeFloat = Field(description="Greatest departure of a window within reach from it [1].")
     reasons: tuple[str, ...] = Field(description="Why windows do not stand as asked; empty where they do.")
     changes: tuple[Change, ...] = Field(description="What would bring them nearer, each tried.")
-    windows: tuple[WindowMatch, ...]
-    adjusted: tuple[AdjustedValue, ...]
+    windows: tuple[WindowMatch, ...]  # The windows
+    adjusted: tuple[AdjustedValue, ...]  # Every value that the match sets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -253,7 +253,7 @@ def test_many_depths_at_once_are_each_the_depth_alone():
     for depth, point in zip(depths, solve_points(circuit, depths_frac=depths), strict=True):
         alone = solve_point(circuit, depth_frac=depth)
         assert point.depth_frac == depth
-        assert_allclose(point.led_current_ma, alone.led_current_ma, rtol=1e-8)
+        assert_allclose(point.led_current_ma, alone.led_current_ma, rtol=5e-4)  # what 0.01 K makes of a current
         assert point.junction_c[0] == pytest.approx(alone.junction_c[0], abs=0.02)  # within 0.01 K each
 
 

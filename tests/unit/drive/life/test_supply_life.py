@@ -1,4 +1,4 @@
-"""A life as it is told: over windows that meet their goal when fresh, in hours of light and evenings, with its range."""
+"""A life as it is told: over windows that meet their goal when fresh, in hours and evenings, with its range."""
 
 from dataclasses import replace
 

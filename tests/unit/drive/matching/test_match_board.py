@@ -1,15 +1,16 @@
 """Matching on seeded boards: windows agree within 5 % once resistors are of E24, or it is known why not."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from paneglow.drive.series import E24
 
 from matching_boards import SUPPLIES, WIRINGS, match_case
-from paneglow.drive.circuit import BoardLights, match_board
-from paneglow.drive.matching import board_luminance_cd_m2, match_bought, match_exactly
+from paneglow.drive.circuit import Settings, solve_point
+from paneglow.drive.matching import E24, BoardLights, match_board, match_bought, match_exactly
+from paneglow.drive.matching.series import preferred_values
 from unit.judge import cases
 
 AGREEMENT = 0.05  # the promise
@@ -46,7 +47,7 @@ def test_before_rounding_windows_stand_at_the_level_and_resistors_are_of_the_ser
 def test_what_is_reported_is_what_the_solved_circuit_shows():
     task = match_case(3, wiring="pins", supply="li-ion").task(luminance_cd_m2=5.0)
     bought = match_bought(task, exact=match_exactly(task))
-    assert_allclose(bought.luminance_cd_m2, board_luminance_cd_m2(task, point=bought.point), rtol=1e-12)
+    assert_allclose(bought.luminance_cd_m2, task.luminance_cd_m2(bought.point), rtol=1e-12)
 
 
 def test_chosen_ratios_are_kept():
@@ -77,29 +78,31 @@ def answer_for(case, *, luminance_cd_m2, **changes):
         passed_frac=changes.get("passed_frac", dict.fromkeys(refs, 1.0)),
     )
     catalog = cases.catalog().model_copy(update={"parts": changes.get("parts", {})})
-    return match_board(design, board=cases.board(*case.leds), catalog=catalog, lights=lights)
+    answer, _ = match_board(design, board=cases.board(*case.leds), catalog=catalog, lights=lights)
+    return answer
 
 
 def test_an_answer_that_is_as_asked_gives_no_reason():
     answer = answer_for(match_case(3, wiring="resistors", supply="usb", windows=3), luminance_cd_m2=5.0)
     assert answer.reasons == ()
     assert answer.agreement_frac <= AGREEMENT
-    assert [window.changes for window in answer.windows] == [(), (), ()]
+    assert answer.changes == ()
+    assert [row.name for row in answer.adjusted] == [f"the resistor of {row.refs[0]}" for row in answer.adjusted]
 
 
 def test_an_answer_that_falls_short_says_why_and_each_change_that_is_said_to_reach_does():
     case = match_case(2, wiring="resistors", supply="coin-2032", windows=2)
     answer = answer_for(case, luminance_cd_m2=60.0)
     assert answer.reasons
-    for number, window in enumerate(answer.windows):
-        assert window.after_cd_m2 < 60.0
-        supplies = [change for change in window.changes if change.kind == "supply" and change.reaches]
-        for change in supplies:
-            code = change.words.rpartition("(")[2].rstrip(")")
-            design = case.design.model_copy(update={"supply": case.design.supply.model_copy(update={"cell": code})})
-            again = match_exactly(replace(case, design=design).task(luminance_cd_m2=60.0))
-            assert again.luminance_cd_m2[number] >= 0.99 * 60.0
-    assert any(change.reaches for window in answer.windows for change in window.changes)
+    assert all(window.after_cd_m2 < 60.0 for window in answer.windows)
+    supplies = [change for change in answer.changes if change.kind == "supply"]
+    assert len(supplies) == 1  # said once, whatever number of windows it helps
+    assert supplies[0].reaches
+    code = supplies[0].words.rpartition("(")[2].rstrip(")")
+    design = case.design.model_copy(update={"supply": case.design.supply.model_copy(update={"cell": code})})
+    again = match_exactly(replace(case, design=design).task(luminance_cd_m2=60.0))
+    assert np.all(again.luminance_cd_m2 >= 0.99 * 60.0)
+    assert supplies[0].luminance_cd_m2 == pytest.approx(float(again.luminance_cd_m2.min()), rel=1e-3)
 
 
 def test_a_brighter_part_and_a_diffuser_taken_off_are_tried():
@@ -110,7 +113,53 @@ def test_a_brighter_part_and_a_diffuser_taken_off_are_tried():
     better = part.model_copy(update={"code": "brighter", "flux_lm": flux})
     veiled = {"D1": 0.1, "D2": 1.0}
     answer = answer_for(dim, luminance_cd_m2=8.0, parts={"brighter": better}, passed_frac=veiled)
-    kinds = {change.kind: change for change in answer.windows[0].changes}
+    kinds = {change.kind: change for change in answer.changes if change.windows == ("w1",)}
     assert kinds["part"].words.startswith("brighter instead of")
     assert kinds["part"].reaches
     assert kinds["diffuser"].reaches  # ten times the light, of which a third was missing
+
+
+# A plain search over every value near the exact one, the circuit solved for each: slow, and it cannot miss
+@pytest.mark.parametrize(
+    ("seed", "supply"), [(1, "coin-2032"), (2, "coin-2032"), (3, "usb"), (4, "usb"), (8, "li-ion")]
+)
+def test_no_single_values_of_the_series_agree_better_than_those_found(seed, supply):
+    task = match_case(seed, wiring="resistors", supply=supply, windows=3).task(luminance_cd_m2=5.0)
+    exact = match_exactly(task)
+    bought = match_bought(task, exact=exact)
+    names = sorted(exact.settings.resistor_ohm)
+    near = [preferred_values(ohm / 1.25, ohm * 1.25) for ohm in (exact.settings.resistor_ohm[name] for name in names)]
+    best = np.inf
+    for values in itertools.product(*near):
+        circuit = task.wire(Settings(resistor_ohm=dict(zip(names, values, strict=True))))
+        point = solve_point(circuit, near=exact.point)
+        shown = task.luminance_cd_m2(point)
+        level, within = 0.5 * (shown.min() + shown.max()), point.mean_supply_ma <= circuit.supply.continuous_max_ma
+        if within and abs(np.log(level / exact.matched.level_cd_m2)) <= 0.1:
+            best = min(best, (shown.max() - shown.min()) / (shown.max() + shown.min()))
+    # Evenness is weighed against the level: 10 % of that for 1 % of evenness
+    assert bought.agreement_frac <= best + 0.011
+
+
+@pytest.mark.parametrize("wiring", ["sinks", "matrix", "charlieplex"])
+@pytest.mark.parametrize("seed", range(4))
+def test_sinks_and_scans_are_set_to_whole_steps_that_agree_better_than_each_rounded_down(wiring, seed):
+    task = match_case(seed, wiring=wiring, supply="usb").task(luminance_cd_m2=2.0)
+    exact = match_exactly(task)
+    bought = match_bought(task, exact=exact)
+    down = Settings(
+        sink_ma={name: float(f"{np.floor(1e4 * value) / 1e4:.3g}") for name, value in exact.settings.sink_ma.items()},
+        brightness={ref: np.floor(256 * value) / 256 for ref, value in exact.settings.brightness.items()},
+    )
+    shown = task.luminance_cd_m2(solve_point(task.wire(down)))[exact.matched.within_reach]
+    assert bought.agreement_frac <= (shown.max() - shown.min()) / (shown.max() + shown.min()) + 1e-3
+    assert all(256 * value == round(256 * value) for value in bought.settings.brightness.values())
+
+
+def test_one_resistor_of_several_leds_is_one_value_in_its_own_name():
+    case = match_case(3, wiring="resistors", supply="usb", windows=2)
+    group = case.design.circuit[0].model_copy(update={"resistors": ("R7",)})
+    answer = answer_for(replace(case, design=case.design.model_copy(update={"circuit": (group,)})), luminance_cd_m2=5.0)
+    (row,) = answer.adjusted
+    assert (row.name, row.refs) == ("R7", ("D1", "D2"))
+    assert min(abs(row.chosen / 10 ** np.floor(np.log10(row.chosen) + 1e-9) - value) for value in E24) < 1e-9
