@@ -1,6 +1,6 @@
-"""The 20 x 3.2 mm coin cell, measured as in a laboratory on the solved board, against what is printed of such cells.
+"""The 20 x 3.2 mm coin cell (CR2032 of IEC 60086-2) against what is printed of it; each source stands beside.
 
-Nothing is read from the cell's own table: loads are put on, voltages and hours are read off.
+Measured as in a laboratory: nothing is read from the cell's own table, loads are put on, voltages and hours read off.
 """
 
 import numpy as np
@@ -52,13 +52,13 @@ def test_the_charge_of_that_duty_is_at_least_178_mah():
 
 
 def test_a_load_of_0_2_ma_takes_220_to_240_mah_to_2_v():
-    # 220 to 235 mAh at 0.2 mA to 2.0 V, and 240 on one printed sheet (both seen on secondary pages)
+    # 220 to 235 mAh on data sheets of this size (common practice, from memory); 240 on the sheet of the next source
     assert 220.0 <= resistor_life(15_000.0, end_v=2.0).drawn_mah[-1] <= 240.0
 
 
 def test_resistance_is_18_to_20_ohm_to_150_mah_and_about_30_at_170():
-    # Figures of a printed sheet, as a page on driving circuits from such a cell gives them: about 18 to 20 ohm, flat up
-    # to 150 mAh, at 170 mAh something like 30 ohm. Cells differ: 25 % to either side here
+    # "About 18 to 20 ohm", flat up to 150 mAh, "something like 30 ohm" at 170 mAh: a data sheet as read in "Driving
+    # circuits from a CR2032 lithium coin cell", interactive-matter.eu, 29 August 2009 (seen). 25 % to either side here
     assert 0.75 * 18.0 <= measured_ohm(0.0) <= 1.25 * 20.0
     assert 0.75 * 18.0 <= measured_ohm(100.0) <= 1.25 * 20.0
     assert 0.75 * 20.0 <= measured_ohm(150.0) <= 1.25 * 20.0
@@ -68,8 +68,8 @@ def test_resistance_is_18_to_20_ohm_to_150_mah_and_about_30_at_170():
 
 @pytest.mark.parametrize("peak_ma", [15.0, 30.0])
 def test_pulses_of_15_and_30_ma_leave_half_to_all_of_the_rating(peak_ma):
-    # Effective capacity of 50 to over 100 % of rating at 15 and 30 mA peaks, six makers' cells (a public application
-    # report, seen); duty 1 % here
+    # Six makers' cells gave half of the rating to all of it at 15 and at 30 mA peaks: M. Jensen, "Coin cells and peak
+    # current draw", application report SWRA349, 2010 (its summary seen); duty 1 % here
     drawn_mah = resistor_life(2000.0 / peak_ma, end_v=2.0, duty_frac=0.01).drawn_mah[-1]
     assert 0.5 * 230.0 <= drawn_mah <= 230.0
 
