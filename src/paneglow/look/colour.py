@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.physics import observer_xyz
+from paneglow.physics import cie_tables, observer_xyz
 from paneglow.units import Fraction, PositiveFloat, Record
 
 FloatArray = npt.NDArray[np.float64]
@@ -60,18 +60,20 @@ class DaylightWeights(NamedTuple):
 
 @lru_cache(maxsize=1)
 def daylight_weights() -> DaylightWeights:
-    """Observer times D65 on a 5 nm axis from 380 to 780 nm, computed with colour-science.
+    """Observer times D65 on a 5 nm axis from 380 to 780 nm.
 
     Returns
     -------
     DaylightWeights
         `weights.T @ reflectance` is the XYZ of the surface; the Y column sums to 1.
-    """
-    import colour  # noqa: PLC0415  slow to import
 
+    References
+    ----------
+    CIE 015:2018, *Colorimetry*, 4th ed.
+    """
     wavelength_nm = np.arange(380.0, 781.0, 5.0)
-    daylight = colour.SDS_ILLUMINANTS["D65"]
-    power = np.asarray([daylight[w] for w in wavelength_nm], dtype=np.float64)
+    tables = cie_tables()
+    power = np.interp(wavelength_nm, tables.daylight_nm, tables.daylight)
     weights = observer_xyz(wavelength_nm) * power[:, None]
     return DaylightWeights(wavelength_nm, weights / weights[:, 1].sum())
 

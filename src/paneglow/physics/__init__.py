@@ -46,6 +46,7 @@ from paneglow.physics.spectrum import (
     tristimulus,
     visible_axis_nm,
 )
+from paneglow.physics.tables import cie_tables
 
 __all__ = [
     "CellCurve",
@@ -57,6 +58,7 @@ __all__ = [
     "cell_open_circuit_v",
     "cell_resistance_ohm",
     "cells_in_series",
+    "cie_tables",
     "coefficient_at",
     "cosine_power_table",
     "diffuse_reflectance",

@@ -5,7 +5,6 @@ neighbours, which on an even 1 nm axis is the usual 1 nm sum.
 """
 
 from collections.abc import Callable
-from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +12,7 @@ import scipy
 
 from paneglow.checks import check_above, check_shape
 from paneglow.errors import RangeError
+from paneglow.physics.tables import cie_tables
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -115,15 +115,6 @@ def tabulated_power(
     )
 
 
-@lru_cache(maxsize=1)
-def _observer_table() -> tuple[FloatArray, FloatArray]:
-    """CIE 1931 2-degree colour-matching functions at 1 nm (CIE 015:2018), as tabulated by colour-science."""
-    import colour  # noqa: PLC0415  slow to import, needed only where colours are computed
-
-    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
-    return np.asarray(observer.wavelengths, dtype=np.float64), np.asarray(observer.values, dtype=np.float64)
-
-
 def observer_xyz(wavelength_nm: npt.ArrayLike) -> FloatArray:
     """CIE 1931 2-degree colour-matching functions; the second column is also the CIE 1924 V(lambda).
 
@@ -141,9 +132,9 @@ def observer_xyz(wavelength_nm: npt.ArrayLike) -> FloatArray:
     ----------
     CIE 015:2018, *Colorimetry*, 4th ed.; table as in colour-science 0.4.
     """
-    table_nm, table_xyz = _observer_table()
+    tables = cie_tables()
     wavelength = np.asarray(wavelength_nm, dtype=np.float64)
-    columns = [np.interp(wavelength, table_nm, column, left=0.0, right=0.0) for column in table_xyz.T]
+    columns = [np.interp(wavelength, tables.observer_nm, column, 0.0, 0.0) for column in tables.observer_xyz.T]
     return np.stack(columns, axis=-1)
 
 
