@@ -3,8 +3,7 @@
 from paneglow.board.build import BoardFiles, build_board, read_board_files
 from paneglow.board.faces import build_face_maps
 from paneglow.board.leds import seat_leds
-from paneglow.board.nets import build_nets
-from paneglow.board.nets_records import CopperNets, CopperPiece, Land, NamedPin
+from paneglow.board.nets import CopperNets, CopperPiece, Land, NamedPin, build_nets
 from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,

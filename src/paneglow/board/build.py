@@ -55,7 +55,7 @@ def read_board_files(design: Design, *, folder: Path, beside: BoardFiles | None 
     """
     board = design.board
     path, layers = folder / board.fabrication, {str(role): name for role, name in board.layers.items()}
-    drawn = (path.resolve(), frozenset(layers.items()))
+    drawn = (path.resolve(), frozenset(layers.items()), board.ignored_files)
     placed = (
         drawn,
         board.placement and (folder / board.placement).resolve(),
@@ -63,7 +63,11 @@ def read_board_files(design: Design, *, folder: Path, beside: BoardFiles | None 
         (board.placement_bottom, board.placement_zero, board.placement_turn),
     )
     known = beside is not None and beside.asked[0] == drawn
-    fabrication = beside.fabrication if beside is not None and known else read_fabrication(path, layer_files=layers)
+    fabrication = (
+        beside.fabrication
+        if beside is not None and known
+        else read_fabrication(path, layer_files=layers, ignored=board.ignored_files)
+    )
     if beside is not None and beside.asked[1] == placed:
         placement, notes = beside.placement, beside.notes
     else:
@@ -108,7 +112,7 @@ def build_board(design: Design, *, files: BoardFiles, catalog: Catalog) -> Board
         survey=survey,
         leds=leds,
         notes=(*files.notes, *decisions),
-        nets=build_nets(files.fabrication, netlist=files.netlist),
+        nets=build_nets(files.fabrication, netlist=files.netlist, joined_nets=design.board.joined_nets),
         placement=files.placement,
     )
 

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 
 from paneglow.board.records import FaceMaps, PlacedLed, PlacementRead, Window, WindowSurvey
-from paneglow.board.turning import Turning
+from paneglow.board.turning import Turning, board_point
 from paneglow.catalog import Catalog, Part, find_part
 from paneglow.design import Design, LedGroup, Mounting, Side
 from paneglow.errors import DesignError
@@ -64,7 +64,7 @@ def place_leds(design: Design, *, ground: Ground, catalog: Catalog) -> tuple[tup
         if group.window is not None:
             _check_window(group, survey=ground.survey)
     for led in seat_leds(design, placement=ground.placement, catalog=catalog):
-        _check_place(led, maps=ground.maps)
+        _check_place(led, maps=ground.maps, notes=notes)
         leds.append(led if led.window is not None else replace(led, window=_own_window(led, ground.survey, notes)))
     return tuple(leds), (*notes, *_rotation_notes(design, placement=ground.placement))
 
@@ -161,7 +161,7 @@ def _check_window(group: LedGroup, *, survey: WindowSurvey) -> None:
         )
 
 
-def _check_place(led: PlacedLed, *, maps: FaceMaps) -> None:
+def _check_place(led: PlacedLed, *, maps: FaceMaps, notes: list[str]) -> None:
     place = f"led {led.ref} at ({led.at_mm[0]:.2f}, {led.at_mm[1]:.2f})"
     point = Point(led.at_mm)
     boards = [Polygon(piece.exterior) for piece in maps.outline.geoms]
@@ -172,20 +172,30 @@ def _check_place(led: PlacedLed, *, maps: FaceMaps) -> None:
             f"{place} is {away:.2f} mm off the board, which spans x {left:.1f} to {right:.1f} mm and "
             f"y {low:.1f} to {high:.1f} mm"
         )
-    if led.mounting in IN_OPENINGS | OVER_OPENINGS:
+    if led.mounting in IN_OPENINGS | OVER_OPENINGS or _open_share(led.at_mm, maps=maps) <= 0.5:
         return
-    if _open_share(led, maps=maps) > 0.5:
+    if all(_open_share(point_mm, maps=maps) > 0.5 for point_mm in _soldered_points(led)):
         raise DesignError(
             f"{place} sits on a hole or cut-out, where a {led.mounting} part cannot be soldered; move it, or mount "
             "it as through_hole or cutout"
         )
+    notes.append(f"led {led.ref} lies across a hole or cut-out; its ends stand on the board beside it")
 
 
-def _open_share(led: PlacedLed, *, maps: FaceMaps) -> float:
-    """Share of a small disc about the place that is drilled or routed away: most of it, unless it is a mere via."""
+def _soldered_points(led: PlacedLed) -> list[tuple[float, float]]:
+    """Where a part's terminals stand on the board [mm]; the ends of its body where it states none."""
+    half = led.part.body.length_mm / 2
+    own: tuple[tuple[float, float], ...] = ((-half, 0.0), (half, 0.0))
+    if led.part.terminals is not None:
+        own = tuple(pad.at_mm for pad in led.part.terminals.pads)
+    return [board_point(led, point_mm=point_mm) for point_mm in own]
+
+
+def _open_share(at_mm: tuple[float, float], *, maps: FaceMaps) -> float:
+    """Share of a small disc about a place that is drilled or routed away: most of it, unless it is a mere via."""
     grid = maps.grid
-    x = grid.x_centres_mm() - led.at_mm[0]
-    y = grid.y_centres_mm() - led.at_mm[1]
+    x = grid.x_centres_mm() - at_mm[0]
+    y = grid.y_centres_mm() - at_mm[1]
     rows, columns = (np.flatnonzero(np.abs(axis) <= PROBE_MM / 2) for axis in (y, x))
     if rows.size == 0 or columns.size == 0:
         return 0.0

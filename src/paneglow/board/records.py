@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from shapely.geometry import MultiPolygon, Polygon
 
-from paneglow.board.nets_records import CopperNets
+from paneglow.board.nets import CopperNets
 from paneglow.catalog import Part
 from paneglow.design import LightWall, Mounting, Side
 from paneglow.fab import PlacementRow, PlacementRule

@@ -69,6 +69,10 @@ def windows(
         list[str] | None,
         typer.Option("--layer", metavar="ROLE=FILE", help="Say which file a layer is, where names do not settle it."),
     ] = None,
+    ignore: Annotated[
+        list[str] | None,
+        typer.Option("--ignore", metavar="FILE", help="Leave out a file that is no layer."),
+    ] = None,
     masked_windows: Annotated[
         bool, typer.Option("--masked-windows", help="Also count areas under mask on both faces.")
     ] = False,
@@ -78,7 +82,13 @@ def windows(
     A window is a connected area without copper on any layer, with the mask opened on at least one face and at least
     0.4 mm wide. Fiducial clearances, mask rings and narrow gaps are told apart.
     """
-    maps, found = survey(path, pitch_mm=pitch, masked_windows=masked_windows, layer_files=_parse_layers(layer or []))
+    maps, found = survey(
+        path,
+        pitch_mm=pitch,
+        masked_windows=masked_windows,
+        layer_files=_parse_layers(layer or []),
+        ignored=ignore or (),
+    )
     if picture is not None:
         write_whole(picture.parent, contents={picture.name: to_png(draw_survey(maps, found))})
     results = build_survey_results(found)

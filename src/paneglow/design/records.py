@@ -69,6 +69,9 @@ class BoardDesign(Record):
     netlist: str | None = Field(
         default=None, description="Netlist in the format IPC-D-356A, relative to the design; names the copper's nets."
     )
+    joined_nets: tuple[tuple[str, ...], ...] = Field(
+        default=(), description="Nets that copper joins on purpose: net ties and closed jumpers."
+    )
     legend_mark: Literal["cathode", "anode", "none"] = Field(
         default="cathode", description="Terminal that a bar or dot of legend ink at one end of an LED's pads means."
     )
@@ -83,6 +86,9 @@ class BoardDesign(Record):
     )
     layers: dict[LayerRole, str] = Field(
         default_factory=dict, description="File name for a layer that its name and attributes do not settle."
+    )
+    ignored_files: tuple[str, ...] = Field(
+        default=(), description="Files of the set that are no layer of the board, by name."
     )
     masked_windows: bool = Field(
         default=False, description="Count copper-free areas under mask on both faces as windows."

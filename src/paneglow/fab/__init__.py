@@ -10,6 +10,7 @@ from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, Zer
 from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
+from paneglow.fab.work import meeting_pairs
 from paneglow.fab.write import write_fabrication
 from paneglow.fab.write_records import (
     Aperture,
@@ -73,6 +74,7 @@ __all__ = [
     "draw_strokes",
     "drawn_pieces",
     "hole_polygon",
+    "meeting_pairs",
     "parse_gerber",
     "parse_netlist",
     "parse_placement",

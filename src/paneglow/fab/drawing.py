@@ -58,7 +58,8 @@ class Shape:
 class ObjectNames:
     """What a file says of one drawn object by X2 or X3 object attributes; empty where it says nothing.
 
-    `net` is .N, `ref` the component of .P or .C, `pin` and `function` the pin and its function of .P.
+    `net` is .N, empty too where that says "N/C" (not connected); `ref` the component of .P or .C; `pin` and `function`
+    the pin of .P and its function.
     """
 
     net: str = ""  # Name of the net

@@ -109,4 +109,7 @@ def _end_notes(machine: Machine, *, text: str) -> tuple[str, ...]:
         return machine.notes
     if not text.endswith(("\n", "\r")):
         raise DrillError("ends in the middle of a line and without M30; the file is truncated", path=machine.name)
-    return (*machine.notes, f"{machine.name} ends without M30; read as whole")
+    return (
+        *machine.notes,
+        f"{machine.name} ends without M30: it may be cut short, and holes may be missing",
+    )

@@ -20,6 +20,7 @@ MAX_NESTING = 20  # aperture blocks inside each other; the wild has 2
 RADIUS_MISMATCH_MM = 0.02  # arcs whose ends differ more in radius are noted (assumed, 0.005 to 0.05)
 MISFIT_FRAC, MISFIT_MM = 0.25, 0.05  # radii of one arc that differ by more are an error, not rounding (assumed)
 QUARTER_SLACK_RAD = 0.02  # rounded ends of a quarter arc may reach this far past 90 degrees (assumed, 0.005 to 0.05)
+NOT_CONNECTED = "N/C"  # format specification, .N: the pad of a pin that is connected to nothing
 OPEN_CONTOUR_MM = 0.001  # contours are noted as open from this gap on: the last digit of most formats
 
 DRAW, MOVE, FLASH = 1, 2, 3
@@ -160,7 +161,7 @@ class Attributes:
             {"F": self.of_file, "A": self.of_aperture, "O": self.of_object}[kind][name] = fields
         ref, pin, function = (*self.of_object.get("P", ()), "", "", "")[:3]
         net, component = (next(iter(self.of_object.get(key, ())), "") for key in "NC")
-        names = ObjectNames(net=net, ref=ref or component, pin=pin, function=function)
+        names = ObjectNames(net="" if net == NOT_CONNECTED else net, ref=ref or component, pin=pin, function=function)
         self.names = None if names == ObjectNames() else names
 
 

@@ -1,8 +1,8 @@
 """Which file of a set is which layer: by its X2 file function, by its name, by the design's word; never by guess."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from paneglow.errors import FabricationError
 from paneglow.fab.archive import SetFile, to_text
@@ -21,6 +21,7 @@ from paneglow.fab.layer_words import (
 from paneglow.fab.records import FileUse, HowKnown
 
 DRILL = "drill"
+LISTED_QUESTIONS = 8  # of one kind in one message; a set of another kind of file leaves hundreds open
 NO_FILE = "none"  # what a design writes for a layer that the board does not have
 OUTER_ROLES = ("copper_front", "copper_back", "mask_front", "mask_back", "legend_front", "legend_back")
 NEEDED_ROLES = ("copper_front", "copper_back", "mask_front", "mask_back", OUTLINE)
@@ -66,7 +67,9 @@ class LayerPlan:
     notes: tuple[str, ...]
 
 
-def build_layer_plan(files: Sequence[SetFile], *, layer_files: Mapping[str, str]) -> LayerPlan:
+def build_layer_plan(
+    files: Sequence[SetFile], *, layer_files: Mapping[str, str], ignored: Collection[str] = ()
+) -> LayerPlan:
     """Sort the files of a set into layers, drill files and the rest.
 
     Parameters
@@ -75,31 +78,69 @@ def build_layer_plan(files: Sequence[SetFile], *, layer_files: Mapping[str, str]
         In any order: the plan depends on names and contents only.
     layer_files : mapping of role to file name
         The design's word, above all else; "none" says that the board has no such layer.
+    ignored : collection of str
+        Names of files that are no layer, whatever they look like.
 
     Raises
     ------
     FabricationError
-        If a needed layer has no file, two files could be one layer, a file looks like a layer but its place is not
-        known, or `layer_files` names what is not there. The message names the files and the line to add.
+        If needed layers have no file, several files could be one layer, files look like layers but their places are
+        not known, or `layer_files` or `ignored` name what is not there. The message names all such files at once and
+        the lines to add.
     """
     ordered = sorted(files, key=lambda file: file.name)
+    left_out = {_named_file(ordered, name, said="[board] ignored_files").name for name in ignored}
+    set_aside = [
+        LayerFile(name=file.name, text=None, role=IGNORED, how_known="design", note="ignored, as the design says")
+        for file in ordered
+        if file.name in left_out
+    ]
+    ordered = [file for file in ordered if file.name not in left_out]
     found = _hinted(ordered)
     told = _told_roles(ordered, layer_files=layer_files)
     found = [_overridden(file, told=told, layer_files=layer_files) for file in found]
     absent = frozenset(role for role, name in layer_files.items() if name == NO_FILE)
+    open_questions = _Questions()
     found = _with_numbered_inner(found)
-    _check_known(found)
-    found, layers = _settled(found)
-    _check_complete(found, layers=layers, absent=absent)
+    found, layers = _one_file_per_layer(found, questions=open_questions)
+    _ask_for_missing(found, absent=absent, questions=open_questions)
+    open_questions.raise_if_any()
     copper = sum(role.startswith("copper") for role in layers)
     return LayerPlan(
-        files=tuple(found),
+        files=tuple(sorted([*found, *set_aside], key=lambda file: file.name)),
         layers=layers,
         outlines=tuple(file for file in found if file.role == OUTLINE),
         drills=tuple(file for file in found if file.role in (DRILL, *DRILL_ROLES)),
         copper_layers=copper,
         notes=_absence_notes(layers, absent=absent),
     )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Questions:
+    """What a set leaves open about its layers, collected so that a person is asked once; grows, so not a record."""
+
+    what: list[str] = field(default_factory=list)
+    lines: dict[str, str] = field(default_factory=dict)  # of [board.layers], by role
+    ignorable: list[str] = field(default_factory=list)
+
+    def ask_which(self, role: str, files: Sequence[LayerFile]) -> None:
+        """Ask which of several files is a layer."""
+        self.what.append(f"{len(files)} files could be {role}: {' and '.join(file.name for file in files)}")
+        self.lines[role] = files[0].name
+        self.ignorable += [file.name for file in files[1:]]
+
+    def raise_if_any(self) -> None:
+        """Raise with everything that is open and what to write."""
+        if not self.what:
+            return
+        shown = self.what[:LISTED_QUESTIONS]
+        more = len(self.what) - len(shown)
+        lines = ", ".join(f'{role} = "{name}"' for role, name in list(self.lines.items())[:LISTED_QUESTIONS])
+        write = f"; in [board.layers] of the design (or as --layer ROLE=FILE) write {lines}" if lines else ""
+        names = ", ".join(f'"{name}"' for name in self.ignorable[:LISTED_QUESTIONS])
+        skip = f"; name what is no layer in [board] ignored_files = [{names}] (or as --ignore FILE)" if names else ""
+        raise FabricationError("; ".join(shown) + (f" and {more} more" if more else "") + write + skip)
 
 
 def looks_like_gerber(text: str) -> bool:
@@ -217,16 +258,21 @@ def _told_roles(files: Sequence[SetFile], *, layer_files: Mapping[str, str]) -> 
             )
         if wanted == NO_FILE:
             continue
-        matches = [file.name for file in files if wanted in (file.name, file.base_name)]
-        if len(matches) != 1:
-            state = "is not in the set" if not matches else f"could be {' or '.join(matches)}"
-            raise FabricationError(
-                f"[board.layers] {role} = {wanted!r} {state}; there are {', '.join(file.name for file in files)}"
-            )
-        if matches[0] in told:
-            raise FabricationError(f"[board.layers] gives {matches[0]} to both {told[matches[0]]} and {role}")
-        told[matches[0]] = role
+        name = _named_file(files, wanted, said=f"[board.layers] {role}").name
+        if name in told:
+            raise FabricationError(f"[board.layers] gives {name} to both {told[name]} and {role}")
+        told[name] = role
     return told
+
+
+def _named_file(files: Sequence[SetFile], wanted: str, *, said: str) -> SetFile:
+    """The one file of a name, with its folders or without."""
+    matches = [file for file in files if wanted in (file.name, file.base_name)]
+    if len(matches) != 1:
+        names = [file.name for file in matches]
+        state = "is not in the set" if not matches else f"could be {' or '.join(names)}"
+        raise FabricationError(f"{said} = {wanted!r} {state}; there are {', '.join(file.name for file in files)}")
+    return matches[0]
 
 
 def _overridden(file: LayerFile, *, told: Mapping[str, str], layer_files: Mapping[str, str]) -> LayerFile:
@@ -245,14 +291,16 @@ def _overridden(file: LayerFile, *, told: Mapping[str, str], layer_files: Mappin
 
 def _with_numbered_inner(files: Sequence[LayerFile]) -> list[LayerFile]:
     """Inner copper numbered from the front, in the order of the numbers in attributes or names."""
-    inner = [file for file in files if file.role == INNER]
-    by_level: dict[int, LayerFile] = {}
-    for file in inner:
-        if file.level in by_level:
-            raise FabricationError(_two_candidates(f"{INNER}_1", [by_level[file.level], file]))
-        by_level[file.level] = file
+    by_level: dict[int, list[LayerFile]] = {}
+    for file in files:
+        if file.role == INNER:
+            by_level.setdefault(file.level, []).append(file)
+    role_of = {
+        file.name: f"{INNER}_{place}"
+        for place, level in enumerate(sorted(by_level), start=1)
+        for file in by_level[level]
+    }
     _check_levels(files)
-    role_of = {by_level[level].name: f"{INNER}_{place}" for place, level in enumerate(sorted(by_level), start=1)}
     return [replace(file, role=role_of.get(file.name, file.role)) for file in files]
 
 
@@ -266,51 +314,47 @@ def _check_levels(files: Sequence[LayerFile]) -> None:
         raise FabricationError(f"the attributes count {max(levels)} copper layers, but no file draws {named}; add it")
 
 
-def _check_known(files: Sequence[LayerFile]) -> None:
-    for file in files:
-        if file.role == "":
-            why = file.note or "its name and attributes do not say which"
-            raise FabricationError(
-                f"{file.name} looks like a layer, but {why}; say it in [board.layers], such as"
-                f' mask_front = "{file.name}", or leave the file out of the set'
-            )
-
-
-def _settled(files: Sequence[LayerFile]) -> tuple[list[LayerFile], dict[str, LayerFile]]:
-    """One file per layer; equal copies beside it are set aside, unlike ones are asked for."""
-    settled: list[LayerFile] = []
+def _one_file_per_layer(
+    files: Sequence[LayerFile], *, questions: _Questions
+) -> tuple[list[LayerFile], dict[str, LayerFile]]:
+    """One file for each layer; equal copies beside it are set aside, unlike ones and unknown ones are asked for."""
+    kept: list[LayerFile] = []
     layers: dict[str, LayerFile] = {}
+    rivals: dict[str, list[LayerFile]] = {}
+    unknown = [file for file in files if file.role == ""]
     for file in files:
-        rival = layers.get(file.role)
-        if file.role in (IGNORED, DRILL, OUTLINE, *DRILL_ROLES):
-            settled.append(file)
-        elif rival is None:
+        known = layers.get(file.role)
+        if file.role in ("", IGNORED, DRILL, OUTLINE, *DRILL_ROLES):
+            kept.append(file)
+        elif known is None:
             layers[file.role] = file
-            settled.append(file)
-        elif rival.text == file.text:
-            settled.append(replace(file, role=IGNORED, note=f"same content as {rival.name}"))
+            kept.append(file)
+        elif known.text == file.text:
+            kept.append(replace(file, role=IGNORED, note=f"same content as {known.name}"))
         else:
-            raise FabricationError(_two_candidates(file.role, [rival, file]))
-    return settled, layers
+            rivals.setdefault(file.role, [known]).append(file)
+    for role, several in rivals.items():
+        questions.ask_which(role, several)
+    if unknown:
+        reasons = [f"{file.name} ({file.note})" if file.note else file.name for file in unknown]
+        looks, whose = ("looks like a layer", "its name") if len(unknown) == 1 else ("look like layers", "their names")
+        why = "" if all(file.note for file in unknown) else f", but {whose} and attributes do not say which"
+        questions.what.append(f"{' and '.join(reasons)} {looks}{why}")
+        questions.ignorable += [file.name for file in unknown]
+    return kept, layers
 
 
-def _two_candidates(role: str, files: Sequence[LayerFile]) -> str:
-    names = " and ".join(file.name for file in files)
-    return f'two files could be {role}: {names}; say which one in [board.layers], {role} = "{files[0].name}"'
-
-
-def _check_complete(files: Sequence[LayerFile], *, layers: Mapping[str, LayerFile], absent: frozenset[str]) -> None:
+def _ask_for_missing(files: Sequence[LayerFile], *, absent: frozenset[str], questions: _Questions) -> None:
     if not any(file.is_gerber for file in files):
         raise FabricationError("holds no Gerber file; needed are the Gerber and drill files of one board")
-    known = {*layers, *absent, *(file.role for file in files)}
+    known = absent | {file.role for file in files}
     missing = [role for role in NEEDED_ROLES if role not in known]
-    if OUTLINE in missing:
-        raise FabricationError(f'has no outline file; name it in [board.layers], {OUTLINE} = "its file name"')
+    unknown = [file.name for file in files if file.role == ""]
     if missing:
-        raise FabricationError(
-            f"has no file for {' and '.join(missing)}; say in [board.layers] which file it is,"
-            f' {missing[0]} = "its file name", or {missing[0]} = "{NO_FILE}" where the board has no such layer'
-        )
+        without = f' ("{NO_FILE}" where the board has no such layer)' if set(missing) - {OUTLINE} else ""
+        questions.what.append(f"has no file for {' and '.join(missing)}{without}")
+    for role in missing or (["mask_front"] if unknown else []):
+        questions.lines.setdefault(role, unknown[0] if len(unknown) == 1 else "its file name")
 
 
 def _absence_notes(layers: Mapping[str, LayerFile], *, absent: frozenset[str]) -> tuple[str, ...]:

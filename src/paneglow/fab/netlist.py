@@ -3,9 +3,8 @@
 The columns are from memory of the standard; tests compare them with an independent reader of the format.
 """
 
-import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -27,7 +26,8 @@ ACCESS_BOTH = 0
 UNCONNECTED = "N/C"
 
 Access = Literal["front", "back", "both", "inner"]
-_NUMBER = re.compile(r"[+-]?\d+")
+_NUMBER = re.compile(r"[+-]?\d+", re.ASCII)
+_LAYER = re.compile(r"A\d{1,2}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +152,7 @@ def _parse_point(
         ref=columns[20:26].strip(),
         pin=columns[27:31].strip(),
         at_mm=(round(x, 6), round(y, 6)),
-        access=_access(columns[38:41], is_hole=record.startswith("317"), back=back),
+        access=_access(columns[38:41].strip(), is_hole=record.startswith("317"), back=back, path=path, line=line),
         line=line,
     )
 
@@ -163,14 +163,11 @@ def _parse_steps(text: str, *, what: str, path: Path, line: int) -> int:
     return int(text)
 
 
-def _access(code: str, *, is_hole: bool, back: int) -> Access:
-    layer = int(code[1:]) if code.startswith("A") and code[1:].isdigit() else ACCESS_BOTH if is_hole else 1
+def _access(code: str, *, is_hole: bool, back: int, path: Path, line: int) -> Access:
+    if code.startswith("A") and not _LAYER.fullmatch(code):
+        raise FabricationError(
+            f"a test point names layer {code!r}; allowed are A and two digits, such as A01", path=path, line=line
+        )
+    layer = int(code[1:]) if code.startswith("A") else ACCESS_BOTH if is_hole else 1
     by_layer: dict[int, Access] = {ACCESS_BOTH: "both", 1: "front", max(back, 2): "back"}
     return by_layer.get(layer, "inner")
-
-
-def bounds_of(points: Iterable[NetPoint]) -> tuple[float, float, float, float]:
-    """Rectangle round test points [mm]; not a number where there is none."""
-    places = [point.at_mm for point in points] or [(math.nan, math.nan)]
-    x, y = zip(*places, strict=True)
-    return min(x), min(y), max(x), max(y)

@@ -28,7 +28,7 @@ def plated_by_file(file: LayerFile, *, function: str) -> bool | None:
 
 def goes_through(function: str, *, copper_layers: int) -> bool:
     """Whether holes cross the whole board, by the layers an X2 drill function names: `Plated,1,2,PTH`."""
-    layers = [int(part) for part in function.split(",")[1:3] if part.strip().isdigit()]
+    layers = [int(part) for part in function.split(",")[1:3] if re.fullmatch(r"\s*\d{1,4}\s*", part, re.ASCII)]
     return len(layers) < 2 or (min(layers) <= 1 and max(layers) >= copper_layers)
 
 

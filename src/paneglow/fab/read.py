@@ -1,6 +1,6 @@
 """A folder or a zip of fabrication files, read as one board."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -46,7 +46,9 @@ class _DrillReading:
     notes: tuple[str, ...]
 
 
-def read_fabrication(path: Path, *, layer_files: Mapping[str, str] = NO_LAYER_FILES) -> Fabrication:
+def read_fabrication(
+    path: Path, *, layer_files: Mapping[str, str] = NO_LAYER_FILES, ignored: Collection[str] = ()
+) -> Fabrication:
     """Read a fabrication set: Gerber layers, drill files and outline of one board or panel.
 
     Parameters
@@ -56,6 +58,8 @@ def read_fabrication(path: Path, *, layer_files: Mapping[str, str] = NO_LAYER_FI
     layer_files : mapping of str to str, optional
         Layer role to file name, for what attributes and names do not settle; "none" says that the board has no such
         layer. A mask that is said to be absent leaves its role out of `drawings`: that face is bare throughout.
+    ignored : collection of str, optional
+        Names of files that are no layer of the board.
 
     Returns
     -------
@@ -70,15 +74,15 @@ def read_fabrication(path: Path, *, layer_files: Mapping[str, str] = NO_LAYER_FI
     """
     path = Path(path)
     try:
-        return _read(path, layer_files=layer_files)
+        return _read(path, layer_files=layer_files, ignored=ignored)
     except FabricationError as error:
         if error.path is None:
             raise type(error)(str(error), path=path) from None
         raise
 
 
-def _read(path: Path, *, layer_files: Mapping[str, str]) -> Fabrication:
-    plan = build_layer_plan(read_files(path), layer_files=layer_files)
+def _read(path: Path, *, layer_files: Mapping[str, str], ignored: Collection[str]) -> Fabrication:
+    plan = build_layer_plan(read_files(path), layer_files=layer_files, ignored=ignored)
     drawings = {role: _drawing(file) for role, file in sorted(plan.layers.items())}
     outline = _outline(plan, drawings=drawings)
     place = BoardPlace(bounds_mm=outline.bounds_mm, pad_points=_points(drawings, ("copper", "mask"), flashes=True))

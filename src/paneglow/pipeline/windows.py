@@ -1,6 +1,6 @@
 """From fabrication files alone to what light can get through."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from paneglow.board import FaceMaps, WindowSurvey, build_face_maps, survey_windows
@@ -17,6 +17,7 @@ def survey(
     pitch_mm: float | None = None,
     masked_windows: bool = False,
     layer_files: Mapping[str, str] | None = None,
+    ignored: Sequence[str] = (),
 ) -> tuple[FaceMaps, WindowSurvey]:
     """Find what light can get through, from fabrication files alone or from those a design names.
 
@@ -30,6 +31,8 @@ def survey(
         Also count copper-free areas under mask on both faces.
     layer_files : mapping of str to str, optional
         File names for layers that their names and attributes do not settle.
+    ignored : sequence of str, optional
+        Names of files that are no layer, beside those the design ignores.
 
     Returns
     -------
@@ -51,7 +54,7 @@ def survey(
     )
     told: dict[str, str] = dict(stated.layers.items())
     told.update(layer_files or {})
-    fabrication = read_fabrication(folder, layer_files=told)
+    fabrication = read_fabrication(folder, layer_files=told, ignored=(*stated.ignored_files, *ignored))
     maps = build_face_maps(fabrication, pitch_mm=pitch_mm)
     found = survey_windows(maps, named=named, masked_windows=masked_windows or stated.masked_windows)
     return maps, found

@@ -26,11 +26,11 @@ def row(ref, at, *, side="back", rotation=0.0):
 ROWS = {one.ref: one for one in (row("D1", (-3, 0), rotation=203.0), row("D2", (3, 0)), row("D3", (4, 4), side=None))}
 
 
-def place(*, rows=ROWS, survey=SURVEY, **led):
+def place(*, rows=ROWS, survey=SURVEY, maps=MAPS, **led):
     group = LedGroup(**{"part": PART, "mounting": "lens_down", "current_ma": 2.0, **led})
     design = Design(name="test", board=BoardDesign(fabrication="fab"), led=(group,), window=WINDOWS)
     placement = None if rows is None else PlacementRead(rows=tuple(rows.values()), rule=PlacementRule())
-    return place_leds(design, ground=Ground(maps=MAPS, survey=survey, placement=placement), catalog=CATALOG)
+    return place_leds(design, ground=Ground(maps=maps, survey=survey, placement=placement), catalog=CATALOG)
 
 
 def test_refs_take_place_rotation_and_side_from_the_placement_file():
@@ -78,6 +78,14 @@ def test_on_a_board_without_windows_an_led_has_none():
 def test_a_part_in_a_hole_on_purpose_is_fine_and_a_via_under_a_body_too():
     assert place(at_mm=(0, 5), mounting="through_hole", window="door")[0]
     assert place(at_mm=(0, -5), window="door")[0]
+
+
+def test_a_part_longer_than_the_cut_out_under_it_stands_on_both_its_banks():
+    # Published boards solder chip LEDs of 3.2 mm across routed slots of 1 to 2 mm; half a millimetre at each end holds
+    slot = board(clear=[LEFT, RIGHT], holes=[Disc((0, 5), 1.5)])
+    leds, notes = place(maps=slot, part="tv-1206-red", at_mm=(0, 5), window="door")
+    assert leds[0].at_mm == (0, 5)
+    assert any("lies across a hole or cut-out" in note for note in notes)
 
 
 @pytest.mark.parametrize(

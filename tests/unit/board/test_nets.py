@@ -116,3 +116,36 @@ def test_a_netlist_names_the_copper_its_points_lie_on():
     nets = build_nets(fabrication(back=pad(5, 5) + pad(9, 5)), netlist=netlist)
     assert (nets.name_of(net_at(nets, 5, 5)), nets.name_of(net_at(nets, 9, 5))) == ("CELL", "RETURN")
     assert nets.conflicts[0].startswith("a.ipc: 1 of 3 test points lie on no copper, the first at (15.00, 8.00)")
+
+
+def test_pins_that_are_not_connected_are_no_net():
+    lone = "%TO.N,N/C*%\n%TO.P,D1,3*%\n" + pad(5, 5) + "%TO.P,D1,4*%\n" + pad(9, 5)
+    nets = build_nets(fabrication(back=lone))
+    assert nets.names == {}
+    assert nets.conflicts == ()
+    assert [pin.pin for pin in nets.pins] == ["3", "4"]
+
+
+SHORTED = "%TO.N,SUPPLY*%\n" + pad(5, 5) + "%TO.N,GROUND*%\n" + pad(9, 5) + "%TD*%\n"
+
+
+def test_nets_that_a_design_joins_on_purpose_are_no_short():
+    shorted = fabrication(back=SHORTED + trace((5, 5), (9, 5)))
+    assert build_nets(shorted, joined_nets=[("GROUND", "SUPPLY")]).conflicts == ()
+    assert build_nets(shorted, joined_nets=[("GROUND", "OTHER")]).conflicts != ()
+
+
+def test_copper_that_the_file_calls_a_part_ties_nets_without_a_short():
+    tie = "%TA.AperFunction,EtchedComponent*%\n%ADD20R,4X0.3*%\n%TD*%\nD20*\n" + f"{xy(7, 5)}D03*\n"
+    assert build_nets(fabrication(back=SHORTED + tie)).conflicts == ()
+
+
+def test_pads_say_what_their_pins_do_although_a_netlist_names_them_too():
+    named = "%TO.P,D1,2,A*%\n" + pad(5, 5) + "%TD*%\n" + pad(9, 5)
+    points = [
+        NetPoint(net=net, ref="D1", pin=pin, at_mm=at, access="back", line=1)
+        for net, pin, at in (("CELL", "2", (5.0, 5.0)), ("RETURN", "1", (9.0, 5.0)))
+    ]
+    nets = build_nets(fabrication(back=named), netlist=Netlist(path=Path("a.ipc"), points=tuple(points)))
+    assert [(pin.pin, pin.function) for pin in nets.pins] == [("2", "A"), ("1", "")]
+    assert nets.name_of(net_at(nets, 5, 5)) == "CELL"

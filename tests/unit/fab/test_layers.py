@@ -211,8 +211,9 @@ def test_two_candidates_are_asked_for_by_name() -> None:
     with pytest.raises(FabricationError) as caught:
         plan(texts)
     assert str(caught.value) == (
-        "two files could be mask_front: a-F_Mask.gbr and tile.gts; say which one in [board.layers],"
-        ' mask_front = "a-F_Mask.gbr"'
+        "2 files could be mask_front: a-F_Mask.gbr and tile.gts; in [board.layers] of the design (or as --layer"
+        ' ROLE=FILE) write mask_front = "a-F_Mask.gbr"; name what is no layer in [board] ignored_files = ["tile.gts"]'
+        " (or as --ignore FILE)"
     )
     assert roles(texts, mask_front="tile.gts")["a-F_Mask.gbr"] == "ignored"
 
@@ -225,9 +226,35 @@ def test_equal_copies_are_one_layer() -> None:
 
 def test_file_that_looks_like_a_layer_is_asked_for() -> None:
     with pytest.raises(
-        FabricationError, match=r"art.gbr looks like a layer.*mask_front = \"art.gbr\".*leave the file out"
+        FabricationError, match=r"art.gbr looks like a layer.*mask_front = \"art.gbr\".*ignored_files = \[\"art.gbr\"\]"
     ):
         plan({**tiny_set(), **named("art.gbr")})
+
+
+def test_all_that_is_open_is_asked_for_at_once() -> None:
+    texts = {**tiny_set(gbl=None), **named("a-F_Mask.gbr", "creme one.gbr", "creme two.gbr")}
+    with pytest.raises(FabricationError) as caught:
+        plan(texts)
+    said = str(caught.value)
+    for words in (
+        "2 files could be mask_front: a-F_Mask.gbr and tile.gts",
+        "creme one.gbr and creme two.gbr look like layers",
+        "has no file for copper_back",
+        'ignored_files = ["tile.gts", "creme one.gbr", "creme two.gbr"]',
+        'copper_back = "its file name"',
+    ):
+        assert words in said
+    assert "\n" not in said
+
+
+def test_file_ignored_by_name_is_no_layer_whatever_it_holds() -> None:
+    texts = {**tiny_set(), **named("creme one.gbr", "a-F_Mask.gbr")}
+    files = [SetFile(name=name, content=text.encode()) for name, text in texts.items()]
+    found = build_layer_plan(files, layer_files={}, ignored=("creme one.gbr", "a-F_Mask.gbr"))
+    assert found.layers["mask_front"].name == "tile.gts"
+    assert {file.name: file.role for file in found.files}["creme one.gbr"] == "ignored"
+    with pytest.raises(FabricationError, match="ignored_files = 'creme.gbr' is not in the set; there are a-F_Mask.gbr"):
+        build_layer_plan(files, layer_files={}, ignored=("creme.gbr",))
 
 
 def test_name_that_contradicts_its_ending_is_asked_for() -> None:
@@ -238,7 +265,7 @@ def test_name_that_contradicts_its_ending_is_asked_for() -> None:
 @pytest.mark.parametrize("missing", ["gtl", "gbl", "gts", "gbs"])
 def test_missing_layer_is_asked_for(missing: str) -> None:
     role = {"gtl": "copper_front", "gbl": "copper_back", "gts": "mask_front", "gbs": "mask_back"}[missing]
-    with pytest.raises(FabricationError, match=f'has no file for {role}.*{role} = "none" where'):
+    with pytest.raises(FabricationError, match=f'has no file for {role} ."none" where.*{role} = "its file name"'):
         plan(tiny_set(**{missing: None}))
     told = plan(tiny_set(**{missing: None}), **{role: "none"})
     assert role not in told.layers
@@ -250,7 +277,7 @@ def test_board_with_one_copper_layer_counts_one() -> None:
 
 
 def test_missing_outline_is_asked_for() -> None:
-    with pytest.raises(FabricationError, match='no outline file; name it in .board.layers., outline = "its file name"'):
+    with pytest.raises(FabricationError, match='has no file for outline.*outline = "its file name"'):
         plan(tiny_set(gko=None))
 
 

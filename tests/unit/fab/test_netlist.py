@@ -55,6 +55,10 @@ def test_long_names_come_from_their_parameter():
         (netlist_text(), "no test points"),
         (netlist_text(record("327", "A", "D1", "1").replace("X+012700", "X+01270x")), "X of a test point is"),
         (netlist_text(record("327", "A", "D1", "1")[:40]), "no X in column 42"),
+        (
+            netlist_text(record("327", "A", "D1", "1", access="A0\u00b2")),
+            "names layer 'A0\u00b2'; allowed are A and two",
+        ),
         (netlist_text(units="FURLONG"), "unit 'FURLONG' is unknown"),
     ],
 )

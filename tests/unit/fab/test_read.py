@@ -193,7 +193,7 @@ OUTSIDE = tuple((x + 500.0, y) for x, y in LANDS_MM)
 @pytest.mark.parametrize(
     ("changes", "kind", "message"),
     [
-        ({"gko": None}, FabricationError, "no outline file"),
+        ({"gko": None}, FabricationError, "has no file for outline"),
         ({"gko": layer()}, FabricationError, "draws nothing"),
         ({"gko": layer(OPEN_EDGE)}, FabricationError, "a gap of 0.4 mm from (0.000, 0.000) to (0.000, 0.400) mm"),
         ({"gko": layer(loop(*HUGE))}, FabricationError, "3000"),
