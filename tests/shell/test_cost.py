@@ -10,6 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from paneglow.cli import app
+from paneglow.cost import dated_tables
 from paneglow.results import CheckResults, CostResults
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
@@ -138,13 +139,38 @@ def test_a_mistake_is_one_line_on_stderr_and_exit_code_2(folder, tmp_path, old, 
     assert words in shown.stderr
 
 
-def test_without_a_cost_file_it_says_which_one_is_missing(folder, tmp_path):
+def test_without_a_cost_file_it_works_from_ranges_and_writes_one_to_start_from(folder, tmp_path):
     design = tmp_path / "copy"
     shutil.copytree(folder, design)
     (design / "cost.toml").unlink()
-    shown = run(design)
-    assert shown.exit_code == 2
-    assert "cost.toml: there is no such file" in shown.stderr
+    first = run(design, *ON, "--json")
+    assert first.exit_code == 0, first.output
+    assert f"{design / 'cost.toml'}: written, since there was none" in first.stderr
+    record = CostResults.model_validate_json(first.stdout)
+    # Everything a board needs has a price, everything is assumed, and so nothing is called the cheapest
+    placed = {row.part for row in record.leds}
+    assert {"hk-chip-amber", "hk-side-green"} <= placed
+    assert record.answer.cheapest is None
+    assert {row.origin for _, row in dated_tables(record.inputs)} == {"assumed"}
+    assert all(row.worst > row.best for row in record.answer.risks)
+    assert any(line.what == "cell holder" for line in record.answer.statements[0].lines)
+    text = (design / "cost.toml").read_bytes()
+    again = run(design, *ON, "--json")
+    assert again.stdout == first.stdout
+    assert again.stderr == ""
+    assert (design / "cost.toml").read_bytes() == text
+
+
+def test_light_neither_needs_nor_writes_a_cost_file(folder, tmp_path, monkeypatch):
+    def refuse(*_args, **_keywords):
+        raise AssertionError("traced")
+
+    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
+    design = tmp_path / "copy"
+    shutil.copytree(folder, design)
+    (design / "cost.toml").unlink()
+    assert str(CliRunner().invoke(app, ["light", str(design)]).exception) == "traced"
+    assert not (design / "cost.toml").exists()
 
 
 def test_its_json_is_the_record(folder):

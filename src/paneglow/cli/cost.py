@@ -12,7 +12,7 @@ from rich.text import Text
 from paneglow.cli.console import DASH, build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cost import MOST_RUN, WAY_WORDS, Answer, Statement, Way
-from paneglow.pipeline import cost_design
+from paneglow.pipeline import cost_design, write_starter_costs
 from paneglow.report import cost_sentences, sort_findings, to_both, to_curve_csv, to_lines_csv, to_range_text
 from paneglow.results import OUT_FOLDER, RESULTS_FILE, CostResults, OptionResult, to_json
 from paneglow.writing import write_whole
@@ -51,14 +51,19 @@ def cost(
     """Tell what one finished piece costs, line by line, for every way to build it.
 
     Reads cost.toml beside the design: prices, fees, minutes and yields of your own, each with its date and origin.
-    What it leaves out comes from assumed ranges. The light of an earlier paneglow light is set beside the cost.
+    What it leaves out comes from assumed ranges; where there is no file, one of such ranges is written to start from.
+    The light of an earlier paneglow light is set beside the cost.
 
     Exit code 1 where a finding is an error.
     """
     folder = design if design.is_dir() else design.parent
+    day = date.today() if on is None else on.date()
+    starter = write_starter_costs(design, on=day)
+    if starter is not None:
+        typer.echo(f"{starter}: written, since there was none; every number in it is an assumed range", err=True)
     results = cost_design(
         design,
-        on=date.today() if on is None else on.date(),
+        on=day,
         quantities=tuple(quantity or ()),
         seed=seed,
         light=folder / OUT_FOLDER / RESULTS_FILE,

@@ -10,6 +10,7 @@ from paneglow.cost.records import WAY_WORDS, CostFile, Dated, Figure, Option, Sw
 from paneglow.cost.risk import Risk, Sensitivity, dated_tables
 from paneglow.cost.run import MOST_RUN
 from paneglow.cost.sale import SaleLine, SaleResult
+from paneglow.cost.starter import starter_text
 from paneglow.cost.statement import (
     Costing,
     CostLine,
@@ -54,6 +55,7 @@ __all__ = [
     "dated_tables",
     "read_costs",
     "rests_on_assumed_fees",
+    "starter_text",
     "sum_groups",
     "to_paid",
     "with_led_minutes",

@@ -1,9 +1,9 @@
 """The chain from files to answers: one readable function per command."""
 
 from paneglow.pipeline.check import Checked, check_design
-from paneglow.pipeline.cost import cost_design
+from paneglow.pipeline.cost import cost_design, write_starter_costs
 from paneglow.pipeline.light import evaluate
 from paneglow.pipeline.placement import place
 from paneglow.pipeline.windows import survey
 
-__all__ = ["Checked", "check_design", "cost_design", "evaluate", "place", "survey"]
+__all__ = ["Checked", "check_design", "cost_design", "evaluate", "place", "survey", "write_starter_costs"]

@@ -17,6 +17,7 @@ from paneglow.cost import (
     cost_file,
     cost_runs,
     read_costs,
+    starter_text,
     with_led_minutes,
 )
 from paneglow.design import Design, design_file, read_design
@@ -32,6 +33,7 @@ from paneglow.results import (
     build_options,
     read_light,
 )
+from paneglow.writing import write_whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +74,42 @@ def cost_design(
     leds = seat_leds(inputs.design, placement=inputs.files.placement, catalog=inputs.catalog)
     prices = read_prices(inputs, bill=_bill(leds, files=inputs.files, catalog=inputs.catalog))
     return count_cost(prices, design=inputs.design, on=on, quantities=quantities, seed=seed, light=traced)
+
+
+def write_starter_costs(path: Path, *, on: date) -> Path | None:
+    """Write a cost.toml of assumed ranges beside a design that has none.
+
+    Parameters
+    ----------
+    path : Path
+        A design.toml, or the folder that holds it.
+    on : date
+        Day the ranges are written down.
+
+    Returns
+    -------
+    Path or None
+        The file; None where one is already there, which is never changed.
+
+    Raises
+    ------
+    PaneglowError
+        Where an input is wrong, or the file cannot be written.
+    """
+    target = cost_file(design_file(path))
+    if target.exists():
+        return None
+    inputs = read_inputs(path)
+    leds = seat_leds(inputs.design, placement=inputs.files.placement, catalog=inputs.catalog)
+    supply = inputs.design.supply
+    text = starter_text(
+        _bill(leds, files=inputs.files, catalog=inputs.catalog),
+        name=inputs.design.name,
+        on=on,
+        cell_holder=supply is not None and supply.kind == "coin-cell",
+    )
+    write_whole(target.parent, contents={target.name: text.encode("utf-8")})
+    return target
 
 
 def count_cost(
