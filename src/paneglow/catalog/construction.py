@@ -51,6 +51,18 @@ PulseCurrent = Annotated[Quantity, _within(0.1, 5000.0)]  # mA
 Power = Annotated[Quantity, _within(0.1, 10_000.0)]  # mW
 
 
+def check_has_come(day: datetime.date | None) -> None:
+    """Raise where a day lies in the future: nobody can have read, tested or timed anything on it.
+
+    Raises
+    ------
+    ValueError
+        With the day.
+    """
+    if day is not None and day > datetime.date.today():
+        raise ValueError(f"date {day} has not come yet; correct it, or the clock of this machine")
+
+
 class Evidence(Record):
     """Why a statement about one exact order code is believed."""
 
@@ -67,6 +79,7 @@ class Evidence(Record):
             self.kind
         ]
         missing = [name for name in needed if not getattr(self, name)]
+        check_has_come(self.date)
         if missing:
             raise ValueError(f"evidence by {self.kind} needs {' and '.join(missing)}; or say kind = 'unverified'")
         return self

@@ -51,7 +51,7 @@ def build_new_part(answers: Answers) -> Part:
         "soldering": _quantities(answers, ("reflow_peak_c", "iron_tip_c", "iron_contact_s"), source=table),
     }
     given = {name: value for name, value in fields.items() if value}
-    content = parse_catalog_data({"part": [given]}, path=Path(f"{answers['code']}.toml"), known={})
+    content = parse_catalog_data({"part": [given]}, path=Path(f"{answers['code']}.toml".replace("/", "-")), known={})
     return content.part[0]
 
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Any, get_args
 
 from paneglow.catalog.construction import EvidenceKind, MarkFace, MarkShape, TapeFace
-from paneglow.catalog.records import Colour, PartKind
+from paneglow.catalog.records import Colour, PartKind, check_order_code
 from paneglow.design import nearest
 from paneglow.errors import CatalogError
 
 Answers = Mapping[str, Any]
 
-_CODE = re.compile(r"[a-z0-9][a-z0-9-]*")
 _LISTED = re.compile(r"[\s,/]+")
 NO_ANSWER = ""  # what stands for an optional answer that was left out
 
@@ -99,9 +98,10 @@ def _yes(words: str) -> bool:
 
 
 def _code(words: str) -> str:
-    if not _CODE.fullmatch(words):
-        raise CatalogError(f"{words!r}: a code has small letters, digits and hyphens, and starts with no hyphen")
-    return words
+    try:
+        return check_order_code(words)
+    except ValueError as problem:
+        raise CatalogError(str(problem)) from None
 
 
 def _date(words: str) -> datetime.date:

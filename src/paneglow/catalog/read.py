@@ -1,6 +1,8 @@
 """The catalogue of the package with the user's own parts over it, and look-up by exact code."""
 
-from collections.abc import Mapping
+import difflib
+import re
+from collections.abc import Iterable, Mapping
 from importlib import resources
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -17,6 +19,7 @@ Shelves = dict[str, dict[str, Record]]  # by kind, then by code
 FilmKind = Literal["mask", "legend", "diffuser"]
 FILM_WORDS: dict[FilmKind, str] = {"mask": "solder mask", "legend": "legend ink", "diffuser": "diffuser"}
 KINDS = ("part", "laminate", "film", "surface")
+_SIZE = re.compile(r"\d{4}|\d+mm")  # of a package in its code: 1206, 5mm
 OWN_FILES = ("laminates.toml", "films.toml", "surfaces.toml", "parts.toml")
 
 
@@ -62,7 +65,30 @@ def read_catalog(*, user_parts: Path | None = None) -> Catalog:
 
 def find_part(catalog: Catalog, code: str) -> Part:
     """The part of an exact order code; raises CatalogError with the nearest codes."""
-    return _find(catalog.parts, code, what="part", where="the catalogue or in parts/*.toml beside the design")
+    if code not in catalog.parts:
+        close = _alike(code, parts=catalog.parts.values())
+        raise CatalogError(
+            f"part {code!r} is not in the catalogue or in parts/*.toml beside the design; {close};"
+            " write down your own from its data sheet with paneglow part new"
+        )
+    return catalog.parts[code]
+
+
+def _alike(code: str, *, parts: Iterable[Part]) -> str:
+    """Words for the known parts nearest to an order code: of the colour and size that it names, else by spelling."""
+    words = set(re.split(r"[^a-z0-9]+", code.casefold()))
+    asked = difflib.SequenceMatcher(b=code.casefold())
+
+    def likeness(part: Part) -> float:
+        asked.set_seq1(part.code.casefold())
+        return asked.ratio()
+
+    alike = sorted(parts, key=likeness, reverse=True)
+    coloured = [part for part in alike if part.colour in words]
+    sized = [part for part in coloured or alike if words & set(_SIZE.findall(part.code))]
+    by = " and ".join(name for name, found in (("colour", coloured), ("size", sized)) if found) or "spelling"
+    shown = ", ".join(f"{part.code} ({part.kind.replace('_', ' ')})" for part in (sized or coloured or alike)[:4])
+    return f"nearest by {by} is {shown}"
 
 
 def find_laminate(catalog: Catalog, code: str) -> Laminate:

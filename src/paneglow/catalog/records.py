@@ -1,6 +1,7 @@
 """Catalogue records: parts, laminates and coatings, every value with its origin; boards timed by hand."""
 
 import datetime
+import re
 from collections.abc import Sequence
 from typing import Annotated, Literal, Self
 
@@ -12,13 +13,34 @@ from paneglow.catalog.construction import (
     SolderingLimits,
     TapeOrientation,
     Terminals,
+    check_has_come,
     check_mark_place,
 )
 from paneglow.design import Mounting
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
+ORDER_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9./_+-]{0,59}")
 PartKind = Literal["chip", "side_view", "reverse", "cutout", "through_hole"]
+
+
+def check_order_code(code: str) -> str:
+    """The code itself.
+
+    Raises
+    ------
+    ValueError
+        Where it is no order code; the words say what one is.
+    """
+    if not ORDER_CODE.fullmatch(code):
+        raise ValueError(
+            f"{code[:60]!r} is no order code: letters, digits and - . / _ + are allowed, no spaces, a letter or digit"
+            " first, at most 60 characters"
+        )
+    return code
+
+
+OrderCode = Annotated[str, AfterValidator(check_order_code)]
 
 
 def _within(lower: float, upper: float) -> AfterValidator:
@@ -166,7 +188,7 @@ class Electrical(Record):
 class Part(Record):
     """One exact order code of an LED."""
 
-    code: Annotated[str, Field(min_length=1, pattern=r"^[a-z0-9][a-z0-9-]*$")]  # Exact order code
+    code: OrderCode  # Exact order code
     kind: PartKind  # How it is built
     colour: Colour  # Colour word of the order code
     body: Body  # Outer size
@@ -346,6 +368,11 @@ class Timing(Record):
     date: datetime.date = Field(description="When.")
     who: Annotated[str, Field(min_length=1)] = Field(description="Whose hands.")
     note: str = Field(default="", description="Anything to add.")
+
+    @model_validator(mode="after")
+    def _check_date(self) -> Self:
+        check_has_come(self.date)
+        return self
 
 
 class Catalog(Record):

@@ -65,7 +65,9 @@ def new(design: Folder = Path()) -> None:
     made = build_new_part(_ask_all())
     folder = _parts_folder(design)
     path = _write_new(
-        folder, name=f"{made.code}.toml", text=to_toml([made], comment=f"{made.code}, by paneglow part new")
+        folder,
+        name=f"{made.code.replace('/', '-')}.toml",
+        text=to_toml([made], comment=f"{made.code}, by paneglow part new"),
     )
     typer.echo(f"{path}")
     if not made.mark_verified:

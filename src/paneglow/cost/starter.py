@@ -43,12 +43,13 @@ def starter_text(bill: Bill, *, name: str, on: date, cell_holder: bool) -> str:
     sides = ", ".join(str(ceil(side)) for side in bill.size_mm)
     kinds = {row.item: "part" if row.mounting is None else "led" for row in bill.rows}
     rate = assumed["rate_per_hour"]
+    head = (
+        f"What {json.dumps(name, ensure_ascii=False)[1:-1]} costs, written by paneglow cost since there was no file.",
+        "Every number is an assumed range with no authority: replace it by your own quote, invoice or timing, with its",
+        "date. docs/cost.md shows a whole file; what is left out (assembly fees, minutes, yields) is assumed as well.",
+    )
     parts = [
-        f"# What {json.dumps(name, ensure_ascii=False)[1:-1]} costs: a start, written by paneglow cost, since there was none.\n"
-        "# Every number is an assumed range with no authority: replace it by your own quote, invoice or timing, with its\n"
-        "# date. docs/cost.md shows a whole file; what is left out here (fees of an assembly service, minutes, yields) is\n"
-        "# assumed too.\n"
-        f'currency = "{STARTER_CURRENCY}"  # your own, by its ISO code\n',
+        "".join(f"# {line}\n" for line in head) + f'currency = "{STARTER_CURRENCY}"  # your own, by its ISO code\n',
         f'[[board]]\nsupplier = "board house"\nsize_mm = [{sides}]\nfinish = "any"\n{_prices(assumed["board"])}{stamp}',
         *(offer(item, kind=kind) for item, kind in kinds.items()),
     ]

@@ -5,6 +5,9 @@ from typing import Any
 
 from paneglow.design.toml import place_text
 
+GAP_ON_BOARD_MOST_MM = 10.0  # chosen: legs and lenses are shorter than this
+GAP_MOST_MM = {"carrier": 50.0, "top_view": 50.0}  # chosen: a second board or a cover stands behind
+
 
 def consistency_problems(data: Mapping[str, Any]) -> list[str]:
     """Contradictions between the fields of one design, one line each.
@@ -37,6 +40,13 @@ def _placing_problems(leds: Iterable[tuple[str, Mapping[str, Any]]]) -> Iterator
         by_ref, by_point = bool(led.get("refs")), led.get("at_mm") is not None
         if by_ref and by_point:
             yield f"{place}: has both refs and at_mm; keep refs (from the placement file) or at_mm, not both"
+        gap, style = led.get("gap_mm"), led.get("mounting")
+        most = GAP_MOST_MM.get(str(style), GAP_ON_BOARD_MOST_MM)
+        if isinstance(gap, int | float) and gap > most:
+            yield (
+                f"{place}, gap_mm: is {gap:g} mm; a {str(style).replace('_', ' ')} LED stands at most {most:g} mm off"
+                " the board, so is a point missing? A distance behind the board is mounting carrier"
+            )
         if not by_ref and not by_point:
             yield f"{place}: has neither refs nor at_mm; give refs of the placement file or at_mm = [x, y]"
 

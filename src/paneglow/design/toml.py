@@ -4,7 +4,8 @@ import difflib
 import math
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args, get_origin
@@ -16,6 +17,46 @@ from paneglow.errors import PaneglowError
 from paneglow.units import Record
 
 FILE_SIZE_MOST_BYTES = 4_000_000  # a design or parts file is a few kB; beyond this it is the wrong file
+_DECIMAL_COMMA = re.compile(r"=\s*(\d+,\d+)\s*(?:#.*)?$")
+_BACKSLASH = re.compile(r'"[^"]*\\[^"]*"')
+BACKSLASH_ADVICE = (
+    "a backslash in \"double quotes\" does not stand for itself; write paths with / or in 'single quotes'"
+)
+FREE_TEXTS = ("note", "source", "document", "below_cost_reason")
+UNSEEN = ("Cc", "Zl", "Zp")  # Unicode categories: control signs, separators of lines and paragraphs
+TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")  # turn the direction of writing
+MEANT = {
+    "mask": ("colour", "color", "soldermask", "solder_mask", "paint"),
+    "legend": ("silkscreen", "silk", "ink"),
+    "fabrication": ("gerber", "gerbers", "files", "folder", "fab"),
+    "placement": ("centroid", "pick_and_place", "pnp", "pos", "position_file", "cpl"),
+    "laminate": ("material", "substrate", "fr4"),
+    "thickness_mm": ("thick", "board_thickness", "height"),
+    "refs": ("ref", "reference", "references", "designator", "designators", "name"),
+    "part": ("code", "order_code", "package", "type", "led"),
+    "mounting": ("style", "mount", "orientation"),
+    "at_mm": ("x", "y", "xy", "position", "pos", "place"),
+    "rotation_deg": ("angle", "rot", "rotation"),
+    "current_ma": ("current", "ma", "amps", "i"),
+    "gap_mm": ("distance", "height", "standoff"),
+    "resistor_ohm": ("resistor", "resistors", "r", "ohms"),
+    "cell": ("battery", "type"),
+    "luminance_min_cd_m2": ("brightness", "brightness_min", "nits"),
+    "evenness_min": ("uniformity", "homogeneity"),
+    "bleed_max": ("crosstalk", "leak"),
+    "quantity": ("qty", "count", "pieces", "number"),
+    "price_breaks": ("ladder", "prices", "steps", "breaks"),
+    "process_yield": ("quality", "yield", "yields"),
+    "vat_percent": ("vat", "tax", "tax_percent"),
+    "postage": ("shipping", "freight", "delivery"),
+    "rate_per_hour": ("wage", "salary", "hourly"),
+    "lens_down": ("upside_down", "face_down", "flipped", "inverted", "bottom"),
+    "reverse": ("reverse_mount", "rear_mount"),
+    "through_hole": ("tht", "pth", "leaded"),
+    "side_view": ("side", "edge", "right_angle", "side_emitting"),
+    "cutout": ("slot", "hole", "mid_mount", "sunk"),
+    "top_view": ("top", "normal", "ordinary"),
+}
 _LINE_IN_MESSAGE = re.compile(r"\s*\(at line (\d+), column (\d+)\)|\s*\(at end of document\)")
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -62,11 +103,23 @@ def parse_toml_text(
         return tomllib.loads(text, parse_float=parse_float)
     except tomllib.TOMLDecodeError as reason:
         match = _LINE_IN_MESSAGE.search(str(reason))
-        line = match.group(1) if match and match.group(1) else str(text.count("\n") + 1)
+        line = int(match.group(1)) if match and match.group(1) else text.count("\n") + 1
         message = _LINE_IN_MESSAGE.sub("", str(reason))
-        raise error(f"{path}, line {line}: is not TOML: {message[:1].lower()}{message[1:]}") from None
+        words = _usual_slip(text.splitlines()[line - 1 : line]) or f"is not TOML: {message[:1].lower()}{message[1:]}"
+        raise error(f"{path}, line {line}: {words}") from None
     except RecursionError:
         raise error(f"{path}: is nested too deeply to be a file of this kind") from None
+
+
+def _usual_slip(lines: Sequence[str]) -> str:
+    """What people mostly did where a line is not TOML, in their own words; empty where it is something else."""
+    for line in lines:
+        comma = _DECIMAL_COMMA.search(line)
+        if comma:
+            return f"{comma.group(1)} has a decimal comma; write it with a point: {comma.group(1).replace(',', '.')}"
+        if _BACKSLASH.search(line):
+            return BACKSLASH_ADVICE
+    return ""
 
 
 def parse_record(model: type[AnyRecord], data: Mapping[str, Any]) -> tuple[AnyRecord | None, list[str]]:
@@ -79,10 +132,30 @@ def parse_record(model: type[AnyRecord], data: Mapping[str, Any]) -> tuple[AnyRe
     problems : list of str
         One line each, with the place in TOML words.
     """
+    unreadable = list(_unreadable_texts(data))
+    if unreadable:
+        return None, unreadable
     try:
         return model.model_validate(_with_tuples(data), strict=True), []
     except ValidationError as reason:
         return None, [_problem_line(model, details) for details in _first_causes(reason.errors(include_url=False))]
+
+
+def _unreadable_texts(value: Any, place: Place = ()) -> Iterator[str]:
+    """Texts with signs that no one sees or that turn a line round, one line each; free texts may have several lines."""
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _unreadable_texts(inner, (*place, str(key)))
+    elif isinstance(value, list | tuple):
+        for number, inner in enumerate(value):
+            yield from _unreadable_texts(inner, (*place, number))
+    elif isinstance(value, str):
+        allowed = "\n\t" if place and place[-1] in FREE_TEXTS else ""
+        hidden = (sign for sign in value if sign in TURNING or unicodedata.category(sign) in UNSEEN)
+        bad = next((sign for sign in hidden if sign not in allowed), None)
+        if bad is not None:
+            remedy = f"; {BACKSLASH_ADVICE}" if bad in "\a\b\t\n\f\r" else ""
+            yield f"{place_text(place)}: holds the unseen sign U+{ord(bad):04X}; take it out{remedy}"
 
 
 def place_text(place: Place) -> str:
@@ -105,9 +178,24 @@ def place_text(place: Place) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word closest to a misspelt one, None where none is close."""
-    found = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
-    return found[0] if found else None
+    """The known word that is meant by another one, None where none can be told.
+
+    First by meaning (the same letters, an everyday word, the name without its unit), then by spelling.
+    """
+    plain = {_plain(each): each for each in reversed(list(known))}
+    asked = _plain(word)
+    if asked in plain:
+        return plain[asked]
+    meant = next((key for key, words in MEANT.items() if asked in words and key in plain), None)
+    if meant is not None:
+        return plain[meant]
+    whole = [each for each in plain if asked and each.startswith(f"{asked}_")]
+    found = whole or difflib.get_close_matches(asked, list(plain), n=1, cutoff=0.5)
+    return plain[found[0]] if found else None
+
+
+def _plain(word: str) -> str:
+    return word.casefold().replace("-", "_").replace(" ", "_")
 
 
 def _inner_text(steps: Sequence[str | int]) -> str:

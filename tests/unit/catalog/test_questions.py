@@ -102,7 +102,7 @@ def test_a_meter_test_is_evidence():
         ("pads", "3", "a common terminal"),
         ("pads", "1", "no whole number from 2 to 8"),
         ("current_max_ma", "10", "less than the test current of 20"),
-        ("code", "My Amber", "small letters, digits and hyphens"),
+        ("code", "My Amber", "letters, digits and - . / _ + are allowed, no spaces"),
         ("kind", "chpi", "did you mean chip?"),
         ("colour", "purple", "is not among red, orange"),
         ("date", "4.3.2026", "write it like 2026-03-04"),

@@ -1,6 +1,7 @@
 # ruff: noqa: E501  one mistake and the line it earns stand side by side
 """The user's own parts over the catalogue: what is added, replaced, refused, and how it is told."""
 
+import re
 from functools import partial
 
 import pytest
@@ -117,7 +118,11 @@ def test_a_file_that_is_not_toml_is_told_with_its_line(tmp_path):
 @pytest.mark.parametrize(
     ("find", "code", "words"),
     [
-        (find_part, "sv-1204-ambr", "part 'sv-1204-ambr' is not in .* nearest is sv-1204-amber"),
+        (
+            find_part,
+            "sv-1204-ambr",
+            "part 'sv-1204-ambr' is not in .* nearest by size is sv-1204-amber .* paneglow part new",
+        ),
         (find_laminate, "fr4", "laminate 'fr4' is not in .* fr4-pale"),
         (partial(find_film, kind="mask"), "gren", "solder mask 'gren' is not in .* nearest is green"),
         (
@@ -158,3 +163,40 @@ def test_flux_from_intensity_follows_a_tabulated_lobe_and_its_range(tmp_path):
     assert flux.lowest == pytest.approx(0.070 * 0.21409, rel=1e-4)
     assert flux.highest == pytest.approx(0.110 * 0.84179, rel=1e-4)
     assert flux.origin == "assumed"
+
+
+@pytest.mark.parametrize("code", ["LX-12.AB/5T", "nSPW500", "L_1+", "0603"])
+def test_order_codes_hold_capitals_dots_and_slashes_as_real_ones_do(tmp_path, code):
+    catalog = catalog_with(tmp_path, mine=LIKE.replace("sv-1204-amber-lot7", code))
+    assert find_part(catalog, code).code == code
+
+
+@pytest.mark.parametrize("code", ["LX 12", "-x", "a" * 61, "x;y", "../x"])
+def test_a_code_that_is_none_is_refused_in_words(tmp_path, code):
+    (line,) = problems_of(tmp_path, LIKE.replace("sv-1204-amber-lot7", code))
+    assert line.startswith(
+        f"[[part]] 1, code: {code[:60]!r} is no order code: letters, digits and - . / _ + are allowed"
+    )
+
+
+def test_a_part_nobody_knows_points_to_those_of_its_colour_and_size_and_to_part_new():
+    with pytest.raises(CatalogError) as caught:
+        find_part(read_catalog(), "QX1206-AMBER-9")
+    line = str(caught.value)
+    assert "nearest by colour is " in line
+    assert "paneglow part new" in line
+    with pytest.raises(CatalogError) as caught:
+        find_part(read_catalog(), "my-1206-amber")
+    named = re.findall(r"[a-z]+-[0-9a-z]+-[a-z]+(?= \()", str(caught.value))
+    assert named
+    assert all("-1206-amber" in code for code in named)
+
+
+def test_evidence_and_timings_of_a_day_to_come_are_refused(tmp_path):
+    mark = 'mark = { shape = "dot", face = "top", at_mm = [-1, 0], terminal = "C",'
+    mark += ' evidence = { kind = "meter-test", who = "me", date = 2999-01-01 } }\n'
+    lines = problems_of(tmp_path, LIKE + mark)
+    assert any("date 2999-01-01 has not come yet" in line for line in lines)
+    timing = '[[timing]]\nmounting = "lens_down"\nleds = 4\nminutes = 8\ndate = 2999-01-01\nwho = "me"\n'
+    (line,) = problems_of(tmp_path, timing)
+    assert "date 2999-01-01 has not come yet" in line

@@ -137,3 +137,63 @@ def test_missing_file_binary_file_and_nested_bomb_are_refused(tmp_path):
     file.write_text("#" * 4_000_001, encoding="utf-8")
     with pytest.raises(DesignError, match="allowed are 4000000"):
         read_design(file)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        ("thickness_mm = 1\n", "thickness_mm = 1,6\n", "line 5: 1,6 has a decimal comma; write it with a point: 1.6"),
+        (
+            'fabrication = "fab/"',
+            'fabrication = "C:\\Users\\me"',
+            "line 4: a backslash in \"double quotes\" does not stand for itself; write paths with / or in 'single quotes'",
+        ),
+    ],
+)
+def test_decimal_commas_and_backslashes_are_named_in_words(tmp_path, old, new, line):
+    file = tmp_path / "design.toml"
+    file.write_text(with_change(old, new), encoding="utf-8")
+    with pytest.raises(DesignError) as caught:
+        read_design(file)
+    assert str(caught.value) == f"{file}, {line}"
+
+
+def test_a_backslash_that_toml_swallowed_is_found_in_what_it_left(tmp_path):
+    # \\f is a form feed in TOML, so the file reads without a complaint and names another folder
+    (line,) = problems_of(tmp_path, with_change('fabrication = "fab/"', 'fabrication = "boards\\fab"'))
+    assert line.startswith("[board] fabrication: holds the unseen sign U+000C; take it out; a backslash in")
+
+
+@pytest.mark.parametrize("sign", ["\\u0007", "\\n", "\\u202e", "\\u2028"])
+def test_no_name_holds_what_nobody_sees(tmp_path, sign):
+    (line,) = problems_of(tmp_path, with_change('name = "harbour"', f'name = "har{sign}bour"'))
+    assert line.startswith("name: holds the unseen sign U+")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "meant"),
+    [
+        ("thickness_mm = 1\n", "thickness = 1\n", "thickness_mm"),
+        ("thickness_mm = 1\n", 'soldermask = "white"\n', "mask"),
+        ("thickness_mm = 1\n", 'silkscreen = "black-legend"\n', "legend"),
+        ("current_ma = 2\n", "current = 2\n", "current_ma"),
+        ('refs = ["D1", "D2"]', 'designators = ["D1", "D2"]', "refs"),
+        ('refs = ["D1", "D2"]', 'references = ["D1", "D2"]', "refs"),
+    ],
+)
+def test_an_unknown_key_is_answered_by_what_is_meant(tmp_path, old, new, meant):
+    assert any(f"the nearest known one is {meant}" in line for line in problems_of(tmp_path, with_change(old, new)))
+
+
+def test_a_style_in_other_words_is_understood_as_a_question(tmp_path):
+    lines = problems_of(tmp_path, with_change('mounting = "lens_down"', 'mounting = "upside-down"'))
+    assert any("did you mean lens_down?" in line for line in lines)
+
+
+def test_a_gap_of_60_mm_is_questioned_and_a_board_behind_is_not(tmp_path):
+    (line,) = problems_of(tmp_path, with_change('window = "lantern"\n', 'window = "lantern"\ngap_mm = 60\n'))
+    assert line.startswith("[[led]] 1, gap_mm: is 60 mm; a side view LED stands at most 10 mm off the board")
+    assert "is a point missing?" in line
+    behind = with_change('mounting = "side_view"', 'mounting = "carrier"\ngap_mm = 25')
+    (tmp_path / "design.toml").write_text(behind, encoding="utf-8")
+    assert read_design(tmp_path).led[0].gap_mm == 25

@@ -20,9 +20,11 @@ from paneglow.design import (
     read_design,
     write_design,
 )
+from paneglow.design.toml import TURNING
 from paneglow.errors import DesignError
 
-NAMES = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12)
+SIGNS = st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"], exclude_characters="".join(TURNING))
+NAMES = st.text(SIGNS, min_size=1, max_size=12)
 COORDINATES = st.floats(-1e4, 1e4)
 POINTS = st.tuples(COORDINATES, COORDINATES)
 FRACTIONS = st.floats(0, 1)
@@ -44,7 +46,7 @@ def leds(draw, *, refs):
         window=draw(optional(NAMES)),
         current_ma=draw(st.floats(0, 1000)),
         diffuser=draw(st.sampled_from(["none", "hot-glue"])),
-        gap_mm=draw(optional(st.floats(0, 50))),
+        gap_mm=draw(optional(st.floats(0, 10))),
     )
 
 
@@ -53,7 +55,7 @@ def designs(draw):
     refs = draw(st.lists(NAMES, unique=True, max_size=5))
     names = draw(st.lists(NAMES, unique=True, max_size=3))
     board = BoardDesign(
-        fabrication=draw(st.text(st.characters(exclude_categories=["Cs"]), max_size=8)),
+        fabrication=draw(st.text(SIGNS, max_size=8)),
         placement=draw(optional(NAMES)),
         thickness_mm=draw(st.floats(0.2, 6.4)),
         layers=draw(st.dictionaries(st.sampled_from(["outline", "mask_front"]), NAMES, max_size=2)),
