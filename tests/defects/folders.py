@@ -194,7 +194,7 @@ SHEEP = """name = "sheep"
 fabrication = "fab"
 pitch_mm = 0.05
 [[led]]
-at_mm = [63.226, -47.0]
+at_mm = [63.226, -46.073]
 rotation_deg = 0
 part = "th-3mm-red"
 mounting = "through_hole"

@@ -621,4 +621,45 @@ DISC = (
     ),
 )
 
-DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *REELS, *DISC)
+
+def sheep(name, make, code, subject, **rest):
+    return Defect(folder="sheep", name=name, make=make, code=code, subject=subject, **rest)
+
+
+SHEEP = (
+    sheep(
+        "hole drilled too small",
+        lambda folder: folder.replace("NPTH.drl", "T1C3.1", "T1C2.6"),
+        "hole-missing",
+        "led-1",
+        says=("through_hole", "laminate fills"),
+        remedy=("widen the hole",),
+    ),
+    sheep(
+        "drill file of plated holes only",
+        lambda folder: (
+            folder.replace("NPTH.drl", "X63226Y-46073\n", ""),
+            folder.replace("Minibadge.drl", "T1C1.016", "T1C1.016\nT2C3.1"),
+            folder.replace("Minibadge.drl", "T0\n", "T2\nX63226Y-46073\nT0\n"),
+        ),
+        "opening-plated",
+        "led-1",
+        severity="warning",
+        remedy=("unplated",),
+    ),
+    sheep(
+        "lamp beside its hole",
+        lambda folder: folder.design("at_mm = [63.226, -46.073]", "at_mm = [61.2, -46.073]"),
+        "hole-missing",
+        "led-1",
+    ),
+    sheep(
+        "another lamp",
+        lambda folder: folder.design("th-3mm-red", "th-5mm-red"),
+        "hole-missing",
+        "led-1",
+        says=("5.1 x 5.1 mm",),
+    ),
+)
+
+DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *REELS, *DISC, *SHEEP)

@@ -47,6 +47,16 @@ CLEAN = {
         ("tape-unknown", "D1"),
         ("laminate-assumed", "board"),
     },
+    "sheep": {
+        ("hole-too-tight", "led-1"),
+        ("led-without-window", "led-1"),
+        ("polarity-not-told", "led-1"),
+        ("mark-unverified", "led-1"),
+        ("land-missing", "led-1"),
+        ("land-joined", "led-1"),
+        ("built-by-hand", "led-1"),
+        ("laminate-assumed", "board"),
+    },
     "disc": {
         ("mark-unverified", "led-1"),
         ("window-shadowed", "w2"),

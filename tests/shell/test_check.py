@@ -37,8 +37,20 @@ def test_its_json_is_the_record_and_traces_nothing(tmp_path, monkeypatch):
     assert set(json.loads(result.stdout)) == set(CheckResults.model_fields)
 
 
+MARKED = f"""[[part]]
+code = "{PART}"
+like = "{PART}"
+mark = {{ shape = "dot", face = "top", at_mm = [-1.2, 0.0], terminal = "C", evidence = {{ kind = "meter-test",\
+ date = 2026-11-02, who = "invented for this test" }} }}
+"""
+
+
 def test_a_board_without_errors_ends_with_0_and_says_so(tmp_path):
-    result = run(write_tiny_board(tmp_path))
+    design = write_tiny_board(tmp_path)
+    folder = design if design.is_dir() else design.parent
+    (folder / "parts").mkdir(exist_ok=True)
+    (folder / "parts" / "own.toml").write_text(MARKED)
+    result = run(design)
     assert result.exit_code == 0
     assert re.search(r"tiny: 1 LEDs, 1 windows, \d+ findings, 0 of them errors", result.stdout)
     assert not re.search(r"^error ", result.stdout, flags=re.MULTILINE)
@@ -76,3 +88,14 @@ def test_every_name_a_design_uses_is_looked_up(tmp_path, line, words):
 
 def test_a_design_that_is_not_there_is_exit_code_2(tmp_path):
     assert run(tmp_path / "none").exit_code == 2
+
+
+def test_what_blocks_release_is_no_success_although_it_is_no_error(tmp_path):
+    design = write_tiny_board(tmp_path)
+    found = CheckResults.model_validate_json(run(design, "--json").stdout)
+    codes = {finding.code: finding.severity for finding in found.findings}
+    assert codes.get("mark-unverified") == "warning"
+    assert "error" not in codes.values(), "nothing but the mark blocks this board"
+    result = run(design)
+    assert result.exit_code == 1
+    assert "1 more block release" in result.stdout

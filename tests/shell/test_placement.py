@@ -42,14 +42,25 @@ def test_the_demonstration_is_written_checked_and_read_again_by_check(demo):
     out.parent.mkdir()
     result = run("placement", demo, "--out", out, "--dialect", "tab-mil", "--bottom", "turned-left-right")
     assert result.exit_code == 0, result.output
-    assert "16 of 16 LEDs are the right way round, read back from the file" in result.stdout
+    assert "16 of 16 LEDs are the right way round (read back from the file)" in result.stdout
     assert all(len(line) <= 80 for line in result.stdout.splitlines() if not line.startswith("placement: "))
     assert read_placement(out)[1].bottom == "turned-left-right"
     assert len(read_placement(out)[0]) == len(read_placement(demo / "placement.csv")[0])
     change(demo / "design.toml", 'placement = "placement.csv"', 'placement = "service/placement.txt"')
     again = run("check", demo)
     assert "16 of 16 LEDs are the right way round, by rails of the design" in again.stdout
-    assert "16 of 16 rows of the placement file are, checked a second way" in again.stdout
+    assert "All 16 placement rows were confirmed by a second, independent check" in again.stdout
+
+
+def test_a_mark_that_nothing_stands_behind_is_no_success(demo):
+    parts = demo / "parts" / "keepsake.toml"
+    head, block = parts.read_text().split('code = "hk-chip-red"')
+    parts.write_text(head + 'code = "hk-chip-red"' + block.replace("mark = ", "# mark = ", 1))
+    result = run("placement", demo, "--out", demo / "placement.txt")
+    assert result.exit_code == 1
+    text = " ".join(result.stdout.split())
+    assert "15 of 16 LEDs are the right way round; 1 more only if the cathode is where it is assumed" in text
+    assert "nothing stands behind the polarity mark of hk-chip-red: this blocks release" in text
 
 
 def test_a_file_read_by_another_rule_than_it_was_made_stops_the_check(demo):

@@ -7,7 +7,15 @@ from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
 from paneglow.assembly.fitting import OVERLAP_LEAST_FRAC, JointFit, LandFit, fit_land, opening_outline, sizes_that_fit
 from paneglow.assembly.goals import JointGoals, joint_goals
 from paneglow.assembly.labour import Builder, BuildWay, build_ways, minutes_by_hand
-from paneglow.assembly.lands import HOLE_STYLES, LandOpening, LandPad, LandPattern, build_land
+from paneglow.assembly.lands import (
+    HOLE_STYLES,
+    ROUND_ENOUGH_MM,
+    LandOpening,
+    LandPad,
+    LandPattern,
+    build_land,
+    hole_room_mm,
+)
 from paneglow.assembly.mechanics import (
     Height,
     TightPair,
@@ -55,6 +63,8 @@ __all__ = [
     "FoundPad",
     "HOLE_STYLES",
     "OVERLAP_LEAST_FRAC",
+    "ROUND_ENOUGH_MM",
+    "hole_room_mm",
     "sizes_that_fit",
     "Height",
     "JointFit",

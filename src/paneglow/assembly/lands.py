@@ -137,6 +137,18 @@ def body_tolerance_mm(part: Part) -> float:
     return BODY_TOLERANCE_MM if part.body.tolerance_mm is None else part.body.tolerance_mm
 
 
+def hole_room_mm(part: Part) -> float:
+    """By how much the lens or body that goes into a hole may be larger than its nominal size [mm].
+
+    The range of an assumed lens says how little is known of it, not how its maker makes it: the usual tolerance then.
+    """
+    lens = part.lens_length_mm
+    if lens is None:
+        return body_tolerance_mm(part)
+    known = lens.origin != "assumed" and lens.highest > lens.value
+    return lens.highest - lens.value if known else BODY_TOLERANCE_MM
+
+
 class _Pads(Record):
     """Pads on their way through the styles."""
 
@@ -247,12 +259,13 @@ def _opening(part: Part) -> LandOpening:
     length = part.body.length_mm if part.lens_length_mm is None else part.lens_length_mm.value
     width = part.body.width_mm if part.lens_width_mm is None else part.lens_width_mm.value
     if abs(length - width) <= ROUND_ENOUGH_MM:
+        drill_mm = length + hole_room_mm(part)  # the largest lens of the reel still goes in
         return LandOpening(
             shape="drilled hole",
-            length_mm=length,
-            width_mm=width,
-            corner_radius_mm=length / 2,
-            cutter_mm=length,
+            length_mm=drill_mm,
+            width_mm=drill_mm,
+            corner_radius_mm=drill_mm / 2,
+            cutter_mm=drill_mm,
             copper_free_mm=COPPER_FREE_MARGIN_MM,
             tolerance_mm=HOLE_TOLERANCE_MM,
         )

@@ -27,6 +27,7 @@ class WrittenPlacement:
 
     text: str  # Text of the file
     checks: tuple[RowCheck, ...]  # Every LED, put on the board again from the text
+    unverified: tuple[str, ...]  # Order codes whose polarity mark nothing stands behind; they block release
 
 
 def build_placement(
@@ -67,8 +68,10 @@ def build_placement(
     if tuple(replace(row, line=0) for row in back) != tuple(replace(row, line=0) for row in rows):
         raise PlacementError(f"{name}: what is read back differs from what was written; write it in another dialect")
     stated = parse_rule(text.splitlines(), path=Path(name))
+    codes = (led.part.code for led in board.leds if not led.part.mark_verified)
     return WrittenPlacement(
         text=text,
+        unverified=tuple(dict.fromkeys(codes)),
         checks=check_placement(
             back,
             rule=stated or rule,

@@ -19,7 +19,7 @@ from paneglow.assembly.polarity_records import (
     Polarity,
     PolarityState,
 )
-from paneglow.assembly.reconstruct import check_rows
+from paneglow.assembly.reconstruct import check_rows, is_proven
 from paneglow.assembly.seating import Seat, find_seats
 from paneglow.assembly.wiring import follow_circuits
 from paneglow.board import Board, CopperNets, FaceMaps, PlacedLed, board_point, is_turned_over
@@ -145,6 +145,7 @@ def _led_polarity(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> Le
         mounting=led.mounting,
         side=led.side,
         state=state,
+        proven=is_proven(led.part),
         reason=reason,
         anode_mm=_middle(anode),
         cathode_mm=_middle(cathode),

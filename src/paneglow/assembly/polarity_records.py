@@ -32,6 +32,9 @@ class LedPolarity(Record):
     mounting: Mounting  # Mounting style
     side: Side  # Face the part is soldered to
     state: PolarityState  # How the part will lie, against how it must lie
+    proven: bool = Field(
+        description="Whether more than an assumption says which terminal is which: a source, or a verified mark."
+    )
     reason: str = Field(description="Why the state is so, in one sentence.")
     anode_mm: PointMm | None = Field(description="Land that must take the anode [mm]; None where that is not told.")
     cathode_mm: PointMm | None = Field(description="Land that must take the cathode [mm].")
@@ -52,7 +55,9 @@ class RowCheck(Record):
     """One row of a placement file, put on the board again by a second way."""
 
     ref: str  # Designator of the LED
+    part: str = Field(description="Exact order code.")
     state: PolarityState  # How the row comes to lie, found by the second way
+    proven: bool = Field(description="As for the LED.")
     rotation_deg: FiniteFloat = Field(description="As the file has it [deg].")
     anode_mm: PointMm | None = Field(description="Where the anode comes to lie [mm].")
 

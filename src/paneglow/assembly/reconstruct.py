@@ -134,11 +134,23 @@ def check_placement(
     return tuple(_check_row(one, rule=rule, copper=copper) for one in wanted)
 
 
+def is_proven(part: Part) -> bool:
+    """Whether more than an assumption says which terminal of a part is which."""
+    return part.terminals is not None and (part.terminals.origin != "assumed" or part.mark_verified)
+
+
 def _check_row(one: _Row, *, rule: PlacementRule, copper: _Copper) -> RowCheck:
     terminals = one.part.terminals
     if terminals is None or one.mounting == "carrier":
         state: PolarityState = "not on this board" if one.mounting == "carrier" else "not told"
-        return RowCheck(ref=one.row.ref, state=state, rotation_deg=one.row.rotation_deg, anode_mm=None)
+        return RowCheck(
+            ref=one.row.ref,
+            part=one.part.code,
+            state=state,
+            proven=is_proven(one.part),
+            rotation_deg=one.row.rotation_deg,
+            anode_mm=None,
+        )
     attitude = _attitude(one, rule=rule)
     met = {pad.name: _label_under(pad, attitude=attitude, one=one, copper=copper) for pad in terminals.pads}
     pairs = [
@@ -150,7 +162,9 @@ def _check_row(one: _Row, *, rule: PlacementRule, copper: _Copper) -> RowCheck:
     place = _on_board(np.array([[*terminals.of_role("anode")[0].at_mm, 0.0]]).T, attitude=attitude, one=one)
     return RowCheck(
         ref=one.row.ref,
+        part=one.part.code,
         state=_state(pairs, copper=copper),
+        proven=is_proven(one.part),
         rotation_deg=one.row.rotation_deg,
         anode_mm=(round(float(place[0, 0]), 4), round(float(place[1, 0]), 4)),
     )

@@ -12,6 +12,7 @@ from paneglow.assembly import Building, LedPolarity, Polarity
 from paneglow.cli.console import build_console, build_table, print_findings
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.drive import DriveResults
+from paneglow.judge import release_blockers
 from paneglow.pipeline import check_design
 from paneglow.report import (
     build_building_rows,
@@ -22,6 +23,7 @@ from paneglow.report import (
     to_digits,
     to_minutes_text,
     to_refs_text,
+    to_way_round_text,
 )
 from paneglow.results import CheckResults, build_check_results, to_json
 
@@ -40,7 +42,7 @@ def check(
     they last. How it will
     look, and with it every goal, takes paneglow light.
 
-    Exit code 1 where a finding is an error.
+    Exit code 1 where a finding is an error or blocks release.
     """
     found = check_design(design)
     results = build_check_results(found.board, assembled=found.assembled, drive=found.drive, findings=found.findings)
@@ -48,7 +50,7 @@ def check(
         typer.echo(to_json(results), nl=False)
     else:
         _print_check(results)
-    grave = any(finding.severity == "error" for finding in found.findings)
+    grave = bool(release_blockers(found.findings))
     raise typer.Exit(EXIT_GOALS_MISSED if grave else EXIT_DONE)
 
 
@@ -56,7 +58,9 @@ def _print_check(results: CheckResults) -> None:
     """Print every finding, gravest first, in 80 columns."""
     console = build_console()
     errors = sum(finding.severity == "error" for finding in results.findings)
+    blocking = len(release_blockers(results.findings)) - errors
     counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
+    counted += f", {blocking} more block release" if blocking else ""
     console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
     _print_polarity(console, results.polarity)
     _print_building(console, results.building)
@@ -96,12 +100,14 @@ def _print_polarity(console: Console, polarity: Polarity) -> None:
     """Print a row per order code and style: its LEDs, whether they are the right way round, and its mark as mounted."""
     if not polarity.leds:
         return
-    right = sum(one.state == "correct" for one in polarity.leds)
-    basis = f", by {polarity.basis}" if polarity.basis else ""
-    console.print(Text(f"{right} of {len(polarity.leds)} LEDs are the right way round{basis}"))
-    checked = sum(row.state == "correct" for row in polarity.rows)
+    console.print(Text(to_way_round_text(polarity.leds, basis=polarity.basis)))
+    state_of = {one.ref: one.state for one in polarity.leds}
+    same = sum(row.state == state_of.get(row.ref) != "not told" for row in polarity.rows)
     if polarity.rows:
-        console.print(Text(f"{checked} of {len(polarity.rows)} rows of the placement file are, checked a second way"))
+        share = "All" if same == len(polarity.rows) else f"{same} of"
+        console.print(
+            Text(f"{share} {len(polarity.rows)} placement rows were confirmed by a second, independent check")
+        )
     console.print()
     table = build_table("part", "style", "LEDs", "way round", "mark once mounted")
     groups: dict[tuple[str, str, str], list[LedPolarity]] = {}

@@ -10,7 +10,7 @@ from paneglow.cli.console import build_console
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
 from paneglow.pipeline import place
-from paneglow.report import to_refs_text
+from paneglow.report import to_refs_text, to_way_round_text
 from paneglow.writing import write_whole
 
 
@@ -36,25 +36,28 @@ def placement(
     """Write the placement file as an assembly service wants it, and check every LED in it.
 
     The file says in its first lines what its numbers mean. Ask the service how it counts rotations before you choose:
-    services differ, and nothing in the numbers shows it. Each LED is then put on the board again from the text that
-    was written, and its anode must come to lie on the positive land.
+    services differ, and nothing in the numbers shows it. The written file is read back and every LED placed from it;
+    its anode must land on the positive pad.
 
-    Exit code 1 where an LED would not be the right way round, or that cannot be told.
+    Exit code 1 if an LED would be reversed, its direction is unknown, or nothing stands behind the polarity mark of its
+    order code.
     """
     rule = PlacementRule(bottom=bottom, zero=zero, turn=turn)
     written = place(design, dialect=dialect, rule=rule)
     write_whole(out.parent, contents={out.name: written.text.encode()})
     console = build_console()
-    right = [check.ref for check in written.checks if check.state == "correct"]
-    console.print(Text(f"{len(right)} of {len(written.checks)} LEDs are the right way round, read back from the file"))
+    console.print(Text(f"{to_way_round_text(written.checks)} (read back from the file)"))
     wrong: dict[str, list[str]] = {}
     for check in written.checks:
         if check.state != "correct":
             wrong.setdefault(check.state, []).append(check.ref)
     for state, refs in wrong.items():
         console.print(Text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))
+    if written.unverified:
+        codes = ", ".join(written.unverified)
+        console.print(Text(f"nothing stands behind the polarity mark of {codes}: this blocks release"))
     for words in rule.words()[:-1]:
         console.print(Text(f"note: {words}"))
     console.print(Text(f"note: y counts {DIALECTS[dialect].y}ward, lengths in {DIALECTS[dialect].unit}"))
     console.print(Text(f"placement: {out}"), soft_wrap=True)
-    raise typer.Exit(EXIT_GOALS_MISSED if wrong else EXIT_DONE)
+    raise typer.Exit(EXIT_GOALS_MISSED if wrong or written.unverified else EXIT_DONE)

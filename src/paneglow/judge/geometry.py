@@ -8,6 +8,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
+from paneglow.assembly import ROUND_ENOUGH_MM
 from paneglow.board import PlacedLed, Window
 from paneglow.grid import Grid
 
@@ -46,15 +47,21 @@ def emitter_outline(led: PlacedLed) -> Polygon:
     return _rectangle(led, length_mm=led.part.emitter_length_mm.value, width_mm=led.part.emitter_width_mm.value)
 
 
-def lens_outline(led: PlacedLed) -> Polygon:
+def lens_outline(led: PlacedLed, *, room_mm: float = 0.0) -> Polygon:
     """Outline of what must fit into a hole: the lens where the part states one, else the body [mm].
 
-    A drilled hole takes the ellipse within those sizes, since lenses made for drilled holes are round or rounded.
+    Parameters
+    ----------
+    led : PlacedLed
+        A lens as wide as long is round, as is every lens of a part made for drilled holes.
+    room_mm : float
+        By how much it may be larger than its nominal size [mm].
     """
     part = led.part
-    length_mm = part.body.length_mm if part.lens_length_mm is None else part.lens_length_mm.value
-    width_mm = part.body.width_mm if part.lens_width_mm is None else part.lens_width_mm.value
-    if led.mounting != "through_hole":
+    length_mm = (part.body.length_mm if part.lens_length_mm is None else part.lens_length_mm.value) + room_mm
+    width_mm = (part.body.width_mm if part.lens_width_mm is None else part.lens_width_mm.value) + room_mm
+    is_round = part.lens_length_mm is not None and abs(length_mm - width_mm) <= ROUND_ENOUGH_MM
+    if led.mounting != "through_hole" and not is_round:
         return _rectangle(led, length_mm=length_mm, width_mm=width_mm)
     circle = Point(0.0, 0.0).buffer(0.5)
     ellipse = affinity.rotate(affinity.scale(circle, length_mm, width_mm), led.rotation_deg, origin=(0.0, 0.0))

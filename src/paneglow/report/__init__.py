@@ -7,6 +7,7 @@ from paneglow.report.drive import build_load_row, life_sentences, match_sentence
 from paneglow.report.files import write_report
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
+from paneglow.report.polarity_rows import to_way_round_text
 from paneglow.report.selection import sort_findings, split_windows
 
 __all__ = [
@@ -27,5 +28,6 @@ __all__ = [
     "to_png",
     "to_range_text",
     "to_refs_text",
+    "to_way_round_text",
     "write_report",
 ]

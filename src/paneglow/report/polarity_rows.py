@@ -1,9 +1,10 @@
 """Which way round LEDs are, ready to print: a row per LED."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from paneglow.assembly import LedPolarity, Polarity
+from paneglow.assembly import LedPolarity, Polarity, RowCheck
 
 STATE_CHIPS: Mapping[str, str] = {"correct": "met", "not told": "open", "not on this board": "open"}
 
@@ -66,3 +67,34 @@ def _legend(one: LedPolarity) -> str:
         return "marks both ends"
     agrees = {True: ", as it should", False: ", which is wrong", None: ""}[one.legend_agrees]
     return f"marks the {one.legend}{agrees}"
+
+
+def to_way_round_text(checked: Sequence[LedPolarity | RowCheck], *, basis: str = "") -> str:
+    """How many LEDs are the right way round, how many only if an assumption holds, and how many nobody knows.
+
+    Parameters
+    ----------
+    checked : sequence of LedPolarity or RowCheck
+    basis : str
+        What tells the rails, in words.
+    """
+    states = Counter(one.state for one in checked)
+    right = sum(one.state == "correct" and one.proven for one in checked)
+    hoped = [one for one in checked if one.state == "correct" and not one.proven]
+    unknown, elsewhere = states["not told"], states["not on this board"]
+    wrong = len(checked) - states["correct"] - unknown - elsewhere
+    clauses = []
+    if right or wrong:
+        clauses.append(f"{right} of {len(checked)} LEDs are the right way round{f', by {basis}' if basis else ''}")
+    if hoped:
+        codes = len({one.part for one in hoped})
+        which = f"{len(hoped)} more" if right else f"{len(hoped)} of {len(checked)} LEDs"
+        unproven = f"{codes} order code{'s' if codes > 1 else ''} unproven"
+        clauses.append(f"{which} only if the cathode is where it is assumed: {unproven}")
+    if unknown:
+        clauses.append(f"which way round {unknown} of {len(checked)} are is unknown")
+    if elsewhere:
+        clauses.append(f"{elsewhere} are on a board of their own")
+    if wrong:
+        clauses.append(f"{wrong} are not")
+    return "; ".join(clauses)

@@ -72,8 +72,8 @@ def test_copper_too_near_a_hole_is_measured():
     fit = fit_land(led("co-1206-red", mounting="cutout"), board=board(*drawn))
     assert fit.hole_margin_mm == pytest.approx(0.0, abs=0.02)
     assert all(joint.density == "most" and joint.workmanship == 3 for joint in fit.joints)
-    # Taken back to that margin they still hold the whole class-3 joint
-    kept = pads_at(inner_mm=1.2, outer_mm=2.55, width_mm=1.6)
+    # Taken back to that margin of the hole with its clearance, 2.2 mm, they still hold the whole class-3 joint
+    kept = pads_at(inner_mm=1.25, outer_mm=2.55, width_mm=1.6)
     again = fit_land(led("co-1206-red", mounting="cutout"), board=board(*kept))
     assert again.hole_margin_mm == pytest.approx(0.15, abs=0.02)
     assert all(joint.workmanship == 3 for joint in again.joints)
@@ -81,7 +81,7 @@ def test_copper_too_near_a_hole_is_measured():
 
 def test_a_drilled_opening_is_round():
     outline = opening_outline(build_land(PARTS["co-1206-red"], mounting="cutout"))
-    assert outline.area == pytest.approx(Point(0, 0).buffer(1.05, quad_segs=32).area)
+    assert outline.area == pytest.approx(Point(0, 0).buffer(1.1, quad_segs=32).area)
 
 
 def test_a_part_on_a_carrier_is_not_compared_with_this_board():

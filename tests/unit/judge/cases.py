@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from paneglow.assembly import assemble
 from paneglow.board import Board, FaceCover, FaceMaps, PlacedLed, Shadow, Window, WindowSurvey
@@ -317,6 +317,14 @@ COVERED = design(
     board=BoardDesign(fabrication="fab/", laminate="lot-a", back_cover=BackCover(distance_mm=5.0, reflectance=0.8))
 )
 
+
+def _lens_in_hole(hole: Polygon, *, plated: bool = False) -> BoardContext:
+    lens = part(lens_length_mm=quantity(3.0), lens_width_mm=quantity(3.0))
+    drawn = maps(holes=(hole,))
+    drawn = replace(drawn, plated_holes=drawn.holes) if plated else drawn
+    return before_light(made=board(SIDE_LED, replace(FLAT_LED, part=lens, mounting="through_hole"), face_maps=drawn))
+
+
 BOARD_CASES: dict[str, Callable[[], BoardContext]] = {
     "window-shadowed": _shadowed,
     "window-under-mask": _masked,
@@ -331,6 +339,8 @@ BOARD_CASES: dict[str, Callable[[], BoardContext]] = {
     "led-behind-copper": lambda: before_light(made=board(face_maps=maps(copper_back=(box(28.5, 10.0, 29.0, 16.0),)))),
     "mounting-does-not-fit-part": lambda: before_light(made=board(replace(SIDE_LED, part=part()), FLAT_LED)),
     "top-view-without-cover": lambda: before_light(made=board(SIDE_LED, replace(FLAT_LED, mounting="top_view"))),
+    "hole-too-tight": lambda: _lens_in_hole(Point(29.0, 13.0).buffer(1.48)),
+    "opening-plated": lambda: _lens_in_hole(Point(29.0, 13.0).buffer(1.7), plated=True),
     "hole-missing": lambda: before_light(made=board(SIDE_LED, replace(FLAT_LED, mounting="through_hole"))),
     "led-over-hole": lambda: before_light(made=board(face_maps=maps(holes=(box(7.0, 14.0, 8.5, 16.0),)))),
     "led-over-outline": lambda: before_light(made=board(replace(SIDE_LED, at_mm=(0.3, 15.0)), FLAT_LED)),

@@ -17,6 +17,7 @@ RIGHT = LedPolarity(
     mounting="lens_down",
     side="back",
     state="correct",
+    proven=True,
     reason="Its anode lies at (30.35, 13.00) mm on net 2, the positive side; by rails of the design.",
     anode_mm=(30.8, 13.0),
     cathode_mm=(27.2, 13.0),
@@ -32,7 +33,9 @@ RIGHT = LedPolarity(
 )
 SHOWN = MarkOnBoard(shape="notch", means="anode", verified=True, visible=True, at_mm=(27.8, 13.0), direction="right")
 HIDDEN = MarkOnBoard(shape="dot", means="cathode", verified=True, visible=False, at_mm=(27.8, 13.0), direction="right")
-ROW = RowCheck(ref=FLAT_LED.ref, state="reversed", rotation_deg=0.0, anode_mm=(30.35, 13.0))
+ROW = RowCheck(
+    ref=FLAT_LED.ref, part="chip-red", proven=True, state="reversed", rotation_deg=0.0, anode_mm=(30.35, 13.0)
+)
 
 
 def _with(*, conflicts: tuple[str, ...] = (), rows: tuple[RowCheck, ...] = (), **changes: object) -> BoardContext:

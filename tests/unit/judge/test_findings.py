@@ -166,13 +166,25 @@ def test_a_hole_as_large_as_the_body_satisfies_a_through_hole_led():
         assert len(found("hole-missing", cases.before_light(made=made))) == expected
 
 
-def test_a_round_hole_takes_a_round_lens_but_not_a_square_part_in_a_cutout():
+HOLES = [(2.9, "hole-missing"), (2.96, "hole-too-tight"), (3.1, None), (3.5, None)]
+
+
+@pytest.mark.parametrize("mounting", ["through_hole", "cutout"])
+@pytest.mark.parametrize(("hole_mm", "code"), HOLES)
+def test_a_round_hole_takes_a_round_lens_with_the_room_of_its_tolerance(mounting, hole_mm, code):
+    # A lens of 3 mm whose part states no tolerance: +-0.1 mm
     dome = cases.part(lens_length_mm=cases.quantity(3.0), lens_width_mm=cases.quantity(3.0))
-    drilled = cases.maps(holes=(Point(29.0, 13.0).buffer(1.55),))
-    for mounting, expected in (("through_hole", 0), ("cutout", 1)):
-        led = replace(cases.FLAT_LED, part=dome, mounting=mounting)
-        made = cases.board(led, face_maps=drilled)
-        assert len(found("hole-missing", cases.before_light(made=made))) == expected
+    led = replace(cases.FLAT_LED, part=dome, mounting=mounting)
+    made = cases.board(led, face_maps=cases.maps(holes=(Point(29.0, 13.0).buffer(hole_mm / 2),)))
+    codes = [one for one in ("hole-missing", "hole-too-tight") if found(one, cases.before_light(made=made))]
+    assert codes == ([] if code is None else [code])
+
+
+def test_an_oblong_lens_does_not_go_into_a_round_hole_of_its_width():
+    oblong = cases.part(lens_length_mm=cases.quantity(3.0), lens_width_mm=cases.quantity(2.0))
+    led = replace(cases.FLAT_LED, part=oblong, mounting="cutout")
+    made = cases.board(led, face_maps=cases.maps(holes=(Point(29.0, 13.0).buffer(1.1),)))
+    assert found("hole-missing", cases.before_light(made=made))
 
 
 def test_bodies_on_two_faces_do_not_overlap():

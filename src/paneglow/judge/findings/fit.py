@@ -3,6 +3,8 @@
 import itertools
 from collections.abc import Iterable
 
+from paneglow.assembly import HOLE_STYLES, hole_room_mm
+from paneglow.board import PlacedLed
 from paneglow.design import Mounting
 from paneglow.judge.findings.rule import CLOSE_STYLES, COVER_MAX_FRAC, BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.geometry import body_outline, covered_frac, lens_outline
@@ -15,7 +17,6 @@ OVERLAP_MIN_MM2 = Threshold(
     source="assumed: rounding of places to 0.01 mm on bodies of about 1 mm",
 )
 
-HOLE_STYLES: tuple[Mounting, ...] = ("through_hole", "cutout")
 BOARD_STYLES: tuple[Mounting, ...] = (*CLOSE_STYLES, "side_view")  # need laminate where they sit
 
 FITTING_KINDS: dict[Mounting, tuple[str, ...]] = {
@@ -62,6 +63,20 @@ def top_view_without_cover(context: BoardContext) -> Iterable[Fault]:
             )
 
 
+def _laminate_in_hole(led: PlacedLed, context: BoardContext, *, room_mm: float = 0.0) -> float:
+    """Share of what a lens or body needs that laminate fills; 0 for a style without a hole."""
+    if led.mounting not in HOLE_STYLES:
+        return 0.0
+    maps = context.board.maps
+    return covered_frac(maps.inside, polygon=lens_outline(led, room_mm=room_mm), grid=maps.grid)
+
+
+def _needs(led: PlacedLed) -> str:
+    """Size of the lens or body in words."""
+    x_min, y_min, x_max, y_max = lens_outline(led).bounds
+    return f"the {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs"
+
+
 @rule("error", thresholds=(COVER_MAX_FRAC,))
 def hole_missing(context: BoardContext) -> Iterable[Fault]:
     """A part that shines through a hole or a cut-out has laminate in its way.
@@ -69,19 +84,49 @@ def hole_missing(context: BoardContext) -> Iterable[Fault]:
     Either the hole is missing at that place, or it is smaller than the lens or body that must go in.
     """
     for led in context.board.leds:
+        laminate = _laminate_in_hole(led, context)
+        if laminate > COVER_MAX_FRAC.value:
+            yield led_fault(
+                led,
+                reason=f"It is mounted {led.mounting}, but laminate fills {to_share(laminate)} of {_needs(led)}.",
+                remedy="Add or widen the hole there (drill file or outline), or choose another mounting.",
+            )
+
+
+@rule("warning", thresholds=(COVER_MAX_FRAC,))
+def hole_too_tight(context: BoardContext) -> Iterable[Fault]:
+    """A hole takes the lens of a part at its nominal size, but not at the greatest that its tolerance allows.
+
+    Some parts of the reel will not go in.
+    """
+    for led in context.board.leds:
+        room_mm = hole_room_mm(led.part)
+        tight = _laminate_in_hole(led, context, room_mm=room_mm) > COVER_MAX_FRAC.value
+        if tight and _laminate_in_hole(led, context) <= COVER_MAX_FRAC.value:
+            yield led_fault(
+                led,
+                reason=f"The hole leaves no room beyond {_needs(led)}; the part may be {to_number(room_mm)} mm larger.",
+                remedy=f"Widen the hole by {to_number(room_mm)} mm.",
+            )
+
+
+@rule("warning", thresholds=(COVER_MAX_FRAC,))
+def opening_plated(context: BoardContext) -> Iterable[Fault]:
+    """The hole that a lens or body goes into is plated.
+
+    Plating makes it smaller than drilled, takes up solder, and joins copper of all layers round it.
+    """
+    maps = context.board.maps
+    for led in context.board.leds:
         if led.mounting not in HOLE_STYLES:
             continue
-        lens = lens_outline(led)
-        x_min, y_min, x_max, y_max = lens.bounds
-        laminate = covered_frac(context.board.maps.inside, polygon=lens, grid=context.board.maps.grid)
-        if laminate <= COVER_MAX_FRAC.value:
-            continue
-        yield led_fault(
-            led,
-            reason=f"It is mounted {led.mounting}, but laminate fills {to_share(laminate)} of the"
-            f" {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs.",
-            remedy="Add or widen the hole there (drill file or outline), or choose another mounting.",
-        )
+        plated = covered_frac(maps.plated_holes, polygon=lens_outline(led), grid=maps.grid)
+        if plated > COVER_MAX_FRAC.value:
+            yield led_fault(
+                led,
+                reason=f"Plated holes take {to_share(plated)} of {_needs(led)}.",
+                remedy="Move the hole to the drill file of unplated holes, and keep copper 0.15 mm away from it.",
+            )
 
 
 @rule("warning", thresholds=(COVER_MAX_FRAC,))
