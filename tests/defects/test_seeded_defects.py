@@ -50,10 +50,9 @@ CLEAN = {
     "sheep": {
         ("hole-too-tight", "led-1"),
         ("led-without-window", "led-1"),
-        ("polarity-not-told", "led-1"),
+        ("legend-mark-missing", "led-1"),
         ("mark-unverified", "led-1"),
         ("land-missing", "led-1"),
-        ("land-joined", "led-1"),
         ("built-by-hand", "led-1"),
         ("laminate-assumed", "board"),
     },
