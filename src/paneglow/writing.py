@@ -34,7 +34,7 @@ finally:
 """
 
 
-def write_whole(folder: Path, *, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+def write_together(folder: Path, *, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write several files so that none is ever seen half-written; other files of the folder stay as they are.
 
     Parameters

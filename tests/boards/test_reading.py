@@ -133,7 +133,7 @@ def test_order_and_packing_of_files_do_not_matter(tmp_path: Path, fabrications: 
     assert from_zip.outline.equals_exact(from_folder.outline, tolerance=0.0)
 
 
-def referee_bores(path: Path) -> list[tuple[float, ...]] | None:
+def referee_hits(path: Path) -> list[tuple[float, ...]] | None:
     """Start, end and diameter [mm] of every hole as gerbonara 1.5.0 reads them; None where it refuses the file."""
     from gerbonara.excellon import ExcellonFile
     from gerbonara.graphic_objects import Flash
@@ -145,11 +145,11 @@ def referee_bores(path: Path) -> list[tuple[float, ...]] | None:
             objects = [item.converted(MM) for item in ExcellonFile.open(path).objects]
         except SyntaxError:  # its own word for slots by G85 and for formats stated in a comment
             return None
-    bores = []
+    hits = []
     for item in objects:
         ends = (item.x, item.y, item.x, item.y) if isinstance(item, Flash) else (item.x1, item.y1, item.x2, item.y2)
-        bores.append((*ends, item.tool.equivalent_width(MM)))
-    return bores
+        hits.append((*ends, item.tool.equivalent_width(MM)))
+    return hits
 
 
 @pytest.mark.parametrize("name", NAMES or ["none"])
@@ -161,11 +161,11 @@ def test_holes_agree_with_the_referee(name: str, tmp_path: Path) -> None:
     for file_name, text in drills.items():
         path = tmp_path / Path(file_name).name
         path.write_text(text)
-        theirs = referee_bores(path)
+        theirs = referee_hits(path)
         if theirs is None:
             continue
-        bores = parse_drill(text, name=file_name).bores
-        ours = [(*bore.start_mm, *bore.end_mm, bore.diameter_mm) for bore in bores]
+        hits = parse_drill(text, name=file_name).hits
+        ours = [(*hit.start_mm, *hit.end_mm, hit.diameter_mm) for hit in hits]
         assert len(ours) == len(theirs)
         compared += 1
         pairs = zip(sorted(map(rounded, ours)), sorted(map(rounded, theirs)), strict=True)
@@ -174,5 +174,5 @@ def test_holes_agree_with_the_referee(name: str, tmp_path: Path) -> None:
         pytest.skip("the referee refuses every drill file of this set")
 
 
-def rounded(bore: tuple[float, ...]) -> tuple[float, ...]:
-    return tuple(round(value, 3) for value in bore)
+def rounded(hit: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(round(value, 3) for value in hit)

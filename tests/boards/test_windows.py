@@ -16,9 +16,9 @@ from scipy.optimize import brentq
 from shapely.geometry import MultiPolygon, Point
 
 from paneglow.board import FaceMaps, WindowSurvey, build_face_maps, survey_windows
+from paneglow.board.build import fit_placement
 from paneglow.board.exposure import build_crossing
 from paneglow.board.opening import open_regions
-from paneglow.board.place import fit_placement
 from paneglow.fab import draw_polygons, read_fabrication, read_placement
 
 BOARDS = Path(os.environ.get("PANEGLOW_BOARDS", Path(__file__).parents[3] / "shared" / "boards"))

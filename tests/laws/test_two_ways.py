@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from paneglow.assembly.reconstruct import _attitude, _on_board, _Row
-from paneglow.board import PlacedLed, Turning, board_point
+from paneglow.board import PlacedLed, RotationConvention, board_point
 from paneglow.catalog import Evidence, TapeOrientation, Terminals, read_catalog
 from paneglow.fab import BottomRule, PlacementRow, PlacementRule, TurnRule, ZeroRule
 
@@ -88,13 +88,13 @@ def test_every_terminal_lies_at_the_same_place_by_both_ways(
     part = part_of(pads, kind=kind, face=face, tape=True)
     if rule.zero == "as-taped" and part.tape is None:
         return
-    turning = Turning(part=part, mounting=mounting, side=side, rule=rule)
+    convention = RotationConvention(part=part, mounting=mounting, side=side, rule=rule)
     led = PlacedLed(
         ref="D1",
         part=part,
         mounting=mounting,
         at_mm=(3.0, -2.0),
-        rotation_deg=turning.to_design_deg(file_deg) + further_deg,
+        rotation_deg=convention.to_design_deg(file_deg) + further_deg,
         side=side,
         window=None,
         current_ma=1.0,

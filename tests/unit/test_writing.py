@@ -10,7 +10,7 @@ import pytest
 
 from paneglow import writing
 from paneglow.errors import OutputError
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 
 def listing(folder: Path) -> dict[str, bytes]:
@@ -19,7 +19,7 @@ def listing(folder: Path) -> dict[str, bytes]:
 
 @pytest.mark.parametrize("stop", [KeyboardInterrupt, OSError("disk full")])
 def test_a_stop_while_writing_leaves_the_old_files_whole_and_nothing_new(tmp_path, monkeypatch, stop):
-    write_whole(tmp_path, contents={"a.txt": b"old a", "b.txt": b"old b"})
+    write_together(tmp_path, contents={"a.txt": b"old a", "b.txt": b"old b"})
     written = writing._write_aside
     calls = []
 
@@ -31,7 +31,7 @@ def test_a_stop_while_writing_leaves_the_old_files_whole_and_nothing_new(tmp_pat
 
     monkeypatch.setattr(writing, "_write_aside", stopping)
     with pytest.raises((KeyboardInterrupt, OutputError)):
-        write_whole(tmp_path, contents={"a.txt": b"new a", "b.txt": b"new b"})
+        write_together(tmp_path, contents={"a.txt": b"new a", "b.txt": b"new b"})
     assert listing(tmp_path) == {"a.txt": b"old a", "b.txt": b"old b"}
 
 
@@ -43,7 +43,7 @@ def test_a_stop_in_the_midst_of_one_file_leaves_no_rest(tmp_path, monkeypatch):
     monkeypatch.setattr(writing, "_write_aside", stopping)
     for contents in ({"a.txt": b"new a"}, {"a.txt": b"new a", "b.txt": b"new b"}):
         with pytest.raises(KeyboardInterrupt):
-            write_whole(tmp_path, contents=contents)
+            write_together(tmp_path, contents=contents)
         assert listing(tmp_path) == {}
 
 
@@ -51,13 +51,13 @@ KEEP_WRITING = """
 import sys
 from pathlib import Path
 
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 folder, turn = Path(sys.argv[1]), 0
 while True:
     turn += 1
     content = b"%d" % turn + b" " * 100_000
-    write_whole(folder, contents={f"{name}.txt": content for name in "abcdefgh"})
+    write_together(folder, contents={f"{name}.txt": content for name in "abcdefgh"})
     print(turn, flush=True)
 """
 
@@ -80,12 +80,12 @@ def test_a_kill_leaves_all_old_files_or_all_new_ones_and_no_part_of_any(tmp_path
 
 def test_where_no_process_can_be_started_the_files_are_put_in_place_all_the_same(tmp_path, monkeypatch):
     monkeypatch.setattr(sys, "executable", str(tmp_path / "none"))
-    write_whole(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
+    write_together(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
     assert listing(tmp_path) == {"a.txt": b"a", "b.txt": b"b"}
 
 
 def test_a_name_taken_by_a_folder_is_told_and_leaves_no_part(tmp_path):
     (tmp_path / "b.txt").mkdir()
     with pytest.raises(OutputError, match="directory"):
-        write_whole(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
+        write_together(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})
     assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")] == []

@@ -7,7 +7,7 @@ from pathlib import Path
 from paneglow.assembly.polarity import find_levels
 from paneglow.assembly.polarity_records import RowCheck
 from paneglow.assembly.reconstruct import check_placement
-from paneglow.board import Board, Turning, turn_between
+from paneglow.board import Board, RotationConvention, turn_between
 from paneglow.design import Design
 from paneglow.errors import PlacementError
 from paneglow.fab import (
@@ -84,12 +84,12 @@ def build_placement(
 
 def _led_rows(board: Board, *, rule: PlacementRule) -> Iterator[PlacementRow]:
     for led in board.leds:
-        turning = Turning(part=led.part, mounting=led.mounting, side=led.side, rule=rule)
+        convention = RotationConvention(part=led.part, mounting=led.mounting, side=led.side, rule=rule)
         yield PlacementRow(
             ref=led.ref,
             x_mm=round(led.at_mm[0], 6),
             y_mm=round(led.at_mm[1], 6),
-            rotation_deg=round(turning.to_file_deg(led.rotation_deg), 6),
+            rotation_deg=round(convention.to_file_deg(led.rotation_deg), 6),
             side=led.side,
             value=led.part.code,
             package=f"{led.part.body.length_mm:g}x{led.part.body.width_mm:g}",

@@ -1,6 +1,6 @@
 """Rows of a placement file put on the board a second way: bodies turned in space, copper as pixels.
 
-Shares no geometry with `paneglow.board.turning` and `paneglow.assembly.seating`, on purpose: two ways that differ
+Shares no geometry with `paneglow.board.rotation` and `paneglow.assembly.seating`, on purpose: two ways that differ
 cannot hide the same slip. Here a part is a body with points in space. It is laid on the bench as the file's rule says
 it lies at zero, turned over where its style asks for it, turned in the plane, and put on the board, which is itself
 turned over by half a turn in space. Copper is a picture of pixels whose connected areas are joined at plated holes.

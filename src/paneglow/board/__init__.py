@@ -3,7 +3,7 @@
 from paneglow.board.build import BoardFiles, build_board, read_board_files
 from paneglow.board.faces import build_face_maps
 from paneglow.board.leds import seat_leds
-from paneglow.board.nets import CopperNets, CopperPiece, Land, NamedPin, build_nets
+from paneglow.board.nets import CopperNets, CopperPiece, Land, build_nets
 from paneglow.board.picture import draw_survey
 from paneglow.board.records import (
     Board,
@@ -18,7 +18,7 @@ from paneglow.board.records import (
     Window,
     WindowSurvey,
 )
-from paneglow.board.turning import Turning, board_point, is_turned_over, polar_axis, turn_between
+from paneglow.board.rotation import RotationConvention, board_point, is_turned_over, polar_axis, turn_between
 from paneglow.board.windows import survey_windows
 
 __all__ = [
@@ -31,12 +31,11 @@ __all__ = [
     "FaceCover",
     "FaceMaps",
     "Land",
-    "NamedPin",
     "OtherOpening",
     "PlacedLed",
     "PlacementRead",
     "Shadow",
-    "Turning",
+    "RotationConvention",
     "Window",
     "WindowSurvey",
     "board_point",

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 
 from paneglow.board.records import FaceMaps, PlacedLed, PlacementRead, Window, WindowSurvey
-from paneglow.board.turning import Turning, board_point
+from paneglow.board.rotation import RotationConvention, board_point
 from paneglow.catalog import Catalog, Part, find_part
 from paneglow.design import Design, LedGroup, Mounting, Side
 from paneglow.errors import DesignError
@@ -136,8 +136,8 @@ def _seats(
         if row is None:
             raise DesignError(f"led {ref} is not in the placement file; {_close_words(ref, list(rows))}")
         side = _side_of(row, group=group)
-        turning = Turning(part=part, mounting=group.mounting, side=side, rule=placement.rule)
-        yield ref, (row.x_mm, row.y_mm), turning.to_design_deg(row.rotation_deg) + group.rotation_deg, side
+        convention = RotationConvention(part=part, mounting=group.mounting, side=side, rule=placement.rule)
+        yield ref, (row.x_mm, row.y_mm), convention.to_design_deg(row.rotation_deg) + group.rotation_deg, side
 
 
 def _side_of(row: PlacementRow, *, group: LedGroup) -> Side:

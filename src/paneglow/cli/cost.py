@@ -15,7 +15,7 @@ from paneglow.cost import MOST_RUN, WAY_WORDS, Answer, Statement, Way
 from paneglow.pipeline import cost_design, write_starter_costs
 from paneglow.report import cost_sentences, sort_findings, to_both, to_curve_csv, to_lines_csv, to_range_text
 from paneglow.results import OUT_FOLDER, RESULTS_FILE, CostResults, OptionResult, to_json
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 SHORT_LIST = 5  # inputs named here; the JSON has more
 
@@ -70,7 +70,7 @@ def cost(
     )
     if csv is not None:
         curve = f"{csv.stem}-curve{csv.suffix}"
-        write_whole(
+        write_together(
             csv.parent, contents={csv.name: to_lines_csv(results).encode(), curve: to_curve_csv(results).encode()}
         )
     if as_json:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from paneglow.errors import OutputError, PaneglowError
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 EXAMPLE = "harbour-keepsake"
 DESIGN_ENTRIES = frozenset(
@@ -50,6 +50,6 @@ def demo(
         raise OutputError(f"{folder / taken[0]}: is already there; name a new or empty folder")
     for parent in sorted({(folder / name).parent for name in contents}):
         inside = {Path(name).name: data for name, data in contents.items() if (folder / name).parent == parent}
-        write_whole(parent, contents=inside)
+        write_together(parent, contents=inside)
     typer.echo(f"{folder / 'design.toml'}")
     typer.echo(f"Now run: paneglow light {folder}")

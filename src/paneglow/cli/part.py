@@ -10,7 +10,7 @@ from paneglow.catalog import to_parts_csv as to_csv
 from paneglow.catalog import to_parts_toml as to_toml
 from paneglow.cli.group import print_problem
 from paneglow.errors import CatalogError, OutputError
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 PARTS_FOLDER = "parts"
 
@@ -34,7 +34,7 @@ def _write_new(folder: Path, *, name: str, text: str) -> Path:
     """Write a file that must not be there yet."""
     if (folder / name).exists():
         raise OutputError(f"{folder / name}: is already there; move it away or choose another code")
-    write_whole(folder, contents={name: text.encode("utf-8")})
+    write_together(folder, contents={name: text.encode("utf-8")})
     return folder / name
 
 
@@ -109,7 +109,7 @@ def export_table(
     if out is None:
         typer.echo(text, nl=False)
     else:
-        write_whole(out.parent, contents={out.name: text.encode("utf-8")})
+        write_together(out.parent, contents={out.name: text.encode("utf-8")})
         typer.echo(f"{out}: {len(parts)} parts")
 
 

@@ -11,7 +11,7 @@ from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
 from paneglow.pipeline import place
 from paneglow.report import to_refs_text, to_way_round_text
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 
 def placement(
@@ -44,7 +44,7 @@ def placement(
     """
     rule = PlacementRule(bottom=bottom, zero=zero, turn=turn)
     written = place(design, dialect=dialect, rule=rule)
-    write_whole(out.parent, contents={out.name: written.text.encode()})
+    write_together(out.parent, contents={out.name: written.text.encode()})
     console = build_console()
     console.print(Text(f"{to_way_round_text(written.checks)} (read back from the file)"))
     wrong: dict[str, list[str]] = {}

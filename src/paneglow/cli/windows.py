@@ -11,7 +11,7 @@ from paneglow.cli.console import build_console, build_table, print_indented
 from paneglow.pipeline import survey
 from paneglow.report import to_digits, to_png
 from paneglow.results import SurveyResults, WindowResult, build_survey_results, to_json
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 NUMBERS = ("area mm2", "width mm", "x mm", "y mm")
 
@@ -90,7 +90,7 @@ def windows(
         ignored=ignore or (),
     )
     if picture is not None:
-        write_whole(picture.parent, contents={picture.name: to_png(draw_survey(maps, found))})
+        write_together(picture.parent, contents={picture.name: to_png(draw_survey(maps, found))})
     results = build_survey_results(found)
     if as_json:
         typer.echo(to_json(results), nl=False)

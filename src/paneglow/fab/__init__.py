@@ -7,16 +7,15 @@ from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
 from paneglow.fab.placement import PlacementRow, parse_placement, read_placement
 from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
-from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
+from paneglow.fab.placement_write import DIALECTS, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
-from paneglow.fab.records import Arc, Fabrication, FileUse, Hole, Line, Segment
+from paneglow.fab.records import Arc, Fabrication, Hole, Line, Segment
 from paneglow.fab.work import meeting_pairs
 from paneglow.fab.write import write_fabrication
 from paneglow.fab.write_records import (
     Aperture,
     Contour,
     DrawnObject,
-    DrawnRole,
     FabricationDrawing,
     Flash,
     LayerDrawing,
@@ -25,8 +24,11 @@ from paneglow.fab.write_records import (
     Region,
     RoundAperture,
     Stroke,
+    build_circle,
+    build_path,
+    build_polygon,
+    build_regions,
 )
-from paneglow.fab.write_shapes import build_circle, build_path, build_polygon, build_regions
 from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
@@ -35,14 +37,11 @@ __all__ = [
     "Arc",
     "BottomRule",
     "CentreLine",
-    "Dialect",
     "DialectName",
     "Contour",
     "DrawnObject",
-    "DrawnRole",
     "Fabrication",
     "FabricationDrawing",
-    "FileUse",
     "Flash",
     "GerberDrawing",
     "Hole",

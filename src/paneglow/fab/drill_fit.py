@@ -11,7 +11,7 @@ import scipy
 
 from paneglow.errors import DrillError
 from paneglow.fab.curves import Bounds
-from paneglow.fab.drill import Bore, DrillFile, parse_drill
+from paneglow.fab.drill import DrillFile, DrillHit, parse_drill
 from paneglow.fab.drill_format import (
     MM_PER_INCH,
     USUAL_DIGITS,
@@ -65,23 +65,23 @@ def fit_drill(text: str, *, name: str, place: BoardPlace) -> tuple[DrillFile, tu
         scaled by 25.4.
     """
     drill = parse_drill(text, name=name)
-    if not drill.bores:
+    if not drill.hits:
         return drill, (*drill.notes, f"{name}: drills no hole")
     if not drill.guessed:
-        return drill, (*drill.notes, *check_fit(drill.bores, name=name, place=place))
+        return drill, (*drill.notes, *check_fit(drill.hits, name=name, place=place))
     readings = list(_readings(text, name=name))
-    fits = [_fit(_middles(reading.bores), place=place) for reading in readings]
+    fits = [_fit(_middles(reading.hits), place=place) for reading in readings]
     best = max(range(len(readings)), key=lambda index: (fits[index].score, -index))
-    outside = check_fit(readings[best].bores, name=name, place=place)
+    outside = check_fit(readings[best].hits, name=name, place=place)
     said = " and ".join(sorted(drill.guessed))
     note = (
         f"{name} does not state its {said}; read as {readings[best].written}, which puts {fits[best].inside_frac:.0%}"
-        f" of {len(drill.bores)} holes inside the outline and {fits[best].on_pad_frac:.0%} in the middle of lands"
+        f" of {len(drill.hits)} holes inside the outline and {fits[best].on_pad_frac:.0%} in the middle of lands"
     )
     return readings[best], (*readings[best].notes, note, *outside)
 
 
-def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> tuple[str, ...]:
+def check_fit(hits: Sequence[DrillHit], *, name: str, place: BoardPlace) -> tuple[str, ...]:
     """Raise where holes do not fit the board as they stand; note those few that lie outside.
 
     Raises
@@ -89,7 +89,7 @@ def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> tuple[s
     DrillError
         If most holes lie outside the outline's bounds, or if they fit the board only in the other unit.
     """
-    middles = _middles(bores)
+    middles = _middles(hits)
     fit = _fit(middles, place=place)
     larger, smaller = (_fit(middles * scale, place=place) for scale in (MM_PER_INCH, 1.0 / MM_PER_INCH))
     if fit.inside_frac < INSIDE_SHARE:
@@ -98,7 +98,7 @@ def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> tuple[s
             other.inside_frac > 1.0 - OFF_PAD_SHARE and other.on_pad_frac >= needed for other in (smaller, larger)
         )
         raise DrillError(_outside_message(middles, fit=fit, fits_scaled=fits_scaled, bounds=place.bounds_mm), path=name)
-    thin = float(np.median([bore.diameter_mm for bore in bores])) < MIN_DRILL_MM
+    thin = float(np.median([hit.diameter_mm for hit in hits])) < MIN_DRILL_MM
     upheld = fit.on_pad_frac > OFF_PAD_SHARE
     if not upheld and larger.inside_frac >= fit.inside_frac and (thin or larger.on_pad_frac >= ON_PAD_SHARE):
         raise DrillError(
@@ -106,8 +106,8 @@ def check_fit(bores: Sequence[Bore], *, name: str, place: BoardPlace) -> tuple[s
             " unit (METRIC or INCH) or export it again",
             path=name,
         )
-    outside = round((1.0 - fit.inside_frac) * len(bores))
-    return (f"{name}: {outside} of {len(bores)} holes lie outside the board",) if outside else ()
+    outside = round((1.0 - fit.inside_frac) * len(hits))
+    return (f"{name}: {outside} of {len(hits)} holes lie outside the board",) if outside else ()
 
 
 def _readings(text: str, *, name: str) -> Iterator[DrillFile]:
@@ -124,8 +124,8 @@ def _readings(text: str, *, name: str) -> Iterator[DrillFile]:
             yield parse_drill(text, name=name, assumed=assumed)
 
 
-def _middles(bores: Sequence[Bore]) -> Points:
-    return np.array([bore.start_mm for bore in bores]) / 2.0 + np.array([bore.end_mm for bore in bores]) / 2.0
+def _middles(hits: Sequence[DrillHit]) -> Points:
+    return np.array([hit.start_mm for hit in hits]) / 2.0 + np.array([hit.end_mm for hit in hits]) / 2.0
 
 
 def _fit(middles: Points, *, place: BoardPlace) -> _Fit:

@@ -12,14 +12,13 @@ from paneglow.errors import FabricationError
 from paneglow.fab.archive import read_files
 from paneglow.fab.curves import Bounds, joined_bounds, segment_bounds
 from paneglow.fab.drawing import FlashMark, GerberDrawing, RegionMark, centre_lines
-from paneglow.fab.drill import Bore
+from paneglow.fab.drill import DrillHit
 from paneglow.fab.drill_fit import BoardPlace, Points, check_fit, fit_drill
-from paneglow.fab.drill_gerber import build_bores
+from paneglow.fab.drill_holes import build_hits, goes_through, plated_by_file, to_holes
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.layer_words import IGNORED, OUTLINE
 from paneglow.fab.layers import DRILL_ROLES, LayerFile, LayerPlan, build_layer_plan
 from paneglow.fab.outline import OutlineReading, build_outline
-from paneglow.fab.plating import goes_through, plated_by_file, to_holes
 from paneglow.fab.records import Fabrication, Hole
 
 NO_LAYER_FILES: Mapping[str, str] = MappingProxyType({})
@@ -150,23 +149,23 @@ def _not_outline(file: LayerFile) -> LayerFile:
 
 
 def _drill(file: LayerFile, *, place: BoardPlace, copper_layers: int) -> _DrillReading:
-    bores, function, notes = _bores(file, place=place)
+    hits, function, notes = _hits(file, place=place)
     if not goes_through(function, copper_layers=copper_layers):
         note = f"{file.name} drills only part of the way ({function}); its holes are left out"
         return _DrillReading(file=file, holes=(), is_settled=True, notes=(*notes, note))
     by_file = plated_by_file(file, function=function)
-    holes = to_holes(bores, by_file=by_file, told=file.role in DRILL_ROLES)
-    is_settled = by_file is not None or all(bore.plated is not None for bore in bores)
+    holes = to_holes(hits, by_file=by_file, told=file.role in DRILL_ROLES)
+    is_settled = by_file is not None or all(hit.plated is not None for hit in hits)
     return _DrillReading(file=file, holes=holes, is_settled=is_settled, notes=notes)
 
 
-def _bores(file: LayerFile, *, place: BoardPlace) -> tuple[Sequence[Bore], str, tuple[str, ...]]:
+def _hits(file: LayerFile, *, place: BoardPlace) -> tuple[Sequence[DrillHit], str, tuple[str, ...]]:
     if not file.is_gerber:
         drill, notes = fit_drill(file.text or "", name=file.name, place=place)
-        return drill.bores, drill.function, notes
-    bores = build_bores(_drawing(file), name=file.name)
-    notes = check_fit(bores, name=file.name, place=place) if bores else (f"{file.name}: drills no hole",)
-    return bores, file.function, notes
+        return drill.hits, drill.function, notes
+    hits = build_hits(_drawing(file), name=file.name)
+    notes = check_fit(hits, name=file.name, place=place) if hits else (f"{file.name}: drills no hole",)
+    return hits, file.function, notes
 
 
 def _points(drawings: Mapping[str, GerberDrawing], kinds: tuple[str, ...], *, flashes: bool) -> Points:

@@ -1,14 +1,21 @@
-"""Drawn shapes to the text of one Gerber X2 file.
+"""Drawn shapes to the text of one Gerber X2 file, holes to the text of one XNC file; each closed by its signature.
 
-Reference: *The Gerber Layer Format Specification*, revision 2021.02 (from memory: section names only).
+The signature is the `.MD5` file attribute of the Gerber format: the MD5 of every byte before it, line ends left out.
+XNC files carry the same attribute in a comment.
+
+References
+----------
+*The Gerber Layer Format Specification*, revision 2021.02 (from memory: section names only).
 """
 
+import hashlib
 import math
+import re
 from collections.abc import Iterable, Iterator
 from functools import singledispatch
 
 from paneglow.errors import FabricationError
-from paneglow.fab.records import Arc, Line, Point, Segment
+from paneglow.fab.records import Arc, Hole, Line, Point, Segment
 from paneglow.fab.write_records import (
     Aperture,
     Contour,
@@ -20,7 +27,6 @@ from paneglow.fab.write_records import (
     RoundAperture,
     Stroke,
 )
-from paneglow.fab.write_sign import sign
 
 NM_PER_MM = 1_000_000  # format 4.6: one unit of a coordinate is 1e-6 mm
 LIMIT_MM = 9999.0  # four integer digits of format 4.6
@@ -30,6 +36,10 @@ RADIUS_TOLERANCE_MM = 1e-3  # assumed; a start and end farther from one circle a
 
 Attributes = tuple[tuple[str, ...], ...]
 ApertureKey = tuple[str, str | None]  # the shape as the format writes it, and its function
+PLACES = 4  # 0.1 um, far below any drill's placement
+WRITER = ("GenerationSoftware", "paneglow", "paneglow")  # no version: equal drawings stay equal bytes across releases
+ENDINGS = ("M02*", "M30")  # what may follow the signature: end of a Gerber file, end of an XNC file
+SIGNATURE_PATTERN = re.compile(r"^(?:%|; #@! )TF\.MD5,([0-9a-f]{32})(?:\*%)?\r?$", re.MULTILINE)
 
 
 def to_gerber_text(objects: tuple[DrawnObject, ...], *, attributes: Attributes) -> str:
@@ -243,3 +253,84 @@ def _size(size_mm: float) -> str:
 def _decimal(value: float) -> str:
     """Plain decimal with at most six places, without an exponent and without idle zeros."""
     return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
+def to_xnc_text(holes: Iterable[Hole], *, attributes: Attributes) -> str:
+    """Text of one XNC file, tools by rising diameter, holes in the order given.
+
+    Parameters
+    ----------
+    holes : iterable of Hole
+        Holes and slots of one plating [mm].
+    attributes : tuple of (name, value, ...)
+        File attributes without the leading point, such as ("FileFunction", "Plated", "1", "2", "PTH").
+
+    Returns
+    -------
+    str
+        The file's text, lines ended by a line feed; equal input gives equal text.
+
+    Raises
+    ------
+    FabricationError
+        If a coordinate is not finite or beyond the format, or a diameter is not above zero.
+    """
+    by_tool: dict[str, list[Hole]] = {}
+    for hole in sorted(holes, key=lambda hole: hole.diameter_mm):
+        by_tool.setdefault(_diameter(hole), []).append(hole)
+    lines = ["M48"]
+    lines += [f"; #@! TF.{','.join(attribute)}" for attribute in attributes]
+    lines += ["METRIC"]
+    lines += [f"T{number}C{diameter}" for number, diameter in enumerate(by_tool, start=1)]
+    lines += ["%", "G05"]
+    for number, same in enumerate(by_tool.values(), start=1):
+        lines.append(f"T{number}")
+        lines += [_hole_text(hole) for hole in same]
+    return sign("\n".join(lines) + "\n", template="; #@! TF.MD5,{}\n", end="M30\n")
+
+
+def _hole_text(hole: Hole) -> str:
+    start, end = _drill_point(hole.start_mm), _drill_point(hole.end_mm)
+    return start if start == end else f"{start}G85{end}"
+
+
+def _diameter(hole: Hole) -> str:
+    text = f"{hole.diameter_mm:.{PLACES}f}"
+    if not 0 < hole.diameter_mm <= LIMIT_MM or float(text) == 0:
+        raise FabricationError(f"a hole at {hole.start_mm} mm has diameter {hole.diameter_mm!r}; allowed is above 0")
+    return text
+
+
+def _drill_point(point_mm: Point) -> str:
+    if not all(math.isfinite(value) and abs(value) <= LIMIT_MM for value in point_mm):
+        raise FabricationError(f"a hole lies at {point_mm} mm; allowed is -{LIMIT_MM:g} to {LIMIT_MM:g}")
+    # Adding zero turns a rounded -0.0 into 0.0
+    x, y = (round(value, PLACES) + 0.0 for value in point_mm)
+    return f"X{x:.{PLACES}f}Y{y:.{PLACES}f}"
+
+
+def sign(body: str, *, template: str, end: str) -> str:
+    """Close a file's text with its signature and its last line.
+
+    Parameters
+    ----------
+    body : str
+        All that stands before the signature.
+    template : str
+        The signature's line with `{}` in place of the 32 hexadecimal digits.
+    end : str
+        What ends the file.
+    """
+    return body + template.format(_digest(body)) + end
+
+
+def is_ours(text: str) -> bool:
+    """Whether a file's text was written by this writer and is unchanged since."""
+    found = SIGNATURE_PATTERN.search(text)
+    if found is None or f"TF.{','.join(WRITER)}" not in text[: found.start()]:
+        return False
+    return text[found.end() :].strip() in ENDINGS and found.group(1) == _digest(text[: found.start()])
+
+
+def _digest(body: str) -> str:
+    return hashlib.md5(body.replace("\r", "").replace("\n", "").encode(), usedforsecurity=False).hexdigest()

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from paneglow.errors import OutputError
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -70,7 +70,7 @@ def cie_tables() -> CieTables:
     content = io.BytesIO()
     np.savez(content, **tables._asdict())
     with suppress(OutputError):
-        write_whole(folder, contents={name: content.getvalue()})
+        write_together(folder, contents={name: content.getvalue()})
     return tables
 
 

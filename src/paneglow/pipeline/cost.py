@@ -33,7 +33,7 @@ from paneglow.results import (
     build_options,
     read_light,
 )
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +108,7 @@ def write_starter_costs(path: Path, *, on: date) -> Path | None:
         on=on,
         cell_holder=supply is not None and supply.kind == "coin-cell",
     )
-    write_whole(target.parent, contents={target.name: text.encode("utf-8")})
+    write_together(target.parent, contents={target.name: text.encode("utf-8")})
     return target
 
 

@@ -25,7 +25,7 @@ from paneglow.results import (
     Results,
     to_json,
 )
-from paneglow.writing import write_whole
+from paneglow.writing import write_together
 
 
 def _read_template(name: str) -> str:
@@ -113,4 +113,4 @@ def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()
-    return write_whole(out, contents=contents)[-1]
+    return write_together(out, contents=contents)[-1]

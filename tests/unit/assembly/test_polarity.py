@@ -17,7 +17,7 @@ from shapely.geometry import box
 from paneglow.assembly import build_bench_drawings, build_placement, build_polarity, reconstruct
 from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.polarity import direction_at_bench
-from paneglow.board import CopperNets, CopperPiece, Land, Turning, build_nets
+from paneglow.board import CopperNets, CopperPiece, Land, RotationConvention, build_nets
 from paneglow.catalog import Terminals
 from paneglow.design import BoardDesign, Design
 from paneglow.errors import DesignError, PlacementError
@@ -229,8 +229,8 @@ def test_a_written_file_is_checked_from_its_own_text_under_every_rule(dialect):
 
 def test_a_slip_of_the_writer_is_caught_by_the_second_way(monkeypatch):
     made, board, _ = chain()
-    real = Turning.to_file_deg
-    monkeypatch.setattr(Turning, "to_file_deg", lambda self, deg: (real(self, deg) + 180.0) % 360)
+    real = RotationConvention.to_file_deg
+    monkeypatch.setattr(RotationConvention, "to_file_deg", lambda self, deg: (real(self, deg) + 180.0) % 360)
     written = build_placement(made.case.design, board=board, dialect="comma-mm", rule=RULE)
     assert {check.state for check in written.checks} == {"reversed"}
 
@@ -244,9 +244,16 @@ def test_a_design_that_places_nothing_has_no_file():
 def test_the_two_ways_share_no_geometry():
     tree = ast.parse(inspect.getsource(reconstruct))
     imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) for alias in node.names}
-    assert not imported & {"Turning", "board_point", "board_point_mm", "find_seats", "find_pads", "polar_axis"}
+    assert not imported & {
+        "RotationConvention",
+        "board_point",
+        "board_point_mm",
+        "find_seats",
+        "find_pads",
+        "polar_axis",
+    }
     modules = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
-    assert not {module for module in modules if module.endswith(("turning", "seating", "pads"))}
+    assert not {module for module in modules if module.endswith(("rotation", "seating", "pads"))}
 
 
 def test_a_rail_off_the_copper_is_an_error_of_the_design():

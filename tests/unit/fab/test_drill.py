@@ -1,4 +1,4 @@
-"""Drill files: every way to write a number, a hole, a slot or a routed path gives the same bores in mm."""
+"""Drill files: every way to write a number, a hole, a slot or a routed path gives the same hits in mm."""
 
 import math
 
@@ -9,23 +9,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from paneglow.errors import DrillError, PaneglowError
-from paneglow.fab.drill import Bore, looks_like_drill, parse_drill
+from paneglow.fab.drill import MAX_HITS, ROUTED_ARC_SAGITTA_MM, DrillHit, looks_like_drill, parse_drill
 from paneglow.fab.drill_fit import BoardPlace, fit_drill
 from paneglow.fab.drill_format import DrillFormat, find_drill_format, parse_drill_number
-from paneglow.fab.drill_machine import MAX_BORES, ROUTED_ARC_SAGITTA_MM
-from paneglow.fab.plating import goes_through
+from paneglow.fab.drill_holes import goes_through
 from tiny_sets import drill
 
 MICRON_MM = 1e-3
 BOARD = BoardPlace(bounds_mm=(0.0, 0.0, 100.0, 60.0), pad_points=np.array([[10.0, 20.0], [30.0, 40.0], [90.0, 50.0]]))
 
 
-def bores(text: str) -> tuple[Bore, ...]:
-    return parse_drill(text, name="a.drl").bores
+def hits(text: str) -> tuple[DrillHit, ...]:
+    return parse_drill(text, name="a.drl").hits
 
 
 def starts(text: str) -> list[tuple[float, float]]:
-    return [(round(bore.start_mm[0], 6), round(bore.start_mm[1], 6)) for bore in bores(text)]
+    return [(round(hit.start_mm[0], 6), round(hit.start_mm[1], 6)) for hit in hits(text)]
 
 
 @st.composite
@@ -60,8 +59,8 @@ def test_whole_file_in_any_format_reads_back_within_a_micron(case: tuple[str, Dr
     zeros = {"leading": ",LZ", "trailing": ",TZ", None: ""}[written.zeros]
     before, after = written.digits or (3, 3)
     lines = drill(f"X{text}Y{text}", head=f"{word}{zeros},{'0' * before}.{'0' * after}", tools="T1C0.02")
-    (bore,) = bores(lines)
-    assert bore.start_mm == pytest.approx((value_mm, value_mm), abs=MICRON_MM, rel=0)
+    (hit,) = hits(lines)
+    assert hit.start_mm == pytest.approx((value_mm, value_mm), abs=MICRON_MM, rel=0)
 
 
 MM_33 = DrillFormat(unit="mm", zeros="trailing", digits=(3, 3))
@@ -97,7 +96,7 @@ def test_same_hole_in_four_dialects() -> None:
     ]
     for text in texts:
         assert starts(text) == [(50.292, 105.918)]
-        assert bores(text)[0].diameter_mm == pytest.approx(0.80010, abs=1e-9)
+        assert hits(text)[0].diameter_mm == pytest.approx(0.80010, abs=1e-9)
 
 
 def test_axis_that_is_not_named_stays() -> None:
@@ -139,14 +138,14 @@ def test_pattern_is_repeated_step_by_step() -> None:
 
 
 def test_slot_runs_from_start_to_end() -> None:
-    slot, hole = bores(drill("X1.0Y2.0G85X3.0Y2.0", "X5.0Y5.0"))
+    slot, hole = hits(drill("X1.0Y2.0G85X3.0Y2.0", "X5.0Y5.0"))
     assert (slot.start_mm, slot.end_mm) == ((1.0, 2.0), (3.0, 2.0))
     assert hole.start_mm == hole.end_mm == (5.0, 5.0)
 
 
 def test_routed_path_is_cut_between_tool_down_and_tool_up() -> None:
     text = drill("G00X1.0Y1.0", "M15", "G01X4.0Y1.0", "X4.0Y3.0", "M16", "G05", "X9.0Y9.0")
-    assert [(bore.start_mm, bore.end_mm) for bore in bores(text)] == [
+    assert [(hit.start_mm, hit.end_mm) for hit in hits(text)] == [
         ((1.0, 1.0), (4.0, 1.0)),
         ((4.0, 1.0), (4.0, 3.0)),
         ((9.0, 9.0), (9.0, 9.0)),
@@ -155,7 +154,7 @@ def test_routed_path_is_cut_between_tool_down_and_tool_up() -> None:
 
 @pytest.mark.parametrize("arc", ["G03X0.0Y5.0A5.0", "G03X0.0Y5.0I-5.0J0.0"])
 def test_routed_arc_stays_on_its_circle(arc: str) -> None:
-    pieces = bores(drill("G00X5.0Y0.0", "M15", arc, "M16"))
+    pieces = hits(drill("G00X5.0Y0.0", "M15", arc, "M16"))
     length = sum(math.dist(piece.start_mm, piece.end_mm) for piece in pieces)
     assert length == pytest.approx(5.0 * math.pi / 2.0, rel=1e-3)  # a quarter turn; chords are a little shorter
     for piece in pieces:
@@ -165,13 +164,13 @@ def test_routed_arc_stays_on_its_circle(arc: str) -> None:
 
 
 def test_clockwise_arc_by_radius_takes_the_other_side() -> None:
-    pieces = bores(drill("G00X0.0Y0.0", "M15", "G02X2.0Y0.0A1.0", "M16"))
+    pieces = hits(drill("G00X0.0Y0.0", "M15", "G02X2.0Y0.0A1.0", "M16"))
     assert max(piece.end_mm[1] for piece in pieces) == pytest.approx(1.0, abs=0.01)
 
 
 def test_path_cut_without_tool_down_is_said() -> None:
     read = parse_drill(drill("G00X1.0Y1.0", "G01X4.0Y1.0"), name="a.drl")
-    assert len(read.bores) == 1
+    assert len(read.hits) == 1
     assert "without M15" in read.notes[0]
 
 
@@ -180,16 +179,16 @@ def test_unit_may_change_on_the_way() -> None:
 
 
 def test_file_without_tools_has_no_bores() -> None:
-    assert bores("M48\nFMAT,2\nMETRIC\n%\nG90\nG05\nM30\n") == ()
+    assert hits("M48\nFMAT,2\nMETRIC\n%\nG90\nG05\nM30\n") == ()
 
 
 def test_tool_defined_in_the_body_is_used() -> None:
-    (bore,) = bores("M48\nINCH,TZ\n%\nT10C0.0100\nX2775Y16159\nM30\n")
-    assert bore.diameter_mm == pytest.approx(0.254)
+    (hit,) = hits("M48\nINCH,TZ\n%\nT10C0.0100\nX2775Y16159\nM30\n")
+    assert hit.diameter_mm == pytest.approx(0.254)
 
 
 def test_tool_with_compensation_index_is_the_tool() -> None:
-    assert bores(drill("X1.0Y1.0").replace("\nT1\n", "\nT0101\n"))[0].diameter_mm == 0.8
+    assert hits(drill("X1.0Y1.0").replace("\nT1\n", "\nT0101\n"))[0].diameter_mm == 0.8
 
 
 def test_plating_follows_attributes_of_file_and_tool() -> None:
@@ -199,15 +198,15 @@ def test_plating_follows_attributes_of_file_and_tool() -> None:
         "; #@! TA.AperFunction,NonPlated,NPTH,ComponentDrill\nT2C3.0\n; #@! TD\nT3C1.0\n"
         "%\nT1\nX1.0Y1.0\nT2\nX2.0Y1.0\nT3\nX3.0Y1.0\nM30\n"
     )
-    assert [bore.plated for bore in bores(text)] == [True, False, None]
+    assert [hit.plated for hit in hits(text)] == [True, False, None]
     for word, plated in (("Plated", True), ("NonPlated", False)):
-        (bore,) = bores(drill("X1.0Y1.0", head=f"; #@! TF.FileFunction,{word},1,2,PTH\nMETRIC"))
-        assert bore.plated is plated
+        (hit,) = hits(drill("X1.0Y1.0", head=f"; #@! TF.FileFunction,{word},1,2,PTH\nMETRIC"))
+        assert hit.plated is plated
 
 
 def test_plating_follows_type_comments_in_turn() -> None:
     text = "M48\nMETRIC\n;TYPE=PLATED\nT1C0.3\n;TYPE=NON_PLATED\nT2C3.0\n%\nT1\nX1.0Y1.0\nT2\nX2.0Y1.0\nM30\n"
-    assert [bore.plated for bore in bores(text)] == [True, False]
+    assert [hit.plated for hit in hits(text)] == [True, False]
 
 
 @pytest.mark.parametrize(
@@ -232,13 +231,13 @@ def test_holes_that_stop_inside_are_known(function: str, copper_layers: int, thr
         (("T7", "X1.0Y1.0"), "no diameter"),
         (("T0", "X1.0Y1.0"), "before a tool is chosen"),
         (("M02X1.0",), "that no M25 and M01 enclose"),
-        (("X1.0Y1.0", f"R{MAX_BORES}X0.1"), "more than 200000 holes"),
+        (("X1.0Y1.0", f"R{MAX_HITS}X0.1"), "more than 200000 holes"),
         (("X" + "1" * 300,), "allowed are 200"),
     ],
 )
 def test_statement_that_cannot_be_cut_is_one_clear_line(lines: tuple[str, ...], message: str) -> None:
     with pytest.raises(DrillError, match=message) as caught:
-        bores(drill(*lines))
+        hits(drill(*lines))
     assert str(caught.value).startswith("a.drl, line ")
     assert "\n" not in str(caught.value)
 
@@ -248,17 +247,17 @@ def test_statement_that_cannot_be_cut_is_one_clear_line(lines: tuple[str, ...], 
 )
 def test_absurd_tool_is_refused(tools: str, message: str) -> None:
     with pytest.raises(DrillError, match=message):
-        bores(drill("X1.0Y1.0", tools=tools))
+        hits(drill("X1.0Y1.0", tools=tools))
 
 
 def test_header_only_defines_tools() -> None:
     with pytest.raises(DrillError, match="before a tool is chosen"):
-        bores("M48\nMETRIC\nT1C0.8\n%\nX1.0Y1.0\nM30\n")
+        hits("M48\nMETRIC\nT1C0.8\n%\nX1.0Y1.0\nM30\n")
 
 
 def test_truncated_file_is_refused_and_a_missing_end_is_said() -> None:
     with pytest.raises(DrillError, match="truncated"):
-        bores(drill("X1.0Y1.0", "X2.0Y2.0").removesuffix("Y2.0\nM30\n"))
+        hits(drill("X1.0Y1.0", "X2.0Y2.0").removesuffix("Y2.0\nM30\n"))
     (note,) = parse_drill(drill("X1.0Y1.0").removesuffix("M30\n"), name="a.drl").notes
     assert "without M30" in note
     assert "holes may be missing" in note
@@ -290,7 +289,7 @@ def test_format_that_is_not_stated_is_inferred_from_the_board_and_said() -> None
     text = "\n".join(["%", "T1C0.031", "T1", *lines, "M30"]) + "\n"
     read, notes = fit_drill(text, name="a.drl", place=BOARD)
     assert read.written == DrillFormat(unit="inch", zeros="trailing", digits=(2, 4))
-    assert [bore.start_mm for bore in read.bores] == [
+    assert [hit.start_mm for hit in read.hits] == [
         pytest.approx(place, abs=0.002)  # half a step of 1/10000 inch is 1.3 um
         for place in ((10, 20), (30, 40), (90, 50))
     ]
@@ -302,7 +301,7 @@ def test_unit_that_is_not_stated_is_inferred_for_decimals() -> None:
     text = "%\nT1C0.8\nT1\nX10.0Y20.0\nX30.0Y40.0\nM30\n"
     read, _ = fit_drill(text, name="a.drl", place=BOARD)
     assert read.written.unit == "mm"
-    assert read.bores[0].start_mm == (10.0, 20.0)
+    assert read.hits[0].start_mm == (10.0, 20.0)
 
 
 def test_digits_of_a_stated_unit_are_inferred() -> None:
@@ -313,7 +312,7 @@ def test_digits_of_a_stated_unit_are_inferred() -> None:
 
 def test_stated_format_is_never_changed() -> None:
     read, notes = fit_drill(drill("X10.0Y20.0", "X31.0Y40.0"), name="a.drl", place=BOARD)
-    assert [bore.start_mm for bore in read.bores] == [(10.0, 20.0), (31.0, 40.0)]
+    assert [hit.start_mm for hit in read.hits] == [(10.0, 20.0), (31.0, 40.0)]
     assert notes == ()
 
 
@@ -342,5 +341,5 @@ def test_other_origin_is_refused() -> None:
 
 def test_few_holes_outside_are_let_be_and_said() -> None:
     read, notes = fit_drill(drill("X10.0Y20.0", "X30.0Y40.0", "X130.0Y40.0"), name="a.drl", place=BOARD)
-    assert len(read.bores) == 3
+    assert len(read.hits) == 3
     assert notes == ("a.drl: 1 of 3 holes lie outside the board",)

@@ -3,7 +3,7 @@
 import pytest
 from shapely.geometry import MultiPolygon, box
 
-from paneglow.board.place import fit_placement
+from paneglow.board.build import fit_placement
 from paneglow.errors import PlacementError
 from paneglow.fab import PlacementRow
 

@@ -1,4 +1,4 @@
-"""Which way a part points: rotations of the design against those that a placement file counts by its rule.
+"""Which way a part points: rotations of the design against those that a placement file counts by its convention.
 
 Points of the plane are complex numbers, mirrored by conjugation. A rotation of the design is counter-clockwise seen
 from the front: a side-view part shines along it, every other part points along it from cathode to anode (a part
@@ -61,7 +61,7 @@ def board_point(led: PlacedLed, *, point_mm: tuple[float, float]) -> tuple[float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turning:
+class RotationConvention:
     """One part in one style on one face, under one rule."""
 
     part: Part  # The part
