@@ -53,13 +53,13 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
     Raises
     ------
     CatalogError
-        If anything in it is wrong; all problems are told, one line each.
+        If anything in it is wrong; all problems are reported, one line each.
     """
     return parse_catalog_data(parse_toml(path, error=CatalogError), path=path, known=known)
 
 
 def parse_catalog_data(data: dict[str, Any], *, path: Path, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
-    """Records in plain data as a catalogue file holds them; `path` is told in problems.
+    """Records in plain data as a catalogue file holds them; problems name `path`.
 
     Raises
     ------

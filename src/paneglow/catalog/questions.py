@@ -165,7 +165,7 @@ def _told(key: str, *values: Any) -> Callable[[Answers], bool]:
 
 
 MM = _number_between(0.01, 50.0)
-OPTIONAL_MM = "mm, empty if not told"
+OPTIONAL_MM = "mm, empty if not stated"
 
 
 def _levels(key: str, *, words: str, limits: tuple[float, float]) -> tuple[Question, ...]:
@@ -173,11 +173,11 @@ def _levels(key: str, *, words: str, limits: tuple[float, float]) -> tuple[Quest
     number = _number_between(*limits)
     least, typical, greatest = (f"{key}_{end}" for end in ("low", "value", "high"))
     return (
-        Question(key=least, words=f"{words}, least (empty if not told)", parse=number, default=NO_ANSWER),
+        Question(key=least, words=f"{words}, least (empty if not stated)", parse=number, default=NO_ANSWER),
         Question(key=typical, words=f"{words}, typical", parse=number, check=_at_least(least, what="least value")),
         Question(
             key=greatest,
-            words=f"{words}, greatest (empty if not told)",
+            words=f"{words}, greatest (empty if not stated)",
             parse=number,
             default=NO_ANSWER,
             check=_at_least(typical, what="typical value"),
@@ -257,32 +257,32 @@ _LIMITS = (
     ),
     Question(
         key="reverse_voltage_max_v",
-        words="Greatest reverse voltage, V (empty if not told)",
+        words="Greatest reverse voltage, V (empty if not stated)",
         parse=_number_between(0.5, 60.0),
         default=NO_ANSWER,
     ),
     Question(
         key="pulse_current_max_ma",
-        words="Greatest pulse current, mA (empty if not told)",
+        words="Greatest pulse current, mA (empty if not stated)",
         parse=_number_between(0.1, 5000.0),
         default=NO_ANSWER,
         check=_at_least("current_max_ma", what="continuous current"),
     ),
     Question(
         key="power_max_mw",
-        words="Greatest power, mW (empty if not told)",
+        words="Greatest power, mW (empty if not stated)",
         parse=_number_between(0.1, 10_000.0),
         default=NO_ANSWER,
     ),
     Question(
         key="reflow_peak_c",
-        words="Hottest reflow, degree Celsius (empty if not told)",
+        words="Hottest reflow, degree Celsius (empty if not stated)",
         parse=_number_between(100.0, 500.0),
         default=NO_ANSWER,
     ),
     Question(
         key="iron_tip_c",
-        words="Hottest iron, degree Celsius (empty if not told)",
+        words="Hottest iron, degree Celsius (empty if not stated)",
         parse=_number_between(100.0, 500.0),
         default=NO_ANSWER,
     ),
@@ -297,7 +297,7 @@ KINDS_OF_EVIDENCE = tuple(get_args(EvidenceKind))
 _MARK = (
     Question(
         key="mark_shape",
-        words=f"Polarity mark ({', '.join(get_args(MarkShape))}; empty if not told)",
+        words=f"Polarity mark ({', '.join(get_args(MarkShape))}; empty if not stated)",
         parse=_one_of(get_args(MarkShape)),
         default=NO_ANSWER,
     ),
@@ -341,7 +341,7 @@ _MARK = (
 _TAPE = (
     Question(
         key="tape_quadrants",
-        words="EIA-481 quadrant of the cathode in the tape (like 1, or 1 2; empty if not told)",
+        words="EIA-481 quadrant of the cathode in the tape (like 1, or 1 2; empty if not stated)",
         parse=_quadrants,
         default=NO_ANSWER,
     ),

@@ -230,8 +230,7 @@ class Part(Record):
 
     @model_validator(mode="after")
     def _check_polarity(self) -> Self:
-        told = self.mark is not None or self.tape is not None
-        if told and self.terminals is None:
+        if (self.mark is not None or self.tape is not None) and self.terminals is None:
             raise ValueError("a mark or a tape orientation needs terminals, so that it can name one of them")
         if self.terminals is not None and self.mark is not None:
             check_mark_place(self.mark, terminals=self.terminals)

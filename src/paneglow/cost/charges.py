@@ -100,7 +100,7 @@ def _from_stock(item: str, *, pieces: Counts, costs: CostFile) -> Charge:
 
 
 def _left_over(offers: tuple[PriceBreaks, ...], *, pieces: Counts, need: Counts) -> Counts:
-    """Pieces of every line that the run does not use, shape (offer, run): those of the dearest line first."""
+    """Pieces of every line that the run does not use, shape (offer, run): those of the most expensive line first."""
     usable = np.array([offer.usable(line) for offer, line in zip(offers, pieces, strict=True)])
     prices = np.array(
         [

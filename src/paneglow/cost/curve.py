@@ -131,18 +131,19 @@ def find_crossovers(totals: RunTotals, *, ways: Sequence[Way], quantities: Seque
     for carried in (False, True):
         for one, other in combinations(ways, 2):
 
-            def dearer(
+            def other_is_cheaper(
                 sizes: Sequence[int], *, one: Way = one, other: Way = other, carried: bool = carried
             ) -> list[bool]:
                 pair = zip(*(totals.of(way, sizes, carried=carried) for way in (one, other)), strict=True)
                 return [first > second for first, second in pair]
 
-            for (low, before), (high, after) in pairwise(zip(quantities, dearer(quantities), strict=True)):
+            for (low, before), (high, after) in pairwise(zip(quantities, other_is_cheaper(quantities), strict=True)):
                 if before != after:
                     between = range(low, high + 1)
-                    unchanged = [good for good, now in zip(between, dearer(between), strict=True) if now == before]
+                    judged = zip(between, other_is_cheaper(between), strict=True)
+                    last = max(good for good, now in judged if now == before)
                     cheaper, than = (other, one) if after else (one, other)
-                    found.append(Crossover(good=unchanged[-1] + 1, cheaper=cheaper, than=than, carried=carried))
+                    found.append(Crossover(good=last + 1, cheaper=cheaper, than=than, carried=carried))
     return tuple(sorted(found, key=lambda crossover: (crossover.carried, crossover.good)))
 
 

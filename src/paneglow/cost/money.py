@@ -15,7 +15,7 @@ ONE = Decimal(1)
 HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
 
-# ISO 4217 minor units other than two digits (from memory); all other currencies have hundredths
+# ISO 4217 minor units other than two digits, table A.1 of 1 January 2026 without its funds codes; all others are hundredths
 MINOR_DIGITS = {
     **dict.fromkeys(
         [
@@ -74,7 +74,7 @@ def apportion(amounts: Sequence[Decimal], *, currency: str, total: Decimal | Non
     currency : str
         ISO 4217 code; its minor unit is the step.
     total : Decimal, optional
-        What they shall add up to, in whole steps; their rounded sum where it is left out.
+        What they add up to, in whole steps; their rounded sum where it is left out.
 
     Returns
     -------

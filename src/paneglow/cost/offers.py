@@ -105,9 +105,9 @@ class PriceBreaks:
         cost = self.cost(best)
         for at in self.whole_packs(self.starts[1:]):
             more = np.full_like(fewest, at)
-            dearer = self.cost(more)
-            better = (at > fewest) & (dearer < cost * CHEAPER)
-            best, cost = np.where(better, more, best), np.where(better, dearer, cost)
+            asked = self.cost(more)
+            better = (at > fewest) & (asked < cost * CHEAPER)
+            best, cost = np.where(better, more, best), np.where(better, asked, cost)
         return best, cost
 
 
@@ -239,7 +239,7 @@ def _splits(need: Counts, *, packed: PriceBreaks, filler: PriceBreaks) -> Iterat
 
 
 def _most_filling(need: Counts, *, alone: Counts, packed: PriceBreaks, filler: PriceBreaks) -> Counts:
-    """Most pieces that the dearer line of a split can hold before whole packs of the other are cheaper.
+    """Most pieces that the more expensive line of a split can hold before whole packs of the other are cheaper.
 
     Packs that leave y more usable pieces hold fewer than y lost + pack pieces, where `lost` is what a usable piece
     takes off a pack with its leader, each at `low` or less. So a filler of y pieces at price b pays only while

@@ -60,7 +60,7 @@ def read_assumed() -> dict[str, Any]:
 def _filled(data: dict[str, Any]) -> dict[str, Any]:
     """The user's tables, and assumed ones for what they leave open.
 
-    An operation of the user's own replaces the assumed one for the same thing, whatever either is called. Minutes per
+    An operation of the user's own replaces the assumed one for the same thing, under any name. Minutes per
     board hold all soldering where the file counts no soldering itself, unless they say otherwise.
     """
     assumed = read_assumed()

@@ -331,7 +331,7 @@ class Build(Record):
 
     finish: Word | None = Field(default=None, description="Surface finish of the board; the only one where absent.")
     confidence_percent: Number = Field(
-        default=Decimal(95), ge=50, lt=100, description="How sure it shall be that parts and boards suffice [%]."
+        default=Decimal(95), ge=50, lt=100, description="How sure it must be that parts and boards suffice [%]."
     )
     ways: tuple[Way, ...] = Field(default=WAYS, min_length=1, description="Ways to compare, the usual one first.")
     joints: dict[Word, PiecesAtLeastOne] = Field(default_factory=dict, description="Joints of a part that has not two.")

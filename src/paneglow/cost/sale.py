@@ -189,7 +189,7 @@ def build_sale(
 
 
 def _steps(price: Decimal, *, unit: Decimal, terms: SaleTerms) -> list[tuple[str, str, Decimal]]:
-    """What comes in and goes out of one sale: name, working, exact amount; nothings are left out."""
+    """What comes in and goes out of one sale: name, working, exact amount; zeros are left out."""
     gross = price + terms.postage_charged
     share, kept = (to_plain(HUNDRED * part) for part in (terms.returned, terms.kept))
     of_kept = f"{to_plain(gross)}" if terms.kept == 1 else f"{kept} % of {to_plain(gross)}"

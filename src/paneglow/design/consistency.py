@@ -15,7 +15,7 @@ def consistency_problems(data: Mapping[str, Any]) -> list[str]:
     Parameters
     ----------
     data : mapping
-        Plain data of a design file. It may hold wrong types: those are told elsewhere and skipped here, so that one
+        Plain data of a design file. It may hold wrong types: those are reported elsewhere and skipped here, so that one
         reading reports every problem.
     """
     leds, windows = _tables(data, "led"), _tables(data, "window")

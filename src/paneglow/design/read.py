@@ -26,7 +26,7 @@ def read_design(path: Path | str) -> Design:
     Raises
     ------
     DesignError
-        If the file is missing or not TOML, or anything in it cannot be; all problems are told, one line each.
+        If the file is missing or not TOML, or anything in it cannot be; all problems are reported, one line each.
     """
     file = design_file(path)
     data = parse_toml(file, error=DesignError)

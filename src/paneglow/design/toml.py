@@ -1,4 +1,4 @@
-"""TOML text to plain data and to records, every problem told as one line with its place in the file."""
+"""TOML text to plain data and to records, every problem as one line with its place in the file."""
 
 import difflib
 import math
@@ -178,7 +178,7 @@ def place_text(place: Place) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that is meant by another one, None where none can be told.
+    """The known word that is meant by another one, None where nobody can say.
 
     First by meaning (the same letters, an everyday word, the name without its unit), then by spelling.
     """

@@ -19,7 +19,7 @@ LEFTOVER_MAX_FRAC = Threshold(
     what="share of a run's cost that may go into leftovers", value=0.1, unit="1", source="our choice, no source"
 )
 CHEAPEST_MIN_FRAC = Threshold(
-    what="share of draws in which the cheapest way shall stay the cheapest", value=0.8, unit="1", source="our choice"
+    what="share of draws in which the cheapest way must stay the cheapest", value=0.8, unit="1", source="our choice"
 )
 RUN_OFF_BEST_FRAC = Threshold(
     what="share of the best run that a run may differ by", value=0.25, unit="1", source="our choice, no source"
