@@ -2,7 +2,7 @@
 
 Only the shape of the lobe is taken: how an LED sends its light against the angle to its axis. Flux or intensity stay
 with the part. Field order of LM-63: ANSI/IESNA LM-63-02 (thirteen numbers after the TILT line, then the angles). Of
-EULUMDAT: the public table of its positions (3 symmetry, 4 planes, 6 angles, 26 lamp sets of six lines each, ten ratios).
+EULUMDAT: the public table of its positions (3 symmetry, 4 planes, 6 angles, 26 lamp sets of six lines, ten ratios).
 """
 
 from collections.abc import Callable, Iterator, Sequence

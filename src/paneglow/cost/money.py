@@ -15,31 +15,11 @@ ONE = Decimal(1)
 HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
 
-# ISO 4217 minor units other than two digits, table A.1 of 1 January 2026 without its funds codes; all others are hundredths
-MINOR_DIGITS = {
-    **dict.fromkeys(
-        [
-            "BIF",
-            "CLP",
-            "DJF",
-            "GNF",
-            "ISK",
-            "JPY",
-            "KMF",
-            "KRW",
-            "PYG",
-            "RWF",
-            "UGX",
-            "VND",
-            "VUV",
-            "XAF",
-            "XOF",
-            "XPF",
-        ],
-        0,
-    ),
-    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
-}
+# ISO 4217 minor units other than two digits, table A.1 of 1 January 2026 without its funds codes; all others are
+# hundredths
+WHOLE = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+THOUSANDTHS = "BHD IQD JOD KWD LYD OMR TND"
+MINOR_DIGITS = dict.fromkeys(WHOLE.split(), 0) | dict.fromkeys(THOUSANDTHS.split(), 3)
 
 
 def minor_unit(currency: str) -> Decimal:
