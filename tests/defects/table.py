@@ -551,7 +551,7 @@ REELS = (
             folder.draw("CuBottom", (125.5, -68.5), (122.0, -68.5), width=0.9, clear=True),
             folder.draw("CuBottom", (125.5, -68.5), (122.0, -68.5), width=1.0),
         ),
-        "resistor-shared",
+        "resistor-shared-by-copper",
         "R2",
         says=("D1, D2", "its own resistor"),
         remedy=("own resistor",),

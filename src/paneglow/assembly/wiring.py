@@ -25,7 +25,7 @@ WiringCode = Literal[
     "resistor-bypassed",
     "resistor-missing",
     "resistor-differs",
-    "resistor-shared",
+    "resistor-shared-by-copper",
     "circuit-wired-otherwise",
     "rail-reaches-no-led",
     "circuit-not-checked",
@@ -462,7 +462,7 @@ def _check_sharing(design: Design, *, follower: _Follower) -> None:
         if len(strings) > 1 and (len(names) > 1 or names == {None}):
             of = _in_words(tuple(string.leds[0] for string in strings))
             what = f"{ref} carries the current of {of} together, while the design gives each of them its own resistor."
-            follower.blame("resistor-shared", ref, what)
+            follower.blame("resistor-shared-by-copper", ref, what)
 
 
 def _named_strings(group: CircuitGroup) -> Iterator[tuple[tuple[str, ...], str | None]]:

@@ -68,14 +68,14 @@ def resistor_differs(context: BoardContext) -> Iterable[Fault]:
 
 
 @rule("error")
-def resistor_shared(context: BoardContext) -> Iterable[Fault]:
+def resistor_shared_by_copper(context: BoardContext) -> Iterable[Fault]:
     """One resistor feeds several strings that were each declared with their own.
 
     They share its current by their forward voltages: each gets less, and the lowest gets most.
     """
     return _faults(
         context,
-        code="resistor-shared",
+        code="resistor-shared-by-copper",
         remedy="Give each string its own resistor, or declare the shared one by its name in resistors of the"
         " [[circuit]].",
     )
