@@ -1,8 +1,9 @@
 # The only entry points; people and CI call these.
 #   make demo         light the demonstration board; prints the path of the report, in build/demo
-#   make test         all tests
+#   make test         all tests, by WORKERS=2 processes; sampled ones with few photons
 #   make check        format, lint, types, direction of imports
 #   make docs         write the generated pages again
+#   make proof        the sampled tests with all their photons, z-scores in tests/proof.csv; after a change to transport
 #   make mutants      change one thing at a time in a room and see whether a test notices; ROOM=look NUMBER=60 SEED=1
 #   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
 #   make bench-speed  time each step, the whole, growth, re-asking and the race with a path tracer, here
@@ -11,14 +12,15 @@
 
 BIN := .venv/bin
 DEMO := examples/harbour-keepsake
+WORKERS := 2
 
-.PHONY: demo test check docs mutants reference bench-speed bench-gpu clean
+.PHONY: demo test check docs proof mutants reference bench-speed bench-gpu clean
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
 
 test: .venv/installed-dev
-	$(BIN)/pytest
+	$(BIN)/pytest --numprocesses $(WORKERS) --dist loadfile
 
 check: .venv/installed-dev
 	$(BIN)/ruff format --check
@@ -29,6 +31,9 @@ check: .venv/installed-dev
 
 docs: .venv/installed-dev
 	PYTHONPATH=tools $(BIN)/python -m docpages
+
+proof: .venv/installed-dev
+	$(BIN)/python tools/proof.py
 
 ROOM := look
 NUMBER := 60

@@ -10,10 +10,13 @@ from paneglow.physics import cosine_power_table
 from paneglow.scene import Emitter, FaceClasses, Scene, Slab
 from paneglow.transport import ResponseEffort, ready_response, trace_response
 from paneglow.transport.cpu import trace_emitter
+from sampling_checks import budget
 
 BARE, COPPER = 0, 1
 SIDE_MM, RIM_MM, RASTER_MM, PIXEL_MM = 6.0, 2.0, 0.1, 0.25
-EFFORT = ResponseEffort(spread_photons=80_000, difference_photons=80_000, back_cell_mm=0.6, front_cell_mm=0.5)
+EFFORT = ResponseEffort(
+    spread_photons=budget(80_000), difference_photons=budget(80_000), back_cell_mm=0.6, front_cell_mm=0.5
+)
 
 
 def window_scene(*, scatter_per_mm=7.5, absorb_per_mm=0.04, thickness_mm=1.6) -> Scene:

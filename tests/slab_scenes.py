@@ -8,6 +8,7 @@ from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
 from paneglow.scene import Emitter, FaceClasses, Scene, Sheet, Slab
 from paneglow.transport.cpu import BatchTally, trace_emitter
+from sampling_checks import budget
 
 ONE_NODE = np.array([0])
 
@@ -126,16 +127,16 @@ def slab_scene(
 
 
 def trace_slab(
-    scene: Scene, *, photons: int, seed: int, n_batches: int = 32, n_threads: int | None = None
+    scene: Scene, *, photons: int, seed: int, n_batches: int = 32, n_threads: int | None = None, anchor: bool = False
 ) -> BatchTally:
-    """Trace the first emitter of a scene."""
+    """Trace the first emitter of a scene; fewer photons in a quick run, unless it is an anchor."""
     return trace_emitter(
         scene,
         scene.emitters[0],
         number=0,
         versions=scene.slabs,
         map_grid=scene.map_grid,
-        photons=photons,
+        photons=photons if anchor else budget(photons),
         n_batches=n_batches,
         seed=seed,
         n_threads=n_threads,

@@ -1,7 +1,7 @@
 """A photon's company: light followed at many places at a time is the light of photons followed alone.
 
-Every scene is traced with companions and without. Each sum of fates, angles and map blocks may differ by 4.5 standard
-errors of 64 batches each; some 1,400 sums are compared, so that a right program fails at one in 20 to 40 seeds.
+Every scene is traced with companions and without. The sums of fates, angles and map blocks are one family
+(`sampling_checks`): any of some 1,400 fails a right program once in 100 seeds.
 """
 
 from dataclasses import replace
@@ -12,13 +12,14 @@ import pytest
 from paneglow.grid import Grid
 from paneglow.scene import BODY_HOLE, BODY_OUTSIDE, BODY_PLATED_HOLE, LightWall, Slab
 from paneglow.transport import companions
+from sampling_checks import most_sigmas
 from slab_scenes import beam, lambertian, one_coat, slab_scene, trace_slab, white_sheet
 
 SLAB = {"optical_depth": 6.0, "albedo": 0.99, "asymmetry": 0.7, "refractive_index": 1.5}
 MAP = Grid(x_min_mm=-2.0, y_min_mm=-2.0, pitch_mm=1.0, n_x=4, n_y=4)
 BOARD = Grid(x_min_mm=-3.0, y_min_mm=-3.0, pitch_mm=0.05, n_x=120, n_y=120)
-SIGMAS = 4.5
 N_BATCHES = 64
+SIGMAS = most_sigmas(1_400, degrees=2 * (N_BATCHES - 1))
 PHOTONS = 64_000
 X, Y = BOARD.x_centres_mm()[None, :], BOARD.y_centres_mm()[:, None]
 

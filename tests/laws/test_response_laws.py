@@ -15,11 +15,13 @@ from paneglow.transport.response.kit import build_kit, workspace
 from paneglow.transport.response.levels import absorption_error, absorption_weights
 from paneglow.transport.response.records import Channels
 from response_windows import EFFORT, SIDE_MM, fresh_luminance, led, traced, window_scene
+from sampling_checks import budget, keep_z, most_sigmas
 
-PHOTONS = 40_000
+PHOTONS = budget(40_000)
 # Cells of finite size and bundles of rays leave some bias: half a percent of a mean is allowed beside the errors
 # (docs/response.md: -0.3 to +0.6 % was measured, of which 0.2 to 0.3 % is noise)
 MODEL_FRAC = 0.005
+ANSWERS = 30  # compared with a fresh trace
 DEGREES = 7  # of freedom behind an answer's error: 8 batches less one
 
 
@@ -29,14 +31,18 @@ def plain():
 
 
 def assert_as_traced(answer, batches, *, what, model_frac=MODEL_FRAC):
-    """Mean over the map within 4 combined standard errors and the model's share."""
+    """Mean over the map within what chance allows and the model's share."""
     of_batch = batches.mean(axis=(1, 2))
     # Answers average over what is seen, traces over all pixels of the map
     asked = answer.batches.mean(axis=(1, 2))
     mean = float(of_batch.mean())
     errors = [values.std(ddof=1) / math.sqrt(values.size) for values in (of_batch, asked)]
     off = float(asked.mean()) - mean
-    allowed = 4.0 * math.hypot(*errors) + model_frac * mean
+    keep_z(what, max(abs(off) - model_frac * mean, 0.0) / math.hypot(*errors))
+    # Welch and Satterthwaite: degrees of freedom of an error that is made of two
+    parts = [(error**4 / (len(values) - 1)) for error, values in zip(errors, (of_batch, asked), strict=True)]
+    degrees = math.hypot(*errors) ** 4 / sum(parts)
+    allowed = most_sigmas(ANSWERS, degrees=degrees) * math.hypot(*errors) + model_frac * mean
     assert abs(off) <= allowed, f"{what}: asked {asked.mean():.5g}, traced {mean:.5g}, allowed off {allowed:.3g}"
 
 

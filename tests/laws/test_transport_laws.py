@@ -167,7 +167,7 @@ def test_mirrored_scene_gives_the_mirrored_map():
 
 
 def test_light_in_front_of_a_thin_diffuser_falls_to_half_at_0_64_of_the_distance():
-    # trade-facts: Lambertian point source a distance h behind a thin diffuser (derived): 1, 0.5, 0.1 at 0, 0.64, 1.47 h
+    # A Lambertian point source h behind a plane lights it as (1 + r^2 / h^2)^-2: a half at 0.64 h, a tenth at 1.47 h
     grid = Grid(x_min_mm=-8.0, y_min_mm=-0.25, pitch_mm=0.5, n_x=32, n_y=1)
     scene = slab_scene(
         optical_depth=1e-9, albedo=0.0, asymmetry=0.0, refractive_index=1.0, thickness_mm=1e-3, front_class=1,

@@ -15,9 +15,10 @@ FINE_MM = 0.02  # the raster finds straight edges to 0.01 mm; limits are tried t
 
 def joints(**pads):
     placed = led("tv-1206-red", mounting="top_view")
-    return fit_land(
-        placed, board=board(*pads_at(**{"inner_mm": 1.0, "outer_mm": 2.0, "width_mm": WIDTH_MM} | pads))
-    ).joints
+    drawn = pads_at(**{"inner_mm": 1.0, "outer_mm": 2.0, "width_mm": WIDTH_MM} | pads)
+    found = fit_land(placed, board=board(*drawn)).joints
+    assert len(found) == 2
+    return found
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,6 @@ def test_mean_over_the_window(relative_radiance):
 
 @pytest.mark.parametrize("row", range(21))
 def test_every_pixel_of_the_octant(relative_radiance, row):
-    # 21 assertions at 4 standard errors: a right program fails one of them once in about 130 seeds
     x_mm, y_mm, expected, expected_se = reference_rows()[row]
     i, j = round((4.0 - x_mm) / 0.5 - 0.5), round((4.0 - y_mm) / 0.5 - 0.5)
     assert_mean_within(

@@ -91,6 +91,7 @@ def test_each_led_says_where_its_current_comes_from(states):
 def test_what_the_match_promises_is_what_the_windows_then_show(states):
     as_wired, as_matched, _ = states
     before, after = luminance(as_wired), luminance(as_matched)
+    assert len(as_wired["drive"]["match"]["windows"]) == 2
     for window in as_wired["drive"]["match"]["windows"]:
         assert window["before_cd_m2"] == pytest.approx(before[window["name"]], rel=1e-4)
         assert window["after_cd_m2"] == pytest.approx(after[window["name"]], rel=1e-4)

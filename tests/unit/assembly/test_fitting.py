@@ -34,7 +34,9 @@ def test_a_board_drawn_with_our_own_land_reaches_its_goals(code, mounting, densi
     inner, outer, width = land_edges(placed, density)
     deg = 90.0 if mounting == "side_view" else 0.0
     drawn = pads_at(inner_mm=inner, outer_mm=outer, width_mm=width, deg=deg)
-    for joint in fit_land(placed, board=board(*drawn)).joints:
+    joints = fit_land(placed, board=board(*drawn)).joints
+    assert len(joints) == 2
+    for joint in joints:
         order = ("most", "nominal", "least")
         assert order.index(joint.density) <= order.index(density)
         assert joint.workmanship == 3
@@ -44,7 +46,7 @@ def test_a_lens_down_part_on_a_top_view_land_falls_short():
     placed = led("tv-1206-red", mounting="lens_down", gap_mm=0.6)
     inner, outer, width = land_edges(led("tv-1206-red", mounting="top_view"), "least")
     fit = fit_land(placed, board=board(*pads_at(inner_mm=inner, outer_mm=outer, width_mm=width)))
-    assert all(joint.density is None for joint in fit.joints)
+    assert [joint.density for joint in fit.joints] == [None, None]
     assert fit.needed_mm > outer
 
 
@@ -106,6 +108,7 @@ def test_what_is_found_does_not_change_when_the_board_is_turned_or_the_part_sits
     made = board(*drawn)
     maps = replace(made.maps, copper_front=made.maps.copper_back)
     fit = fit_land(placed, board=replace(made, maps=maps))
+    assert len(fit.joints) == 2
     for joint in fit.joints:
         assert (joint.density, joint.workmanship) == ("nominal", 3)
         assert joint.toe_mm == pytest.approx(0.5, abs=0.03)  # half a pixel at oblique corners

@@ -19,7 +19,9 @@ STRAIGHT_MM, OBLIQUE_MM = 0.01, 0.03
 @pytest.mark.parametrize("mounting", ["lens_down", "top_view", "reverse"])
 def test_edges_of_upright_pads_are_found(deg, mounting):
     drawn = pads_at(inner_mm=1.21, outer_mm=2.43, width_mm=1.68, deg=deg)
-    for pad in find_pads(led("tv-1206-red", mounting=mounting, rotation_deg=deg), board=board(*drawn)):
+    found = find_pads(led("tv-1206-red", mounting=mounting, rotation_deg=deg), board=board(*drawn))
+    assert len(found) == 2
+    for pad in found:
         assert (pad.inner_mm, pad.outer_mm) == pytest.approx((1.21, 2.43), abs=STRAIGHT_MM)
         assert (pad.low_mm, pad.high_mm) == pytest.approx((-0.84, 0.84), abs=STRAIGHT_MM)
         assert not pad.shared
@@ -28,14 +30,18 @@ def test_edges_of_upright_pads_are_found(deg, mounting):
 @pytest.mark.parametrize("deg", [17.0, 100.3, 215.0])
 def test_edges_of_oblique_pads_are_found(deg):
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.7, deg=deg)
-    for pad in find_pads(led("tv-1206-red", mounting="lens_down", rotation_deg=deg), board=board(*drawn)):
+    found = find_pads(led("tv-1206-red", mounting="lens_down", rotation_deg=deg), board=board(*drawn))
+    assert len(found) == 2
+    for pad in found:
         assert (pad.inner_mm, pad.outer_mm) == pytest.approx((1.2, 2.4), abs=OBLIQUE_MM)
 
 
 def test_bared_rims_of_pads_and_windows_do_not_lengthen_a_pad():
     drawn = pads_at(inner_mm=1.2, outer_mm=2.4, width_mm=1.7)
     rim = box(13.9, 14.0, 16.1, 14.1)  # 0.1 mm of bared copper along a window between the pads
-    for pad in find_pads(led("tv-1206-red", mounting="lens_down"), board=board(*drawn, rim)):
+    found = find_pads(led("tv-1206-red", mounting="lens_down"), board=board(*drawn, rim))
+    assert len(found) == 2
+    for pad in found:
         assert pad.inner_mm == pytest.approx(1.2, abs=STRAIGHT_MM)
 
 

@@ -79,13 +79,12 @@ def test_fees_of_ninety_days_are_young_enough_and_a_day_more_is_too_old():
     assert found("price-too-old", on=date(2026, 11, 1) + timedelta(days=90)) == []
     (finding,) = found("price-too-old", on=date(2026, 11, 1) + timedelta(days=91))
     assert "91 days old, more than 90" in finding.reason
-    assert "assembly" in finding.subject or "more" in finding.subject
 
 
 def test_one_finding_stands_for_all_tables_of_one_quote():
     late = SOUND.replace("2026-11-01", "2026-05-01", 1)
     (finding,) = found("price-too-old", late)
-    assert finding.subject == "board board house" or finding.subject.startswith("board")
+    assert finding.subject.startswith("board")
 
 
 def test_assumed_ranges_and_own_timings_do_not_age():
