@@ -10,7 +10,7 @@ from pydantic import Field
 from paneglow.board import PlacedLed
 from paneglow.catalog import Catalog, part_flux_lm
 from paneglow.design import Design, Supply
-from paneglow.drive.circuit import read_supplies, wire_board
+from paneglow.drive.circuit import build_supply, read_supplies, supply_source, wire_board
 from paneglow.drive.matching.exact import ExactMatch, MatchTask, match_exactly
 from paneglow.drive.matching.level import FloatArray, greatest_level_cd_m2
 from paneglow.errors import RangeError
@@ -108,12 +108,17 @@ def _first_or_best(
 
 def _other_supply(bench: Workbench, *, short: list[int]) -> Iterator[Change]:
     """The smallest supply of the catalogue that reaches it, else the one that comes nearest."""
-    now = bench.design.supply
+    now, present = bench.design.supply, bench.exact.circuit.supply
     if now is None or not short:
         return
+    present_v = supply_source(present, depth_frac=bench.task.depth_frac).voltage_v
 
     def tries() -> Iterator[tuple[str, FloatArray]]:
         for code, record in read_supplies().items():
+            other = build_supply(code)
+            higher = supply_source(other, depth_frac=bench.task.depth_frac).voltage_v > present_v
+            if not higher and other.continuous_max_ma <= present.continuous_max_ma:
+                continue
             supply = Supply(kind=now.kind, cell=code, child_reach=now.child_reach, flash_hz=now.flash_hz)
             design = bench.design.model_copy(update={"supply": supply})
             rewired = replace(bench.task, wire=wire_board(design, leds=bench.leds))

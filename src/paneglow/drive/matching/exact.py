@@ -21,6 +21,7 @@ from paneglow.drive.matching.variables import (
 
 ROUNDS = 25
 UNCHANGED_FRAC = 1e-4  # change of a drive value that no longer matters: far below the step of any resistor
+TANGENT_FRAC = 1e-3  # of a current, over which light is taken as straight
 START_FRAC = 0.1  # of a variable's greatest value, to start one that is dark as designed
 
 
@@ -162,19 +163,22 @@ class _State:
 def _straightened(task: MatchTask, *, state: _State, variables: tuple[DriveVariable, ...]) -> MatchProblem:
     """The board about its present state, as a linear problem."""
     value, strings, point = state.values(variables), state.strings, state.point
-    light = np.zeros((len(task.windows), len(variables)))
-    set_here = np.zeros(len(strings.string_of), dtype=np.bool_)
+    # Light over value is no constant: efficiency rises with current and droops. Its tangent is taken, per LED
+    now_frac, more_frac = (strings.light_frac(factor * strings.on_ma) for factor in (1.0, 1.0 + TANGENT_FRAC))
+    rise = np.divide(more_frac, now_frac, out=np.full_like(now_frac, 1.0 + TANGENT_FRAC), where=now_frac > 0.0) - 1.0
+    light, fixed_frac = np.zeros((len(task.windows), len(variables))), point.light_frac.copy()
     load_ma = np.array([sum(variable.pattern) for variable in variables])
     for number, variable in enumerate(variables):
         own = np.isin(strings.string_of, variable.strings)
-        set_here |= own
-        light[:, number] = task.light[:, own] @ point.light_frac[own] / max(value[number], DARK_MA)
+        steepness = 1.0 if variable.kind == "brightness" else rise[own] / TANGENT_FRAC
+        light[:, number] = task.light[:, own] @ (steepness * point.light_frac[own]) / max(value[number], DARK_MA)
+        fixed_frac[own] *= 1.0 - steepness
         if variable.kind == "brightness":
             load_ma[number] = strings.mean_ma[list(variable.strings)].sum() / max(value[number], DARK_MA)
     supply_ma = state.circuit.supply.continuous_max_ma
     return MatchProblem(
         light=light,
-        fixed_cd_m2=task.light @ np.where(set_here, 0.0, point.light_frac) + task.beside_cd_m2,
+        fixed_cd_m2=task.light @ fixed_frac + task.beside_cd_m2,
         ratio=task.ratio,
         most=greatest_values(variables, strings=strings, circuit=state.circuit),
         load_ma=load_ma,

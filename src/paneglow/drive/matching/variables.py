@@ -15,14 +15,14 @@ from paneglow.drive.circuit import (
     supply_source,
 )
 from paneglow.drive.matching.series import LEAST_OHM, MOST_OHM
-from paneglow.physics import DiodeCurve, FluxCurve, diode_voltage_v, relative_light, stacked
+from paneglow.physics import FluxCurve, junction_slope_v, relative_light, saturation_ma, stacked
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 DARK_MA = 1e-9  # less is no current
 SINK_HEADROOM = 2.0  # dropout voltages left for a sink: tanh(2) is 96 % of its current
-BISECTIONS = 60  # of a logarithm over twelve decades: down to rounding
+BISECTIONS = 46  # of a logarithm over fifteen decades: to 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +69,9 @@ class Strings:
     ----------
     string_of : ndarray of int, shape (led,)
         String that each LED of the circuit belongs to.
-    curve, flux, junction_c
-        Of all LEDs, as warm as at the operating point.
+    saturation_ma, slope_v, series_ohm : ndarray, shape (led,)
+        Junctions of all LEDs, as warm as at the operating point.
+    flux, junction_c : FluxCurve, ndarray of shape (led,)
     outer_ohm : ndarray, shape (string,)
         Resistance of the pins at both ends [ohm]; 0 between rail and ground.
     on_share_frac : ndarray, shape (string,)
@@ -82,7 +83,9 @@ class Strings:
     """
 
     string_of: IntArray
-    curve: DiodeCurve
+    saturation_ma: FloatArray
+    slope_v: FloatArray
+    series_ohm: FloatArray
     flux: FluxCurve
     junction_c: FloatArray
     outer_ohm: FloatArray
@@ -102,8 +105,9 @@ class Strings:
 
     def voltage_v(self, on_ma: FloatArray) -> FloatArray:
         """Voltage across the LEDs of strings that carry currents while on [V], shape (..., string)."""
-        own_v = diode_voltage_v(on_ma[..., self.string_of], curve=self.curve, junction_c=self.junction_c)
-        return self._per_string(own_v)
+        own_ma = on_ma[..., self.string_of]
+        own_v = self.slope_v * np.log1p(own_ma / self.saturation_ma) + 1e-3 * self.series_ohm * own_ma
+        return np.asarray(own_v @ (self.string_of[:, np.newaxis] == np.arange(len(self.outer_ohm))))
 
     def light_frac(self, on_ma: FloatArray) -> FloatArray:
         """Mean light of every LED while its string carries a current when on, over that at its test current [1]."""
@@ -121,12 +125,10 @@ class Strings:
             low, high = np.where(over, low, middle), np.where(over, middle, high)
         return np.where(low > np.log(DARK_MA), np.exp(low), 0.0)
 
-    def _per_string(self, per_led: FloatArray) -> FloatArray:
-        return np.asarray(per_led @ (self.string_of[:, np.newaxis] == np.arange(len(self.outer_ohm))))
-
 
 def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
     """The strings of a circuit at an operating point."""
+    curve = stacked([led.curve for led in circuit.leds])
     place = {ref: number for number, string in enumerate(circuit.strings) for ref in string.refs}
     mean = dict(zip(point.refs, point.mean_current_ma.tolist(), strict=True))
     duties = dict(circuit.phases[0].duties)
@@ -140,7 +142,9 @@ def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
 
     return Strings(
         string_of=np.array([place[ref] for ref in circuit.refs], dtype=np.int64),
-        curve=stacked([led.curve for led in circuit.leds]),
+        saturation_ma=saturation_ma(curve, junction_c=point.junction_c),
+        slope_v=junction_slope_v(curve, junction_c=point.junction_c),
+        series_ohm=np.asarray(curve.series_ohm),
         flux=stacked([led.flux for led in circuit.leds]),
         junction_c=point.junction_c,
         outer_ohm=np.array([outer_ohm(string) for string in circuit.strings]),
