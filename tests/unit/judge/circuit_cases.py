@@ -74,7 +74,7 @@ CIRCUIT_CASES: dict[str, Callable[[], CircuitContext]] = {
     "chip-starved": lambda: solved(wired(_on_pins(), chip=ChipDesign(kind="cmos-8bit", voltage_least_v=5.5))),
     "ghost-light": _ghosting,
     "resistor-too-warm": lambda: solved(wired(rail(1000.0, 1000.0, resistor_max_mw=5.0))),
-    "resistor-shared": lambda: solved(wired(rail(1000.0, resistors=("R1",)))),
+    "leds-share-resistor": lambda: solved(wired(rail(1000.0, resistors=("R1",)))),
     "junction-too-warm": lambda: solved(wired(drive=DriveDesign(ambient_c=90.0))),
     "light-flickers": lambda: solved(wired(rail(duty_frac=0.5, cycle_hz=200.0))),
 }

@@ -274,6 +274,26 @@ def supply_source(supply: DriveSupply, *, depth_frac: float) -> Source:
     )
 
 
+def loaded_voltage_v(supply: DriveSupply, *, depth_frac: float, load_ma: float) -> float:
+    """Voltage at the terminals of a supply under a lasting load [V], not below 0.
+
+    Parameters
+    ----------
+    supply : DriveSupply
+    depth_frac : float
+        How far it is drawn down, 0 fresh to 1 empty [1]; without meaning for a rail.
+    load_ma : float
+        [mA]
+
+    Raises
+    ------
+    RangeError
+        If the depth is not 0 to 1.
+    """
+    source = supply_source(supply, depth_frac=depth_frac)
+    return max(0.0, source.voltage_v - 1e-3 * (source.fast_ohm + source.slow_ohm) * load_ma)
+
+
 # Chips
 
 

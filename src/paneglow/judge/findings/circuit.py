@@ -196,7 +196,7 @@ def resistor_too_warm(context: CircuitContext) -> Iterable[Fault]:
 
 
 @rule("warning")
-def resistor_shared(context: CircuitContext) -> Iterable[Fault]:
+def leds_share_resistor(context: CircuitContext) -> Iterable[Fault]:
     """LEDs in parallel share one resistor, so that current divides between them by forward voltage.
 
     The LED of the lowest forward voltage takes most, and even pieces of one order code differ: brightness then differs
