@@ -14,14 +14,71 @@ PaneglowError
 └── MissingExtraError     an optional library is not installed
 
 A message says what is wrong, where, what is allowed and what to do. A design that misses its goals is a
-verdict, never an error.
+verdict, never an error. Whatever of a file a message quotes, it shows as it is: nothing in it steers a terminal.
 """
 
+import unicodedata
 from pathlib import Path
+
+MOST_CHARACTERS, MOST_LINES = 600, 25  # of a message: more is no message
+# Categories of characters that do not show: control, format (direction overrides among them), halves of pairs, and ends
+# of lines and paragraphs. Joiners are part of how some languages are written.
+HIDDEN = frozenset(("Cc", "Cf", "Cs", "Zl", "Zp"))
+JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+
+
+def is_hidden(character: str) -> bool:
+    """Whether a character does not show and may change how others do: control, line break, direction override."""
+    return unicodedata.category(character) in HIDDEN and character not in JOINERS
+
+
+def to_plain_text(text: str, *, keep: str = "") -> str:
+    r"""The text with every character that does not show written out, so that it can neither hide nor steer anything.
+
+    Parameters
+    ----------
+    text : str
+    keep : str
+        Characters left as they are.
+
+    Examples
+    --------
+    >>> to_plain_text("moon\x1b[2J\u202eenap")
+    'moon\\x1b[2J\\u202eenap'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        character.encode("unicode_escape").decode() if is_hidden(character) and character not in keep else character
+        for character in text
+    )
+
+
+def _to_message(text: str) -> str:
+    """A message of readable length: long lines lose their middle, and what is wrong too often is counted."""
+    lines = [_cut(to_plain_text(line)) for line in text.split("\n")]
+    more = len(lines) - MOST_LINES
+    return "\n".join([*lines[:MOST_LINES], f"and {more} more like these"] if more > 0 else lines)
+
+
+def _cut(line: str) -> str:
+    if len(line) <= MOST_CHARACTERS:
+        return line
+    ends = MOST_CHARACTERS // 2
+    return f"{line[:ends]} [{len(line) - 2 * ends} characters left out] {line[-ends:]}"
 
 
 class PaneglowError(Exception):
-    """Root of all errors of this package."""
+    """Root of all errors of this package.
+
+    Parameters
+    ----------
+    message : str
+        One problem a line.
+    """
+
+    def __init__(self, message: str) -> None:
+        super().__init__(_to_message(message))
 
 
 class RangeError(PaneglowError, ValueError):

@@ -7,6 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from paneglow.cli import app
+from paneglow.errors import is_hidden
 from tiny_board import DESIGN, FILES, PART, copper, profile, write_tiny_board
 
 RUNNER = CliRunner(env={"COLUMNS": "80"})
@@ -99,7 +100,7 @@ def test_a_design_that_cannot_be_is_refused(tmp_path, old, new, words):
 
 
 def test_an_led_on_a_hole_inside_its_own_window_is_refused(tmp_path):
-    drill = FILES["holes.drl"].replace("X3.000Y3.000", "X3.000Y3.000\nX20.000Y15.000")
+    drill = FILES["holes.drl"].replace("T1C1.000", "T1C1.000\nT2C5.000").replace("M30", "T2\nX20.000Y15.000\nM30")
     moved = {"at_mm = [12.0, 15.0]": "at_mm = [20.0, 15.0]", "side_view": "lens_down", PART: "tv-1206-amber"}
     design = GOOD_DESIGN
     for old, new in moved.items():
@@ -115,3 +116,35 @@ def test_cuda_is_refused_in_one_line(tmp_path):
 def test_a_pitch_out_of_range_is_refused(tmp_path):
     for pitch in ("0", "-1", "nan", "5"):
         assert "pitch" in refusal("windows", str(write_tiny_board(tmp_path / f"p{pitch}")), "--pitch", pitch)
+
+
+@pytest.mark.parametrize("hidden", ["\\u001b[2J", "\\n", "\\u202e", "\\u2028", "\\u0007"])
+@pytest.mark.parametrize("old", ['name = "tiny"', 'name = "pane"', 'window = "pane"'])
+def test_a_name_with_what_does_not_show_is_refused_and_not_printed(tmp_path, old, hidden):
+    design = write_tiny_board(tmp_path, design=GOOD_DESIGN.replace(old, f'{old[:-1]}{hidden}x"', 1))
+    for command in ("check", "light"):
+        line = refusal(command, str(design))
+        assert "holds the unseen sign U+" in line
+        assert not any(is_hidden(character) for character in line.rstrip("\n"))
+
+
+def test_what_files_say_reaches_terminal_and_results_written_out(tmp_path):
+    """Gerber attributes and cells of a placement file may hold any character; nothing of it steers a terminal."""
+    named = FILES["top.gbr"].replace("%MOMM*%", "%MOMM*%\n%TO.N,GND\\u202e\\u001b[2J*%", 1)
+    rows = "Reference,X (mm),Y (mm),Rotation,Side,Value\nR1,5,5,0,back,1k\x1b[31m\u202e\n"
+    design = write_tiny_board(
+        tmp_path / "board",
+        files={"top.gbr": named},
+        design=GOOD_DESIGN.replace('fabrication = "fab"', 'fabrication = "fab"\nplacement = "parts.csv"'),
+    )
+    (tmp_path / "board" / "parts.csv").write_text(rows, encoding="utf-8")
+    out = tmp_path / "placement.csv"
+    for call in (
+        ["check", str(design)],
+        ["check", str(design), "--json"],
+        ["placement", str(design), "--out", str(out)],
+    ):
+        shown = RUNNER.invoke(app, call)
+        assert shown.exit_code in (0, 1), shown.output
+        assert not any(is_hidden(character) for character in shown.output.replace("\n", ""))
+    assert not any(is_hidden(character) for character in out.read_text(encoding="utf-8").replace("\n", ""))

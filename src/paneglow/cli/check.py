@@ -6,10 +6,9 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
 from paneglow.assembly import Building, LedPolarity, Polarity
-from paneglow.cli.console import build_console, build_table, print_findings
+from paneglow.cli.console import build_console, build_table, print_findings, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.drive import DriveResults
 from paneglow.judge import release_blockers
@@ -61,7 +60,7 @@ def _print_check(results: CheckResults) -> None:
     blocking = len(release_blockers(results.findings)) - errors
     counted = f"{len(results.findings)} findings, {errors} of them errors" if results.findings else "nothing found"
     counted += f", {blocking} more block release" if blocking else ""
-    console.print(Text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
+    console.print(text(f"{results.name}: {results.leds} LEDs, {results.windows} windows, {counted}"))
     _print_polarity(console, results.polarity)
     _print_building(console, results.building)
     if results.drive is not None:
@@ -70,13 +69,13 @@ def _print_check(results: CheckResults) -> None:
         console.print()
         print_findings(console, sort_findings(results.findings))
     for note in results.notes:
-        console.print(Text(f"note: {note}"))
+        console.print(text(f"note: {note}"))
 
 
 def _print_drive(console: Console, drive: DriveResults) -> None:
     """Print what the supply gives, a row per current, every load against its limit, and how long the supply lasts."""
     console.print()
-    console.print(Text(supply_sentence(drive)))
+    console.print(text(supply_sentence(drive)))
     table = build_table("LEDs", "mA", "at most", "peak", "at most", "light at worst", numbers=frozenset(("mA", "peak")))
     groups: dict[tuple[str, ...], list[str]] = {}
     for led in drive.leds:
@@ -84,29 +83,29 @@ def _print_drive(console: Console, drive: DriveResults) -> None:
         cells = (*(to_digits(value) for value in currents), to_digits(100 * led.weak_light_frac) + " %")
         groups.setdefault(cells, []).append(led.ref)
     for cells, refs in groups.items():
-        table.add_row(Text(to_refs_text(refs)), *(Text(cell) for cell in cells))
+        table.add_row(text(to_refs_text(refs)), *(text(cell) for cell in cells))
     console.print(table)
     rows = [build_load_row(load) for load in drive.loads]
     for row in sorted(rows, key=lambda row: -row.percent)[:LOADS_SHOWN]:
         over = ", too much" if row.over else ""
-        console.print(Text(f"{row.subject}: {row.quantity} {row.used} of {row.limit} ({row.percent:g} %){over}"))
+        console.print(text(f"{row.subject}: {row.quantity} {row.used} of {row.limit} ({row.percent:g} %){over}"))
     if len(rows) > LOADS_SHOWN:
-        console.print(Text(f"and {len(rows) - LOADS_SHOWN} loads that are further from their limits"))
+        console.print(text(f"and {len(rows) - LOADS_SHOWN} loads that are further from their limits"))
     for sentence in () if drive.life is None else life_sentences(drive.life):
-        console.print(Text(sentence))
+        console.print(text(sentence))
 
 
 def _print_polarity(console: Console, polarity: Polarity) -> None:
     """Print a row per order code and style: its LEDs, whether they are the right way round, and its mark as mounted."""
     if not polarity.leds:
         return
-    console.print(Text(to_way_round_text(polarity.leds, basis=polarity.basis)))
+    console.print(text(to_way_round_text(polarity.leds, basis=polarity.basis)))
     state_of = {one.ref: one.state for one in polarity.leds}
     same = sum(row.state == state_of.get(row.ref) != "not told" for row in polarity.rows)
     if polarity.rows:
         share = "All" if same == len(polarity.rows) else f"{same} of"
         console.print(
-            Text(f"{share} {len(polarity.rows)} placement rows were confirmed by a second, independent check")
+            text(f"{share} {len(polarity.rows)} placement rows were confirmed by a second, independent check")
         )
     console.print()
     table = build_table("part", "style", "LEDs", "way round", "mark once mounted")
@@ -116,10 +115,10 @@ def _print_polarity(console: Console, polarity: Polarity) -> None:
     for (part, mounting, state), leds in groups.items():
         refs = to_refs_text([one.ref for one in leds])
         cells = (part, mounting.replace("_", " "), refs, state, _mark(leds[0]))
-        table.add_row(*(Text(cell) for cell in cells))
+        table.add_row(*(text(cell) for cell in cells))
     console.print(table)
     for line in _legend_lines(polarity.leds):
-        console.print(Text(line))
+        console.print(text(line))
 
 
 def _mark(one: LedPolarity) -> str:
@@ -145,10 +144,10 @@ def _print_building(console: Console, building: Building) -> None:
         return
     by_hand = sum(len(way.refs) for way in building.ways if way.way == "hand")
     minutes = "" if building.minutes_by_hand is None else f": {to_minutes_text(building.minutes_by_hand)} a board"
-    console.print(Text(f"{by_hand} of {sum(len(way.refs) for way in building.ways)} LEDs are built by hand{minutes}"))
+    console.print(text(f"{by_hand} of {sum(len(way.refs) for way in building.ways)} LEDs are built by hand{minutes}"))
     console.print()
     table = build_table("LEDs", "part", "style", "built", "lands", "stands", "behind")
     for row in build_building_rows(building):
         cells = (row.refs, row.part, row.mounting, row.way.removeprefix("by "), row.goals, row.stand, row.height)
-        table.add_row(*(Text(cell) for cell in cells))
+        table.add_row(*(text(cell) for cell in cells))
     console.print(table)

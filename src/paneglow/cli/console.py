@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from paneglow.errors import to_plain_text
 from paneglow.judge import Finding
 
 WIDTH = 80
@@ -26,6 +27,11 @@ def build_console(*, stderr: bool = False) -> Console:
     )
 
 
+def text(words: str) -> Text:
+    """Words for the terminal: as they are, and nothing in them steers it."""
+    return Text(to_plain_text(words))
+
+
 def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
     """Return an empty table; columns named in `numbers` are set flush right and never broken."""
     table = Table(
@@ -40,17 +46,17 @@ def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
         flush_right = heading in numbers
         # Long names fold, so that the numbers beside them stay whole
         table.add_column(
-            Text(heading), justify="right" if flush_right else "left", no_wrap=flush_right, overflow="fold"
+            text(heading), justify="right" if flush_right else "left", no_wrap=flush_right, overflow="fold"
         )
     return table
 
 
-def print_indented(console: Console, text: str, *, lead: str) -> None:
+def print_indented(console: Console, words: str, *, lead: str) -> None:
     """Print a text behind a lead, its further lines indented by as much."""
     grid = Table.grid(padding=0)
     grid.add_column(no_wrap=True)
     grid.add_column()
-    grid.add_row(Text(lead), Text(text))
+    grid.add_row(text(lead), text(words))
     console.print(grid)
 
 

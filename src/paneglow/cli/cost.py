@@ -7,9 +7,8 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
-from paneglow.cli.console import DASH, build_console, build_table, print_findings
+from paneglow.cli.console import DASH, build_console, build_table, print_findings, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cost import MOST_RUN, WAY_WORDS, Answer, Statement, Way
 from paneglow.pipeline import cost_design, write_starter_costs
@@ -87,7 +86,7 @@ def _print_rows(
     """Print a table; all columns but those of words are numbers."""
     table = build_table(*headings, numbers=frozenset(heading for heading in headings if heading not in words))
     for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
+        table.add_row(*(text(cell) for cell in row))
     console.print(table)
     console.print()
 
@@ -100,9 +99,9 @@ def _print_ways(console: Console, results: CostResults) -> None:
             money = (f"{row.unit_low}-{row.unit_high}", DASH, DASH)
         rows.append((WAY_WORDS[row.way], str(row.good), *money, f"{row.minutes / row.good:.1f}", str(row.started)))
     _print_rows(console, ("way", "pieces", "unit cost", "carried", "run", "min each", "boards"), rows)
-    console.print(Text("'unit cost' charges leftover parts to this run; 'carried' leaves them for the next."))
+    console.print(text("'unit cost' charges leftover parts to this run; 'carried' leaves them for the next."))
     for sentence in cost_sentences(results):
-        console.print(Text(sentence))
+        console.print(text(sentence))
     console.print()
 
 
@@ -125,7 +124,7 @@ def _print_prices(console: Console, answer: Answer) -> None:
     if answer.wanted:
         wanted = {(row.good, row.way): row for row in answer.wanted}
         ways = list(dict.fromkeys(row.way for row in answer.wanted))
-        console.print(Text(f"Price for {answer.wanted[0].margin_percent} % margin, by pieces of the run:"))
+        console.print(text(f"Price for {answer.wanted[0].margin_percent} % margin, by pieces of the run:"))
         by_size: list[tuple[str, ...]] = [
             (
                 str(good),
@@ -136,8 +135,8 @@ def _print_prices(console: Console, answer: Answer) -> None:
         _print_rows(console, ("pieces", *(WAY_WORDS[way] for way in ways)), by_size, words=())
         reason = answer.wanted[0].reason
         if reason:
-            console.print(Text(f"{reason[:1].upper()}{reason[1:]}."))
-    console.print(Text("In brackets: with leftovers carried to the next run."))
+            console.print(text(f"{reason[:1].upper()}{reason[1:]}."))
+    console.print(text("In brackets: with leftovers carried to the next run."))
     console.print()
 
 
@@ -155,7 +154,7 @@ def _print_risk(console: Console, answer: Answer, *, way: Way) -> None:
     _print_rows(console, ("way", "best", "likely", "worst", "share of draws in which cheapest"), rows)
     swings = [row for row in answer.sensitivity if row.way == way and row.swing][:SHORT_LIST]
     if swings:
-        console.print(Text(f"What moves the unit cost most, {WAY_WORDS[way]}:"))
+        console.print(text(f"What moves the unit cost most, {WAY_WORDS[way]}:"))
         _print_rows(
             console,
             ("input", "from", "to", "unit cost", "to "),
@@ -174,7 +173,7 @@ def _print_leds(console: Console, results: CostResults) -> None:
         for swap in row.instead:
             words = "more" if swap.more_each_board > 0 else "less"
             rows.append((f"  {swap.by} instead", "", f"{abs(swap.more_each_board)} {words}", ""))
-    console.print(Text(f"What each LED costs a board, {WAY_WORDS[results.leds[0].way]}:"))
+    console.print(text(f"What each LED costs a board, {WAY_WORDS[results.leds[0].way]}:"))
     _print_rows(console, ("LED", "on a board", "cost a board", "cd/m²"), rows, words=("LED",))
 
 
@@ -195,7 +194,7 @@ def _print_options(console: Console, results: CostResults) -> None:
 
 def _print_statement(console: Console, statement: Statement, *, currency: str) -> None:
     """Print every line of a statement with its working; the lines add up to the total."""
-    console.print(Text(f"{WAY_WORDS[statement.way]}, {statement.good} good pieces, in {currency}:"))
+    console.print(text(f"{WAY_WORDS[statement.way]}, {statement.good} good pieces, in {currency}:"))
     lines = [(str(line.amount), str(line.per_piece), f"{line.what}: {line.working}") for line in statement.lines]
     totals = [
         (str(statement.total), str(statement.unit), "total"),
@@ -216,7 +215,7 @@ def _print_costs(results: CostResults, *, way: Way | None) -> None:
     console, answer = build_console(), results.answer
     first = [row for row in answer.statements if row.good == answer.shown.good]
     chosen = next((row for row in first if row.way == way), answer.shown)
-    console.print(Text(f"{results.name}: what a good piece costs, in {results.currency}"))
+    console.print(text(f"{results.name}: what a good piece costs, in {results.currency}"))
     console.print()
     _print_ways(console, results)
     _print_prices(console, answer)
@@ -227,6 +226,6 @@ def _print_costs(results: CostResults, *, way: Way | None) -> None:
     rates = results.inputs.rates
     if rates is not None:
         worths = ", ".join(f"1 {currency} = {worth} {results.currency}" for currency, worth in rates.worth.items())
-        console.print(Text(f"{worths} ({rates.dated})"))
+        console.print(text(f"{worths} ({rates.dated})"))
     console.print()
     print_findings(console, sort_findings(results.findings))

@@ -20,7 +20,7 @@ WrongCall: type[Exception] = typer.BadParameter.__bases__[0]
 
 def print_problem(problem: object) -> None:
     """Print a problem on stderr, each of its lines led by the name of the command."""
-    for line in str(problem).splitlines() or [""]:
+    for line in str(problem).split("\n"):
         typer.echo(f"paneglow: {line}", err=True)
 
 

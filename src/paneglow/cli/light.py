@@ -5,9 +5,8 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.text import Text
 
-from paneglow.cli.console import DASH, build_console, build_table, print_findings
+from paneglow.cli.console import DASH, build_console, build_table, print_findings, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.progress import show_progress
 from paneglow.cost import WAY_WORDS
@@ -98,36 +97,36 @@ def _cells(window: WindowLook, goals: list[GoalResult]) -> tuple[str, ...]:
 def _print_results(results: Results, *, page: Path) -> None:
     """Print the verdict, a row per window, the gravest findings and where the report lies, in 80 columns."""
     console = build_console()
-    console.print(Text(results.name))
-    console.print(Text(results.summary))
+    console.print(text(results.name))
+    console.print(text(results.summary))
     console.print()
     table = build_table("window", "colour", *FIGURES, "goals", numbers=frozenset(FIGURES))
     meant, others = split_windows(results)
     for window in meant:
         goals = [goal for goal in results.verdict.goals if goal.window == window.name]
-        table.add_row(*(Text(cell) for cell in _cells(window, goals)))
-    console.print(table if meant else Text("no window is lit on purpose"))
+        table.add_row(*(text(cell) for cell in _cells(window, goals)))
+    console.print(table if meant else text("no window is lit on purpose"))
     if others:
-        console.print(Text(f"and {len(others)} more that no LED is meant for, in the report"))
+        console.print(text(f"and {len(others)} more that no LED is meant for, in the report"))
     console.print()
     if results.drive is not None:
         _print_drive(console, results.drive)
     ordered = sort_findings(results.verdict.findings)
     print_findings(console, ordered[:SHORT_LIST])
     if len(ordered) > SHORT_LIST:
-        console.print(Text(f"and {len(ordered) - SHORT_LIST} more in the report"))
+        console.print(text(f"and {len(ordered) - SHORT_LIST} more in the report"))
     if results.how_to_narrow is not None:
         console.print()
-        console.print(Text(f"{results.assumptions} {results.how_to_narrow}"))
+        console.print(text(f"{results.assumptions} {results.how_to_narrow}"))
     if results.cost is not None:
         console.print()
         run = results.cost.answer.shown
         unit = str(run.unit) if run.quoted else f"{run.unit_low} to {run.unit_high}"
         cost = f"{unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
-        console.print(Text(f"cost: {cost}; more in the report and by paneglow cost"))
+        console.print(text(f"cost: {cost}; more in the report and by paneglow cost"))
     console.print()
     # Never broken over lines, so that it can be copied
-    console.print(Text(f"report: {page}"), soft_wrap=True)
+    console.print(text(f"report: {page}"), soft_wrap=True)
 
 
 def _print_drive(console: Console, drive: DriveResults) -> None:
@@ -136,5 +135,5 @@ def _print_drive(console: Console, drive: DriveResults) -> None:
     if drive.match is not None:
         sentences += [match_sentence(drive.match), *drive.match.reasons]
     for sentence in sentences:
-        console.print(Text(sentence.replace("m²", "m2")))  # signs that every terminal shows
+        console.print(text(sentence.replace("m²", "m2")))  # signs that every terminal shows
     console.print()

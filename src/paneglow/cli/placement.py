@@ -4,9 +4,8 @@ from pathlib import Path
 from typing import Annotated, get_args
 
 import typer
-from rich.text import Text
 
-from paneglow.cli.console import build_console
+from paneglow.cli.console import build_console, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
 from paneglow.pipeline import place
@@ -46,18 +45,18 @@ def placement(
     written = place(design, dialect=dialect, rule=rule)
     write_together(out.parent, contents={out.name: written.text.encode()})
     console = build_console()
-    console.print(Text(f"{to_way_round_text(written.checks)} (read back from the file)"))
+    console.print(text(f"{to_way_round_text(written.checks)} (read back from the file)"))
     wrong: dict[str, list[str]] = {}
     for check in written.checks:
         if check.state != "correct":
             wrong.setdefault(check.state, []).append(check.ref)
     for state, refs in wrong.items():
-        console.print(Text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))
+        console.print(text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))
     if written.unverified:
         codes = ", ".join(written.unverified)
-        console.print(Text(f"nothing stands behind the polarity mark of {codes}: this blocks release"))
+        console.print(text(f"nothing stands behind the polarity mark of {codes}: this blocks release"))
     for words in rule.words()[:-1]:
-        console.print(Text(f"note: {words}"))
-    console.print(Text(f"note: y counts {DIALECTS[dialect].y}ward, lengths in {DIALECTS[dialect].unit}"))
-    console.print(Text(f"placement: {out}"), soft_wrap=True)
+        console.print(text(f"note: {words}"))
+    console.print(text(f"note: y counts {DIALECTS[dialect].y}ward, lengths in {DIALECTS[dialect].unit}"))
+    console.print(text(f"placement: {out}"), soft_wrap=True)
     raise typer.Exit(EXIT_GOALS_MISSED if wrong or written.unverified else EXIT_DONE)

@@ -4,10 +4,9 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.text import Text
 
 from paneglow.board import draw_survey
-from paneglow.cli.console import build_console, build_table, print_indented
+from paneglow.cli.console import build_console, build_table, print_indented, text
 from paneglow.pipeline import survey
 from paneglow.report import to_digits, to_png
 from paneglow.results import SurveyResults, WindowResult, build_survey_results, to_json
@@ -37,12 +36,12 @@ def _print_survey(found: SurveyResults) -> None:
     console = build_console()
     area = f"{to_digits(found.outline_area_mm2, digits=3)} mm2"
     boards = "" if found.pieces == 1 else f", {found.pieces} boards in the panel"
-    console.print(Text(f"outline {area}, {found.copper_layers} copper layers{boards}"))
+    console.print(text(f"outline {area}, {found.copper_layers} copper layers{boards}"))
     console.print()
     table = build_table("window", *NUMBERS, "front", "back", "shadows", numbers=frozenset((*NUMBERS, "shadows")))
     for window in found.windows:
-        table.add_row(*(Text(cell) for cell in _cells(window)))
-    console.print(table if found.windows else Text("No window: light can cross this board nowhere."))
+        table.add_row(*(text(cell) for cell in _cells(window)))
+    console.print(table if found.windows else text("No window: light can cross this board nowhere."))
     for kind in dict.fromkeys(opening.kind for opening in found.others):
         alike = [opening for opening in found.others if opening.kind == kind]
         print_indented(console, f"{len(alike)} x {kind}, {alike[0].reason}", lead="not a window: ")

@@ -4,7 +4,6 @@ import difflib
 import math
 import re
 import tomllib
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
@@ -13,7 +12,7 @@ from typing import Annotated, Any, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from paneglow.errors import PaneglowError
+from paneglow.errors import PaneglowError, is_hidden
 from paneglow.units import Record
 
 FILE_SIZE_MOST_BYTES = 4_000_000  # a design or parts file is a few kB; beyond this it is the wrong file
@@ -23,8 +22,6 @@ BACKSLASH_ADVICE = (
     "a backslash in \"double quotes\" does not stand for itself; write paths with / or in 'single quotes'"
 )
 FREE_TEXTS = ("note", "source", "document", "below_cost_reason")
-UNSEEN = ("Cc", "Zl", "Zp")  # Unicode categories: control signs, separators of lines and paragraphs
-TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")  # turn the direction of writing
 MEANT = {
     "mask": ("colour", "color", "soldermask", "solder_mask", "paint"),
     "legend": ("silkscreen", "silk", "ink"),
@@ -151,8 +148,7 @@ def _unreadable_texts(value: Any, place: Place = ()) -> Iterator[str]:
             yield from _unreadable_texts(inner, (*place, number))
     elif isinstance(value, str):
         allowed = "\n\t" if place and place[-1] in FREE_TEXTS else ""
-        hidden = (sign for sign in value if sign in TURNING or unicodedata.category(sign) in UNSEEN)
-        bad = next((sign for sign in hidden if sign not in allowed), None)
+        bad = next((sign for sign in value if is_hidden(sign) and sign not in allowed), None)
         if bad is not None:
             remedy = f"; {BACKSLASH_ADVICE}" if bad in "\a\b\t\n\f\r" else ""
             yield f"{place_text(place)}: holds the unseen sign U+{ord(bad):04X}; take it out{remedy}"

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from paneglow.errors import PlacementError
+from paneglow.errors import PlacementError, to_plain_text
 from paneglow.fab.placement_rule import PlacementRule, parse_rule
 
 PlacementUnit = Literal["mm", "inch", "mil"]
@@ -278,7 +278,7 @@ def _parse_row(cells: list[str], *, line: int, layout: _Layout, path: Path) -> P
 
     def text(column: str) -> str:
         index = layout.columns.get(column)
-        return cells[index] if index is not None and index < len(cells) else ""
+        return to_plain_text(cells[index]) if index is not None and index < len(cells) else ""
 
     ref = text("ref")
     if not ref:

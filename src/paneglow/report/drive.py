@@ -250,7 +250,7 @@ def _lasting(life: SupplyLife) -> Iterator[WindowLifeRow]:
 def _match_part(match: BrightnessMatch) -> MatchPart:
     return MatchPart(
         lead=match_sentence(match),
-        reasons=tuple(reason.replace("cd/m2", "cd/m²") for reason in match.reasons),
+        reasons=match.reasons,
         changes=tuple(_change_words(change) for change in match.changes),
         windows=tuple(
             MatchRow(

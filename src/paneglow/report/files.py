@@ -1,15 +1,18 @@
 """The files of a report."""
 
+import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from paneglow.assembly import build_bench_drawings
 from paneglow.board import Board
+from paneglow.errors import to_plain_text
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
@@ -32,12 +35,27 @@ def _read_template(name: str) -> str:
     return files("paneglow.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
+UNITS = re.compile(r"\bcd/m2\b|(?<=\d )mm2\b")
+SIGNS = re.compile(r"\+-(?=\d)")
+
+
+def _typeset(value: Any) -> Any:
+    """What a page prints: units and signs as in the rest of the page, and nothing that does not show."""
+    if isinstance(value, Markup):
+        return Markup(to_plain_text(value, keep="\n\t"))
+    if not isinstance(value, str):
+        return value
+    squared = UNITS.sub(lambda unit: f"{unit[0][:-1]}\N{SUPERSCRIPT TWO}", to_plain_text(value))
+    return SIGNS.sub("\N{PLUS-MINUS SIGN}", squared)
+
+
 @cache
 def _environment() -> Environment:
     return Environment(
         loader=FunctionLoader(_read_template),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_typeset,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -42,7 +42,6 @@ class Scale:
 class GoalRow:
     """One goal against one window, ready to print."""
 
-    short: str
     goal: str
     window: str
     required: str

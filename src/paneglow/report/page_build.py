@@ -40,7 +40,6 @@ FATE_WORDS = {
     "absorbed": "absorbed",
     "missed": "missed the board",
 }
-GOAL_SHORT = {name: words.removeprefix("least ").removeprefix("greatest ") for name, words in GOAL_WORDS.items()}
 GOAL_SENSE = {"min": "at least", "max": "at most"}
 
 
@@ -126,7 +125,6 @@ def _margin(goal: str, value: float) -> str:
 def _goal_row(goal: GoalResult) -> GoalRow:
     sense = "max" if "_max" in goal.goal else "min"
     return GoalRow(
-        short=GOAL_SHORT.get(goal.goal, goal.goal.replace("_", " ")),
         goal=GOAL_WORDS.get(goal.goal, goal.goal.replace("_", " ")),
         window=goal.window,
         required=f"{GOAL_SENSE[sense]} {_stated(goal.goal, goal.required)}",

@@ -10,6 +10,7 @@ from paneglow.assembly import Assembled
 from paneglow.board import Board, PlacedLed, Window, WindowSurvey
 from paneglow.design import CurrentSource
 from paneglow.drive import DriveResults
+from paneglow.errors import to_plain_text
 from paneglow.judge import Finding
 from paneglow.results.captions import PICTURES
 from paneglow.results.cost import CostResults
@@ -192,16 +193,19 @@ def build_results(evaluation: Evaluation) -> Results:
 def to_json(record: Results | SurveyResults | CheckResults | CostResults) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
-    Numbers carry seven significant digits, far finer than anything measured or computed here.
+    Numbers carry seven significant digits, far finer than anything measured or computed here. Characters that do not
+    show are written out.
     """
-    return json.dumps(_shortened(record.model_dump(mode="json")), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(_plain(record.model_dump(mode="json")), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _shortened(value: JsonValue) -> JsonValue:
+def _plain(value: JsonValue) -> JsonValue:
     if isinstance(value, float):
         return float(f"{value:.{SIGNIFICANT_DIGITS}g}")
+    if isinstance(value, str):
+        return to_plain_text(value, keep="\n\t")
     if isinstance(value, list):
-        return [_shortened(item) for item in value]
+        return [_plain(item) for item in value]
     if isinstance(value, dict):
-        return {key: _shortened(item) for key, item in value.items()}
+        return {key: _plain(item) for key, item in value.items()}
     return value

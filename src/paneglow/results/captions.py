@@ -20,7 +20,7 @@ PICTURES: tuple[PictureResult, ...] = (
     PictureResult(
         name="camera",
         file="glow-camera.png",
-        title="As a phone camera overexposes it",
+        title="How a phone camera would show it (overexposed)",
         caption=(
             "On automatic exposure the sensor clips: bright windows turn pale or shift in hue, and a window that fades "
             "can look even. Never judge evenness or colour by a photograph like this one."

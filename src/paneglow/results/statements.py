@@ -9,8 +9,8 @@ from paneglow.units import Quantity
 
 GOAL_WORDS: dict[str, str] = {
     "evenness_min": "evenness",
-    "luminance_min_cd_m2": "least luminance",
-    "luminance_max_cd_m2": "greatest luminance",
+    "luminance_min_cd_m2": "mean luminance",
+    "luminance_max_cd_m2": "mean luminance",
     "bleed_max": "bleed",
     "contrast_min": "contrast",
 }
@@ -128,14 +128,16 @@ def build_assumptions(*, design: Design, board: Board, catalog: Catalog) -> str:
 
 
 def build_how_to_narrow(*, design: Design, board: Board, catalog: Catalog) -> str | None:
-    """Say in one sentence how to narrow the ranges; None where nothing is assumed."""
+    """Say how to narrow the ranges, a sentence for each thing to do; None where nothing is assumed."""
     laminate = catalog.laminates.get(design.board.laminate)
     steps: list[str] = []
     if laminate is not None and laminate.assumed:
         steps.append(
-            "measure how much red, green and blue light crosses a bare offcut of your own delivery and name that lot "
-            f'under [board] instead of "{laminate.code}"'
+            "To narrow the ranges, measure what share of red, green and blue light crosses a bare offcut of your own"
+            " delivery, write it as a [[laminate]] with a code of its own in parts/*.toml, and name that code under"
+            f' [board] instead of "{laminate.code}".'
         )
     if _uncertain_parts(board):
-        steps.append("enter the flux of your exact order codes in parts/*.toml beside the design")
-    return f"To narrow the ranges, {' and '.join(steps)}." if steps else None
+        lead = "Also enter" if steps else "To narrow the ranges, enter"
+        steps.append(f"{lead} the flux of your exact order codes in parts/*.toml beside the design.")
+    return " ".join(steps) or None

@@ -20,10 +20,9 @@ from paneglow.design import (
     read_design,
     write_design,
 )
-from paneglow.design.toml import TURNING
 from paneglow.errors import DesignError
 
-SIGNS = st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"], exclude_characters="".join(TURNING))
+SIGNS = st.characters(exclude_categories=["Cs", "Cc", "Cf", "Zl", "Zp"])
 NAMES = st.text(SIGNS, min_size=1, max_size=12)
 COORDINATES = st.floats(-1e4, 1e4)
 POINTS = st.tuples(COORDINATES, COORDINATES)
