@@ -57,4 +57,4 @@ def test_a_part_on_a_carrier_has_no_lands_here():
 
 def test_the_land_to_draw_names_its_opening():
     row = row_of(led("co-1206-red", mounting="cutout"))
-    assert "drilled hole 2.10 x 2.10 mm" in row.land
+    assert "drilled hole 2.20 x 2.20 mm" in row.land

@@ -52,7 +52,7 @@ class Network:
         resistors by number: ("shared", n), ("string", n), ("pin", n); and of the nodes ("rail", 0).
     """
 
-    table: FloatArray | scipy.sparse.csr_array
+    table: "FloatArray | scipy.sparse.csr_array"
     weight: FloatArray
     node_weight: FloatArray
     linear: IntArray
