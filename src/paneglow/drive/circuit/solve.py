@@ -224,7 +224,7 @@ def solve_network(network: Network, *, law: BranchLaw, start_v: FloatArray) -> B
 
 
 def _balancing_v(
-    table: FloatArray | scipy.sparse.csr_array, force_ma: FloatArray, *, conductance_ms: FloatArray
+    table: "FloatArray | scipy.sparse.csr_array", force_ma: FloatArray, *, conductance_ms: FloatArray
 ) -> FloatArray:
     """Change of the node voltages that would cancel `force_ma` were all branches straight [V], shape (case, node)."""
     if scipy.sparse.issparse(table):
