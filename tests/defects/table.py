@@ -527,6 +527,68 @@ PLACES = (
 )
 
 
+def _bears(code, limits):
+    return lambda folder: folder.part(code, "tape = ", f"soldering = {{ {limits} }}\ntape = ")
+
+
+_LOW = '{ value = 215, origin = "sourced", source = "own sheet" }'
+_IRON = '{ value = 280, origin = "sourced", source = "own sheet" }'
+HEAT = (
+    harbour(
+        "an oven too hot",
+        _bears("hk-side-amber", f"reflow_peak_c = {_LOW}"),
+        "oven-too-hot",
+        "D5",
+        severity="warning",
+        says=("hk-side-amber (D5, D6, D7)", "215", "30 deg C less"),
+        remedy=("low-temperature solder",),
+    ),
+    harbour(
+        "no pass through the oven",
+        _bears("hk-side-amber", "reflow_passes = 0"),
+        "built-by-hand",
+        "D5",
+        severity="note",
+        says=("no pass through the oven",),
+    ),
+    harbour(
+        "an iron too hot",
+        _bears("hk-chip-red", f"iron_tip_c = {_IRON}"),
+        "iron-too-hot",
+        "D12",
+        severity="warning",
+        says=("280 deg C", "350 deg C"),
+        remedy=("Set the iron",),
+    ),
+    harbour(
+        "one pass, and parts on both faces",
+        lambda folder: (_bears("hk-side-amber", "reflow_passes = 1")(folder), folder.row("R15", side="Top")),
+        "oven-passes-exceeded",
+        "D5",
+        severity="warning",
+        says=("1 pass", "both faces"),
+        remedy=("one face",),
+    ),
+    harbour(
+        "damp within two days",
+        _bears("hk-side-green", 'moisture_level = "5a"'),
+        "moisture-sensitive",
+        "D15",
+        severity="warning",
+        says=("level 5a", "24 hours"),
+        remedy=("baked dry",),
+    ),
+    harbour(
+        "a level that is none",
+        _bears("hk-side-green", 'moisture_level = "7"'),
+        "moisture-sensitive",
+        "D15",
+        severity="note",
+        says=("not one of the standard's",),
+    ),
+)
+
+
 def reels(name, make, code, subject, **rest):
     return Defect(folder="reels", name=name, make=make, code=code, subject=subject, **rest)
 
@@ -662,4 +724,4 @@ SHEEP = (
     ),
 )
 
-DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *REELS, *DISC, *SHEEP)
+DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *HEAT, *REELS, *DISC, *SHEEP)

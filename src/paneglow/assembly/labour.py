@@ -169,6 +169,11 @@ def _hand_legs(led: PlacedLed) -> str:
     return "legs are bent and soldered flat by hand" if led.mounting == "through_hole" and legs else ""
 
 
+def _hand_no_oven(led: PlacedLed) -> str:
+    limits = led.part.soldering
+    return "bears no pass through the oven" if limits is not None and limits.reflow_passes == 0 else ""
+
+
 def _hand_taped_over(led: PlacedLed) -> str:
     tape = led.part.tape
     turned = led.mounting != "lens_down" and tape is not None and tape.face == "solder-up"
@@ -204,6 +209,7 @@ REFUSALS: tuple[Callable[[PlacedLed], str], ...] = (
     _hand_lens_down,
     _hand_unsteady,
     _hand_legs,
+    _hand_no_oven,
     _hand_taped_over,
     _hand_no_flat,
     _hand_carrier,

@@ -5,7 +5,9 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon, box
 
+from paneglow.catalog import SolderingLimits
 from paneglow.judge.findings import BoardContext
+from paneglow.units import Quantity
 from unit.judge.cases import (
     COVERED,
     FLAT_LANDS,
@@ -51,6 +53,21 @@ def _at_opening() -> BoardContext:
     return _flat_on(*lands, part=part(**round_lens), mounting="cutout")
 
 
+def celsius(value: float) -> Quantity:
+    return quantity(value)
+
+
+def _soldered(*, mounting: str = "side_view", front: bool = False, **limits: object) -> BoardContext:
+    """An LED with soldering limits: a side-view one goes through the oven, a lens-down one off its tape does not."""
+    bears = {"soldering": SolderingLimits.model_validate(limits)}
+    if mounting == "lens_down":
+        return _flat_with(tape=SOLDER_DOWN, **bears)
+    side = replace(SIDE_LED, part=SIDE_PART.model_copy(update=bears))
+    other = replace(SIDE_LED, side="front", window=None, current_ma=0.0)
+    others = (replace(other, ref="D3", at_mm=(8.0, 24.0)), replace(other, ref="D4", at_mm=(8.0, 20.0)))
+    return before_light(made=board(side, FLAT_LED, *(others if front else ())))
+
+
 PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "mark-unverified": lambda: _flat_with(mark=None),
     "several-chips-as-one": lambda: _flat_with(terminals=RGB, mark=None, tape=None),
@@ -65,6 +82,10 @@ PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "copper-at-opening": _at_opening,
     "bare-copper-near": lambda: _flat_on(*FLAT_LANDS, box(28.6, 13.0, 29.4, 13.6)),
     "ends-without-metal": lambda: _flat_with(terminals=terminals(wrap=False)),
+    "oven-too-hot": lambda: _soldered(reflow_peak_c=celsius(220.0)),
+    "oven-passes-exceeded": lambda: _soldered(front=True, reflow_passes=1),
+    "iron-too-hot": lambda: _soldered(mounting="lens_down", iron_tip_c=celsius(300.0), iron_contact_s=celsius(2.0)),
+    "moisture-sensitive": lambda: _soldered(moisture_level="3"),
     "lens-down-unsteady": lambda: before_light(
         made=board(SIDE_LED, replace(FLAT_LED, part=part(lens_length_mm=quantity(2.0)), gap_mm=0.6))
     ),
