@@ -1,6 +1,6 @@
 """How many to make of an uncertain demand: the newsvendor, by the critical ratio and on the real cost curve."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from math import ceil, pi, sqrt
 
@@ -68,12 +68,33 @@ def demand_quantile(demand: Demand, *, ratio: float) -> float:
     The steps of a stepped demand are never split: the first step that reaches the chance is taken.
     """
     check_between("ratio", ratio, lower=0.0, upper=1.0)
-    return _QUANTILES[_kind(demand)](demand, ratio)
+    if demand.mean is not None and demand.sd is not None:
+        return float(demand.mean) + float(demand.sd) * float(scipy.special.ndtri(ratio))
+    if demand.least is not None and demand.most is not None:
+        return float(demand.least) + ratio * float(demand.most - demand.least)
+    ordered = sorted(demand.step, key=lambda step: step.pieces)
+    reached = np.cumsum([float(step.weight) for step in ordered])
+    place = int(np.searchsorted(reached / reached[-1], ratio))
+    return float(ordered[min(place, len(ordered) - 1)].pieces)
 
 
-def expected_sold(demand: Demand, *, good: npt.ArrayLike) -> npt.NDArray[np.float64]:
+def expected_sold(demand: Demand, *, good: npt.ArrayLike) -> Floats:
     """Expected pieces sold of so many on offer, E[min(demand, good)]; a normal demand keeps its tail below 0."""
-    return np.asarray(_SOLD[_kind(demand)](demand, np.asarray(good, dtype=np.float64)))
+    offered = np.asarray(good, dtype=np.float64)
+    if demand.mean is not None and demand.sd is not None:
+        mean, sd = float(demand.mean), float(demand.sd)
+        z = (offered - mean) / sd
+        # Expected shortfall of a standard normal demand beyond z
+        short = np.exp(-z * z / 2) / sqrt(2 * pi) - z * scipy.special.ndtr(-z)
+        return np.asarray(mean - sd * short)
+    if demand.least is not None and demand.most is not None:
+        low, high = float(demand.least), float(demand.most)
+        reach = np.clip(offered, low, high)
+        within = ((reach**2 - low**2) / 2 + reach * (high - reach)) / (high - low)
+        return np.asarray(np.where(offered <= low, offered, within))
+    weights = np.array([float(step.weight) for step in demand.step])
+    pieces = np.array([float(step.pieces) for step in demand.step])
+    return np.asarray(np.minimum(pieces, offered[..., None]) @ weights / weights.sum())
 
 
 def demand_reach(demand: Demand, *, most: int) -> int:
@@ -134,66 +155,3 @@ def best_run(
         critical_ratio=ratio,
         critical_good=demand_quantile(demand, ratio=ratio) * float(pieces_per_sale) if sound else 0.0,
     )
-
-
-def _kind(demand: Demand) -> str:
-    return "normal" if demand.mean is not None else "uniform" if demand.least is not None else "steps"
-
-
-def _normal(demand: Demand) -> tuple[float, float]:
-    return float(demand.mean or 0), float(demand.sd or 0)
-
-
-def _uniform(demand: Demand) -> tuple[float, float]:
-    return float(demand.least or 0), float(demand.most or 0)
-
-
-def _normal_sold(demand: Demand, good: Floats) -> Floats:
-    mean, sd = _normal(demand)
-    z = (good - mean) / sd
-    # Expected shortfall of a standard normal demand beyond z
-    short = np.exp(-z * z / 2) / sqrt(2 * pi) - z * scipy.special.ndtr(-z)
-    return np.asarray(mean - sd * short)
-
-
-def _uniform_sold(demand: Demand, good: Floats) -> Floats:
-    low, high = _uniform(demand)
-    reach = np.clip(good, low, high)
-    return np.asarray(np.where(good <= low, good, ((reach**2 - low**2) / 2 + reach * (high - reach)) / (high - low)))
-
-
-def _steps_sold(demand: Demand, good: Floats) -> Floats:
-    total = float(sum(step.weight for step in demand.step))
-    return np.asarray(sum(float(step.weight) * np.minimum(step.pieces, good) for step in demand.step) / total)
-
-
-def _normal_quantile(demand: Demand, ratio: float) -> float:
-    mean, sd = _normal(demand)
-    return mean + sd * float(scipy.special.ndtri(ratio))
-
-
-def _uniform_quantile(demand: Demand, ratio: float) -> float:
-    low, high = _uniform(demand)
-    return low + ratio * (high - low)
-
-
-def _steps_quantile(demand: Demand, ratio: float) -> float:
-    total, reached = float(sum(step.weight for step in demand.step)), 0.0
-    ordered = sorted(demand.step, key=lambda step: step.pieces)
-    for step in ordered:
-        reached += float(step.weight) / total
-        if reached >= ratio:
-            return float(step.pieces)
-    return float(ordered[-1].pieces)
-
-
-_QUANTILES: dict[str, Callable[[Demand, float], float]] = {
-    "normal": _normal_quantile,
-    "uniform": _uniform_quantile,
-    "steps": _steps_quantile,
-}
-_SOLD: dict[str, Callable[[Demand, Floats], Floats]] = {
-    "normal": _normal_sold,
-    "uniform": _uniform_sold,
-    "steps": _steps_sold,
-}
