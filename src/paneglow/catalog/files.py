@@ -4,9 +4,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from paneglow.catalog.compose import ColourLight, Package
 from paneglow.catalog.photometric import read_photometric
-from paneglow.catalog.records import EmissionTable, Film, Laminate, Part, Surface, Timing
+from paneglow.catalog.records import ColourLight, EmissionTable, Film, Laminate, Package, Part, Surface, Timing
 from paneglow.design import nearest, parse_record, parse_toml
 from paneglow.errors import CatalogError
 from paneglow.units import Record

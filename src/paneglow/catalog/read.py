@@ -1,23 +1,36 @@
 """The catalogue of the package with the user's own parts over it, and look-up by exact code."""
 
 import difflib
+import math
 import re
 from collections.abc import Iterable, Mapping
 from importlib import resources
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from paneglow.catalog.compose import build_part
 from paneglow.catalog.files import CatalogFile, read_catalog_file, unknown_code
-from paneglow.catalog.records import Catalog, Colour, Electrical, Film, Laminate, Part, Surface, Timing
+from paneglow.catalog.records import (
+    Catalog,
+    Colour,
+    ColourLight,
+    Electrical,
+    Film,
+    Flux,
+    Laminate,
+    Package,
+    Part,
+    Surface,
+    Timing,
+)
 from paneglow.errors import CatalogError
-from paneglow.units import Record
+from paneglow.units import Origin, Quantity, Record
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Shelves = dict[str, dict[str, Record]]  # by kind, then by code
 
 FilmKind = Literal["mask", "legend", "diffuser"]
 FILM_WORDS: dict[FilmKind, str] = {"mask": "solder mask", "legend": "legend ink", "diffuser": "diffuser"}
+COSINE_SOURCE_SR = math.pi  # flux over on-axis intensity of a source that shines like a cosine (exact)
 KINDS = ("part", "laminate", "film", "surface")
 _SIZE = re.compile(r"\d{4}|\d+mm")  # of a package in its code: 1206, 5mm
 OWN_FILES = ("laminates.toml", "films.toml", "surfaces.toml", "parts.toml")
@@ -115,11 +128,41 @@ def _own_shelves(folder: Path) -> Shelves:
     packages = read_catalog_file(folder / "packages.toml", known={}).package
     colours = read_catalog_file(folder / "colours.toml", known={}).colour
     shelves: Shelves = {kind: {} for kind in KINDS}
-    for part in (build_part(package, colour) for package in packages for colour in colours):
+    for part in (_build_part(package, colour) for package in packages for colour in colours):
         shelves["part"][part.code] = part
     for name in OWN_FILES:
         _put(shelves, read_catalog_file(folder / name, known=shelves), file=folder / name)
     return shelves
+
+
+def _build_part(package: Package, colour: ColourLight) -> Part:
+    """One order code from its package and its colour.
+
+    Notes
+    -----
+    Flux = pi x on-axis intensity of the plain chip LED x flux factor of the package; the ends of the range multiply
+    likewise. It is assumed as soon as one of the two is.
+    """
+    shared = package.model_dump(exclude={"code", "flux_factor"}, exclude_none=True)
+    light = colour.model_dump(exclude={"code", "intensity_mcd"}, exclude_none=True)
+    flux = _flux_lm(colour.intensity_mcd, factor=package.flux_factor)
+    return Part(code=f"{package.code}-{colour.code}", colour=colour.code, flux_lm=flux, **shared, **light)
+
+
+def _flux_lm(intensity_mcd: Quantity, *, factor: Quantity) -> Flux:
+    lumen_per_mcd = 1e-3 * COSINE_SOURCE_SR
+    return Quantity(
+        value=lumen_per_mcd * intensity_mcd.value * factor.value,
+        low=lumen_per_mcd * intensity_mcd.lowest * factor.lowest,
+        high=lumen_per_mcd * intensity_mcd.highest * factor.highest,
+        origin=_weaker(intensity_mcd.origin, factor.origin),
+        source=f"{intensity_mcd.source}; {factor.source}",
+    )
+
+
+def _weaker(first: Origin, second: Origin) -> Origin:
+    order: tuple[Origin, ...] = ("measured", "sourced", "assumed")
+    return max(first, second, key=order.index)
 
 
 def _read_user_file(file: Path, *, shelves: Shelves) -> CatalogFile:

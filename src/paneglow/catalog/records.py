@@ -374,6 +374,47 @@ class Timing(Record):
         return self
 
 
+def _above_zero(quantity: Quantity) -> Quantity:
+    if quantity.lowest <= 0.0:
+        raise ValueError(f"reaches {quantity.lowest:g}; allowed is above 0")
+    return quantity
+
+
+class Package(Record):
+    """Geometry that every colour of a package shares."""
+
+    code: str
+    kind: PartKind
+    body: Body
+    emitter_length_mm: Size
+    emitter_width_mm: Size
+    emitter_height_mm: Height
+    lens_length_mm: Size | None = None
+    lens_width_mm: Size | None = None
+    lens_height_mm: Height | None = None
+    half_angle_deg: HalfAngle | None = None
+    emission: EmissionTable | None = None
+    flux_factor: Annotated[Quantity, AfterValidator(_above_zero)] = Field(
+        description="Light of this package over that of a plain chip LED [1]."
+    )
+    body_reflectance: Share
+    terminals: Terminals | None = None
+    note: str = ""
+
+
+class ColourLight(Record):
+    """Light and drive of a plain chip LED of one colour."""
+
+    code: Colour
+    test_current_ma: PositiveFloat
+    intensity_mcd: Intensity
+    forward_voltage_v: Voltage
+    current_max_ma: Current
+    reverse_voltage_max_v: Voltage | None = None
+    electrical: Electrical | None = None
+    spectrum: Spectrum
+
+
 class Catalog(Record):
     """Everything that can be named in a design."""
 

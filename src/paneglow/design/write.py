@@ -11,8 +11,7 @@ import tomlkit
 from tomlkit.items import AoT, Item, Table
 from tomlkit.toml_document import TOMLDocument
 
-from paneglow.design.consistency import consistency_problems
-from paneglow.design.read import design_file
+from paneglow.design.read import consistency_problems, design_file
 from paneglow.design.records import Design
 from paneglow.design.toml import parse_toml_text, read_text
 from paneglow.errors import DesignError
