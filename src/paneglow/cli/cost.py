@@ -178,7 +178,14 @@ def _print_leds(console: Console, results: CostResults) -> None:
 
 
 def _option_cells(row: OptionResult) -> tuple[str, ...]:
-    figures = ("best" if row.best else "", row.name, row.way, str(row.unit), f"{row.more:+}", f"{row.minutes:.1f}")
+    figures = (
+        "best" if row.best else "",
+        row.name,
+        row.way,
+        str(row.unit),
+        f"{row.more:+}" if row.more else DASH,
+        f"{row.minutes:.1f}",
+    )
     if row.light is None:
         return (*figures, DASH, DASH, row.light_state)
     verdict = "passes" if row.light.passed else f"{100 * row.light.goals_met_frac:.0f} % met"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from paneglow.cost import WAY_WORDS, Statement, dated_tables
+from paneglow.cost import WAY_WORDS, Statement, Way, dated_tables
 from paneglow.judge import Finding
 from paneglow.report.cost_plots import WAY_COLOURS, Plot, plot_curves, plot_groups, plot_inputs, plot_options
 from paneglow.report.numbers import to_range_text
@@ -136,11 +136,16 @@ def cost_sentences(results: CostResults) -> tuple[str, ...]:
     """Which way is cheapest from where on, what nobody quoted, and how many to make, in sentences."""
     answer, currency = results.answer, results.currency
     said = []
+    crossings: dict[tuple[Way, Way], dict[bool, list[str]]] = {}
     for row in answer.crossovers:
-        carried = ", leftovers carried to the next run" if row.carried else ""
-        said.append(
-            f"From {row.good} pieces on, {WAY_WORDS[row.cheaper]} is cheaper than {WAY_WORDS[row.than]}{carried}."
-        )
+        crossings.setdefault((row.cheaper, row.than), {}).setdefault(row.carried, []).append(str(row.good))
+    for (cheaper, than), by_reading in crossings.items():
+        charged, carried = (" and ".join(by_reading.get(reading, ())) for reading in (False, True))
+        words = f"{WAY_WORDS[cheaper]} is cheaper than {WAY_WORDS[than]}"
+        if charged:
+            said.append(f"From {charged} pieces on, {words}.")
+        if carried and carried != charged:
+            said.append(f"With leftovers carried to the next run, from {carried} pieces on, {words}.")
     unquoted = [WAY_WORDS[row.way] for row in answer.statements if row.good == answer.shown.good and not row.quoted]
     if unquoted:
         said.append(

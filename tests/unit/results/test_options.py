@@ -4,16 +4,19 @@ from decimal import Decimal
 
 import pytest
 
-from cost_cases import make_bill, make_costing
+from cost_cases import PERFECT, PLAIN, make_bill, make_costing
 from paneglow.errors import DesignError
 from paneglow.results import (
     OptionLight,
     OptionResult,
+    SwappedPart,
     TracedLight,
     Version,
+    build_led_costs,
     build_option_light,
     build_options,
     build_results,
+    luminance_by_part,
     read_light,
     to_json,
 )
@@ -112,3 +115,43 @@ def test_the_rows_of_one_version_mark_the_cheapest_and_the_fastest():
     assert by_way["service"].best
     cheapest = min(rows, key=lambda option: option.unit)
     assert cheapest.best
+
+
+def test_an_led_costs_what_leaving_it_out_would_save():
+    # 10 boards by hand: LEDs 100 x 0.10 = 10.00 and 60 min = 15.00, in all 2.50 a board; at twice the price of an LED
+    # 100 of them are 20.00, so 1.00 more
+    costing = make_costing()
+    twice = make_costing(PLAIN.replace("each = 0.20", "each = 0.40").replace("each = 0.10", "each = 0.20") + PERFECT)
+    own = Version(name="a", costing=costing, light=None)
+    other = SwappedPart(part="led", by="other", costing=twice)
+    (row,) = build_led_costs(own, swapped=(other,), way="hand", good=10)
+    assert (row.part, row.count, row.each_board, row.mean_cd_m2) == ("led", 8, D("2.50"), None)
+    assert [(swap.by, swap.more_each_board) for swap in row.instead] == [("other", D("1.00"))]
+
+
+def test_the_light_of_an_led_is_that_of_the_windows_it_is_meant_for():
+    evaluation = make_evaluation(origin="measured")
+    parts = {led.ref: led.part.code for led in evaluation.board.leds}
+    found = luminance_by_part(evaluation.look.windows, parts=parts)
+    for part, seen in found.items():
+        lit = [window for window in evaluation.look.windows if {parts[ref] for ref in window.leds} & {part}]
+        whole = sum(window.area_mm2 for window in lit)
+        mean = sum(window.area_mm2 * window.mean_cd_m2.value for window in lit) / whole
+        assert seen.value == pytest.approx(mean, rel=1e-12)
+    assert found
+
+
+def test_a_way_that_needs_fees_nobody_quoted_is_neither_best_nor_compared():
+    assumed = PLAIN[: PLAIN.index("[assembly]")] + ASSUMED_FEES + PLAIN[PLAIN.index("[labour]") :]
+    costing = make_costing(assumed + PERFECT, bill=make_bill(mounting="side_view"))
+    rows = {row.way: row for row in build_options([Version(name="a", costing=costing, light=None)], good=1000)}
+    assert rows["mixed"].unit < rows["hand"].unit
+    assert [way for way, row in rows.items() if row.best] == ["hand"]
+
+
+ASSUMED_FEES = """[assembly]
+per_joint = { value = 0.001, low = 0, high = 0.05 }
+origin = "assumed"
+dated = 2026-11-01
+source = "a range of our own"
+"""
