@@ -27,8 +27,8 @@ from paneglow.physics import cosine_power_table
 from paneglow.scene import BODY_LAMINATE, Emitter, FaceClasses, Scene, Slab
 from paneglow.transport import cpu
 from paneglow.transport.devices import find_obstacle
-from paneglow.transport.job import TraceJob
 from paneglow.transport.kernels.inputs import ABSORBED
+from paneglow.transport.tally import TraceJob
 
 SCATTER_PER_MM, ABSORB_PER_MM, ASYMMETRY, INDEX, THICKNESS_MM = 20.0, 0.02, 0.8, 1.5, 1.6
 WINDOW_MM, PIXELS = 6.0, 36

@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 sys.path.append(str(Path(__file__).parents[1] / "tests"))
 
-from paneglow.transport import companions
+from paneglow.transport import replicas
 from reference.make_reference import VARIANTS, Renderer
 from reference.scenes import BARE, COPPER, Lamp, Patch, ReferenceScene
 from reference.tracing import traced_blocks
@@ -110,7 +110,7 @@ def main() -> None:
     print(f"{'':34s} {'time':>10s} {'noise':>10s} {'to 1 %':>12s}")
     ours = trace_here(arguments.photons)
     mean = ours.batches.mean(axis=0)
-    print_lap(f"here, {companions.MOST_PLACES} places a photon", ours, mean)
+    print_lap(f"here, {replicas.MOST_PLACES} places a photon", ours, mean)
     if importlib.util.find_spec("mitsuba") is None:
         print("the other code is not installed: pip install mitsuba, with a recent LLVM runtime")
         return

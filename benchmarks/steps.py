@@ -14,7 +14,7 @@ import numpy as np
 from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
 from paneglow.scene import BODY_LAMINATE, Emitter, FaceClasses, Scene, Slab
-from paneglow.transport import companions
+from paneglow.transport import replicas
 from paneglow.transport.cpu import trace_emitter
 from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.phase import free_length, turned
@@ -124,10 +124,10 @@ def main() -> None:
     )
     print()
     for name, in_window in (("endless and bare", False), ("a window of 6 x 6 mm in copper", True)):
-        for places in (1, companions.MOST_PLACES):
-            companions.MOST_PLACES, kept = places, companions.MOST_PLACES
+        for places in (1, replicas.MOST_PLACES):
+            replicas.MOST_PLACES, kept = places, replicas.MOST_PLACES
             rate = trace_on_one_core(slab(in_window=in_window))
-            companions.MOST_PLACES = kept
+            replicas.MOST_PLACES = kept
             print(f"{name + f', {places} places a photon':52s} {rate:10,.0f} photons/s")
 
 

@@ -57,11 +57,9 @@ def spread_map(scene, *, absorb_per_mm, seed):
         traced_scatter_per_mm=7.5,
     )
     kit = build_kit(scene, channels=channels, grid=scene.map_grid)
-    maps = np.zeros((levels.size, *scene.map_grid.shape))
-    trace_spread_row(
-        0, 4_000, seed, 0.0, 0.3, False, kit.ratio, kit.emitter, kit.plain, kit.plain, kit.coat, kit.slab, kit.air,
-        kit.view, workspace(levels.size, maps=maps), np.zeros((2, levels.size)),
-    )  # fmt: skip
+    maps = np.zeros((levels.size, scene.map_grid.n_y * scene.map_grid.n_x))
+    endless = kit.board._replace(face=kit.plain, work=workspace(levels.size, maps=maps))
+    trace_spread_row(0, 4_000, seed, 0.0, 0.3, False, kit.plain, endless, np.zeros((2, levels.size)))
     return maps
 
 

@@ -36,7 +36,8 @@ class Stopwatch:
         """What reports how far a trace is that runs in a stage."""
 
         def tell(progress: TraceProgress) -> None:
-            self._tell(name, done_frac=progress.done_frac, seconds_left=progress.seconds_left)
+            told = f"{name}, compiling, once" if progress.is_compiling else name
+            self._tell(told, done_frac=progress.done_frac, seconds_left=progress.seconds_left)
 
         return tell
 

@@ -5,11 +5,12 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+import scipy
 
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
 from paneglow.physics import fresnel_reflectance
-from paneglow.scene import Emitter, Scene, Sheet, Slab
+from paneglow.scene import BODY_LAMINATE, Emitter, Scene, Sheet, Slab
 from paneglow.transport.kernels.inputs import (
     RAY_BOUNCE,
     RAY_COLUMNS,
@@ -24,12 +25,12 @@ from paneglow.transport.kernels.inputs import (
     CoatInput,
     EmitterInput,
     FaceInput,
+    Setup,
     SlabInput,
     ViewInput,
+    Workspace,
 )
 from paneglow.transport.kernels.microfacet import sample_view_rays
-from paneglow.transport.kernels.random import stream_start
-from paneglow.transport.rasters import clear_distance, wall_directions
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -39,43 +40,67 @@ LEAST_COSINE = 1e-6
 NO_SCATTER = 1e-12  # 1/mm; below it a free path is endless
 RAY_SEED = 20_170  # of their stream, apart from any photon's
 LEAST_CHANCE = 0.05  # a branch of a coat that any channel takes is followed at least this often
+FARTHEST_PX = 255  # distances are kept in one byte
+WITHIN_PIXELS = 1.42  # two half diagonals: from anywhere in one pixel to anywhere in the other
+SMOOTHING_PX = 2.0  # evens out the steps of the raster before its slope is taken
 
 
-class Ground(NamedTuple):
-    """What all emitters of a scene share; dear to make, so made once."""
+class SceneGeometry(NamedTuple):
+    """What all emitters of a scene share; expensive to make, so made once."""
 
     face: FaceInput
     rays: FloatArray  # ViewInput.rays
     n_rays: npt.NDArray[np.int64]
 
 
-def build_ground(scene: Scene) -> Ground:
+def build_geometry(scene: Scene) -> SceneGeometry:
     """Maps of the board with how far its rims are, and the directions that its faces turn toward the viewer."""
     rays, n_rays = build_view_rays(scene)
-    return Ground(build_face_input(scene), rays, n_rays)
+    return SceneGeometry(build_face_input(scene), rays, n_rays)
+
+
+def clearance_px(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Pixels that one may go in any direction, at least, before meeting a pixel without laminate; shape (y, x)."""
+    laminate = body == BODY_LAMINATE
+    if laminate.all():
+        return np.full(body.shape, FARTHEST_PX, dtype=np.uint8)
+    distance = scipy.ndimage.distance_transform_edt(laminate)
+    pixels: npt.NDArray[np.uint8] = np.clip(np.floor(distance - WITHIN_PIXELS), 0, FARTHEST_PX).astype(np.uint8)
+    return pixels
+
+
+def wall_directions(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Direction out of the laminate, in 1/256 turns from +x, as it holds beside a rim; shape (y, x)."""
+    laminate = (body == BODY_LAMINATE).astype(np.float32)
+    if laminate.all() or min(body.shape) < 2:
+        return np.zeros(body.shape, dtype=np.uint8)
+    smooth = scipy.ndimage.gaussian_filter(laminate, SMOOTHING_PX, mode="nearest")
+    down, right = np.gradient(smooth)
+    turns = np.arctan2(-down, -right) / (2.0 * math.pi)
+    directions: npt.NDArray[np.uint8] = (np.round(turns * 256.0).astype(np.int64) % 256).astype(np.uint8)
+    return directions
 
 
 def build_face_input(scene: Scene) -> FaceInput:
     """Maps of the board, contiguous, with how far its rims are."""
-    body = np.ascontiguousarray(scene.body)
-    shape = (len(scene.inner), *body.shape)
-    inner = np.stack([layer.copper for layer in scene.inner]) if scene.inner else np.zeros(shape, dtype=np.bool_)
+    n_pixels = scene.body.size
+    inner = [layer.copper.ravel() for layer in scene.inner]
     pitch = scene.grid.pitch_mm
     return FaceInput(
-        classes=np.ascontiguousarray(np.stack([scene.back, scene.front])),
-        body=body,
-        clear=clear_distance(body),
-        wall_turn=wall_directions(body),
-        inner=np.ascontiguousarray(inner),
+        classes=np.stack([scene.back.ravel(), scene.front.ravel()]),
+        body=scene.body.flatten(),
+        clearance=clearance_px(scene.body).ravel(),
+        wall_turn=wall_directions(scene.body).ravel(),
+        inner=np.stack(inner) if inner else np.zeros((0, n_pixels), dtype=np.bool_),
         inner_z=np.array([layer.height_mm for layer in scene.inner], dtype=np.float64),
-        window=np.zeros(body.shape, dtype=np.uint8) if scene.windows is None else np.ascontiguousarray(scene.windows),
+        window=np.zeros(n_pixels, dtype=np.uint8) if scene.windows is None else scene.windows.flatten(),
         x_min=scene.grid.x_min_mm,
         y_min=scene.grid.y_min_mm,
         pitch=pitch,
         inverse_pitch=1.0 / pitch,
         n_x=scene.grid.n_x,
         n_y=scene.grid.n_y,
-        widest=pitch * float(sum(body.shape)),
+        widest=pitch * float(sum(scene.body.shape)),
     )
 
 
@@ -153,6 +178,7 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
         asymmetry=scene.asymmetry,
         absorb=np.ascontiguousarray(absorb, dtype=np.float64),
         least_absorb=float(absorb.min()),
+        collision_ratio=np.zeros(0),
         inner_reflect=np.stack(foils) if foils else np.zeros((0, absorb.size)),
         plating=_at_channels(plating, emitter, n_versions=n_versions),
         shift_chance=0.0 if emitter.shifted is None or scatter_per_mm <= 0.0 else SHIFT_CHANCE,
@@ -183,7 +209,7 @@ def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirIn
     )
 
 
-def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_companions: int = 0) -> EmitterInput:
+def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_replicas: int = 0) -> EmitterInput:
     """One LED as scalars and arrays."""
     opening = (0.0, 0.0) if emitter.opening_mm is None else emitter.opening_mm
     dome, wall = emitter.dome, emitter.light_wall
@@ -212,7 +238,7 @@ def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_com
         dome_radius=0.0 if dome is None else dome.radius_mm,
         dome_height=0.0 if dome is None else dome.height_mm,
         dome_scatter=0.0 if dome is None else dome.scatter_per_mm,
-        n_companions=n_companions,
+        n_replicas=n_replicas,
     )
 
 
@@ -228,8 +254,7 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
     crossing = np.ones((alphas.size, 1))
     crossing[0] -= float(fresnel_reflectance(cos_out, relative_index=n))
     for kind in range(1, alphas.size):
-        state = np.uint64(stream_start(RAY_SEED, kind, 0))
-        crossing[kind] = sample_view_rays(state, sin_out, cos_out, n, alphas[kind], rays[kind])
+        crossing[kind] = sample_view_rays(RAY_SEED, kind, sin_out, cos_out, n, alphas[kind], rays[kind])
     cosine = np.maximum(rays[:, :, RAY_Z], LEAST_COSINE)
     rays[:, :, RAY_SLOPE_X] = rays[:, :, RAY_X] / cosine
     rays[:, :, RAY_SLOPE_Y] = rays[:, :, RAY_Y] / cosine
@@ -240,14 +265,14 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
 
 
 def build_view_input(
-    scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput, ground: Ground
+    scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput, geometry: SceneGeometry
 ) -> ViewInput:
     """Where and along which direction light is scored."""
     return ViewInput(
         sin_out=math.sin(scene.view_angle_rad),
         cos_out=math.cos(scene.view_angle_rad),
-        rays=ground.rays,
-        n_rays=ground.n_rays,
+        rays=geometry.rays,
+        n_rays=geometry.n_rays,
         n_versions=n_versions,
         n_nodes=int(emitter.nodes.size),
         xyz=np.ascontiguousarray(emitter.xyz_per_lm, dtype=np.float64),
@@ -259,4 +284,54 @@ def build_view_input(
         inverse_pixel_area=1e6 / map_grid.pixel_area_mm2,  # lm per mm2 to cd/m2
         n_x=map_grid.n_x,
         n_y=map_grid.n_y,
+    )
+
+
+def build_setup(
+    scene: Scene,
+    emitter: Emitter,
+    *,
+    versions: tuple[Slab, ...],
+    map_grid: Grid,
+    geometry: SceneGeometry,
+    work: Workspace,
+    number: int = 0,
+    n_replicas: int = 0,
+) -> Setup:
+    """All that the photons of an emitter meet, for slab versions that share a scattering coefficient.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    versions : tuple of Slab
+    map_grid : Grid
+        Where luminance is scored.
+    geometry : SceneGeometry
+    work : Workspace
+        Scratch and tallies.
+    number : int
+        Names the emitter's random streams.
+    n_replicas : int
+        Places beside its own at which a photon is followed.
+
+    Returns
+    -------
+    Setup
+
+    Raises
+    ------
+    TransportError
+        If the versions scatter differently, or a coated class is rough.
+    """
+    n_versions = len(versions)
+    air = build_air_input(scene, emitter, n_versions=n_versions)
+    return Setup(
+        emitter=build_emitter_input(emitter, number=number, n_versions=n_versions, n_replicas=n_replicas),
+        face=geometry.face,
+        coat=build_coat_input(scene, emitter, n_versions=n_versions),
+        slab=build_slab_input(scene, emitter, versions=versions),
+        air=air,
+        sight=build_view_input(scene, emitter, n_versions=n_versions, map_grid=map_grid, air=air, geometry=geometry),
+        work=work,
     )

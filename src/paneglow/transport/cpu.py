@@ -3,34 +3,27 @@
 import os
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import numpy as np
 
 from paneglow.grid import Grid
 from paneglow.scene import Emitter, Scene, Slab
-from paneglow.transport.arrays import (
-    Ground,
-    build_air_input,
-    build_coat_input,
-    build_emitter_input,
-    build_ground,
-    build_slab_input,
-    build_view_input,
-)
-from paneglow.transport.companions import build_company, count_companions
-from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
-from paneglow.transport.kernels.batch import trace_batch
-from paneglow.transport.kernels.inputs import N_FATES, Workspace
+from paneglow.transport.arrays import SceneGeometry, build_geometry, build_setup
+from paneglow.transport.kernels.inputs import N_ANGLE_BINS, N_FATES, Workspace
+from paneglow.transport.kernels.launch import trace_batch
+from paneglow.transport.replicas import build_replicas, replica_count
+from paneglow.transport.tally import BatchTally, TraceJob, count_windows
 
 
 def trace_jobs(
     jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
 ) -> Iterator[tuple[TraceJob, BatchTally]]:
     """Trace one job after the other, each over all threads."""
-    scene, ground = None, None
+    scene, geometry = None, None
     for job in jobs:
         if job.scene is not scene:
-            scene, ground = job.scene, build_ground(job.scene)
+            scene, geometry = job.scene, build_geometry(job.scene)
         yield (
             job,
             trace_emitter(
@@ -43,9 +36,15 @@ def trace_jobs(
                 n_batches=job.n_batches,
                 seed=seed,
                 n_threads=n_threads,
-                ground=ground,
+                geometry=geometry,
             ),
         )
+
+
+def is_compiled() -> bool:
+    """Whether the tracing code is ready, or kept on disk; compiling it takes some seconds."""
+    kept = Path(trace_batch.stats.cache_path).glob(f"{trace_batch.__module__.rsplit('.', 1)[-1]}.trace_batch-*.nbi")
+    return bool(trace_batch.signatures) or any(kept)
 
 
 def trace_emitter(
@@ -59,7 +58,7 @@ def trace_emitter(
     n_batches: int,
     seed: int,
     n_threads: int | None = None,
-    ground: Ground | None = None,
+    geometry: SceneGeometry | None = None,
 ) -> BatchTally:
     """Trace one emitter through slab versions that share a scattering coefficient.
 
@@ -77,8 +76,8 @@ def trace_emitter(
     seed : int
     n_threads : int, optional
         Threads; as many as the machine has processors where absent. The result does not depend on it.
-    ground : Ground, optional
-        What all emitters of the scene share (`build_ground`); made here where absent.
+    geometry : SceneGeometry, optional
+        What all emitters of the scene share (`build_geometry`); made here where absent.
 
     Returns
     -------
@@ -86,28 +85,36 @@ def trace_emitter(
         Each batch is an estimate of its own: luminance per emitted lumen [cd/m2] and shares of the flux [1].
     """
     per_batch = -(-photons // n_batches)
-    maps = np.zeros((n_batches, 3 * len(versions), *map_grid.shape), dtype=np.float32)
-    fates = np.zeros((n_batches, N_FATES, len(versions)))
-    angles = np.zeros((n_batches, count_windows(scene), N_ANGLE_BINS, len(versions)))
-    n_companions = count_companions(scene, emitter, n_versions=len(versions))
-    emitter_input = build_emitter_input(emitter, number=number, n_versions=len(versions), n_companions=n_companions)
-    ground = build_ground(scene) if ground is None else ground
-    face = ground.face
-    coat = build_coat_input(scene, emitter, n_versions=len(versions))
-    slab = build_slab_input(scene, emitter, versions=versions)
-    air = build_air_input(scene, emitter, n_versions=len(versions))
-    view = build_view_input(scene, emitter, n_versions=len(versions), map_grid=map_grid, air=air, ground=ground)
+    n_versions = len(versions)
+    maps = np.zeros((n_batches, 3 * n_versions, *map_grid.shape), dtype=np.float32)
+    fates = np.zeros((n_batches, N_FATES, n_versions))
+    angles = np.zeros((n_batches, count_windows(scene), N_ANGLE_BINS, n_versions))
+    n_replicas = replica_count(scene, emitter, n_versions=n_versions)
+    geometry = build_geometry(scene) if geometry is None else geometry
+
+    def workspace(batch: int) -> Workspace:
+        weights = np.ones((4, n_versions * emitter.nodes.size))
+        # Summed in double precision: one pixel may take 1e8 scores, too small beside it for the digits of a float32
+        return Workspace(
+            weights[0],
+            weights[1],
+            weights[2],
+            weights[3],
+            np.zeros((maps.shape[1], map_grid.n_y * map_grid.n_x)),
+            fates[batch],
+            angles[batch].reshape(angles.shape[1], -1),
+            build_replicas(n_replicas, scene=scene, emitter=emitter, n_versions=n_versions),
+        )
+
+    setup = build_setup(
+        scene, emitter, number=number, versions=versions, map_grid=map_grid, geometry=geometry, work=workspace(0),
+        n_replicas=n_replicas,
+    )  # fmt: skip
 
     def trace_one(batch: int) -> None:
-        weight, aside, chain, before = np.ones((4, slab.absorb.size))
-        company = build_company(n_companions, scene=scene, emitter=emitter, n_versions=len(versions))
-        # Summed in double precision: one pixel may take 1e8 scores, too small beside it for the digits of a float32
-        sums = np.zeros(maps.shape[1:])
-        work = Workspace(weight, aside, chain, before, sums, fates[batch], angles[batch], company)
-        trace_batch(
-            batch, per_batch, seed, emitter_input, face, coat, slab, air, view, np.zeros(4, dtype=np.uint64), work
-        )
-        maps[batch] = sums / per_batch
+        own = setup._replace(work=workspace(batch))
+        trace_batch(batch, per_batch, seed, np.zeros(4, dtype=np.uint64), own)
+        maps[batch] = own.work.maps.reshape(maps.shape[1:]) / per_batch
 
     # The compiled walk holds no Python lock; a batch's result does not depend on which thread traced it
     with ThreadPoolExecutor(max_workers=n_threads or os.cpu_count()) as pool:
@@ -119,4 +126,4 @@ def trace_emitter(
             raise
     fates /= per_batch
     angles /= per_batch
-    return BatchTally(maps.reshape(n_batches, len(versions), 3, *map_grid.shape), fates, angles)
+    return BatchTally(maps.reshape(n_batches, n_versions, 3, *map_grid.shape), fates, angles)

@@ -1,14 +1,14 @@
 """What is traced: the part of the board each LED's light reaches, how many photons, in which jobs."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from paneglow.scene import Scene, slabs_by_scattering
 from paneglow.transport.cache import TraceCache
-from paneglow.transport.job import TraceJob
 from paneglow.transport.local import Neighbourhood, cut_out, scene_digest
+from paneglow.transport.tally import TraceJob
 from paneglow.transport.trials import Trials
 
 N_BATCHES = 16  # independent estimates behind every standard error
@@ -39,9 +39,14 @@ class Place:
         return int.from_bytes(self.digest[:4], "big")
 
 
-def find_places(scene: Scene, *, seed: int, cache: TraceCache | None = None) -> list[Place]:
-    """Surroundings of every emitter; trials are looked for and kept in the cache."""
-    trials = Trials(scene=scene, seed=seed, cache=cache)
+def find_places(
+    scene: Scene, *, seed: int, cache: TraceCache | None = None, on_compiling: Callable[[], None] | None = None
+) -> list[Place]:
+    """Surroundings of every emitter; trials are looked for and kept in the cache.
+
+    `on_compiling` is called before tracing code is compiled, which is done once.
+    """
+    trials = Trials(scene=scene, seed=seed, cache=cache, on_compiling=on_compiling)
     return [find_place(scene, number, trials=trials) for number in range(len(scene.emitters))]
 
 

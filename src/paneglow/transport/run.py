@@ -13,10 +13,8 @@ from paneglow.checks import check_between
 from paneglow.scene import Scene, check_scene
 from paneglow.transport.cache import TraceCache, trace_key
 from paneglow.transport.devices import TracingDevice
-from paneglow.transport.job import BatchTally, TraceJob, count_windows
-from paneglow.transport.merge import joined, light_of
 from paneglow.transport.plan import N_BATCHES, Place, find_places, jobs_of
-from paneglow.transport.tally import LedLight, Tally
+from paneglow.transport.tally import BatchTally, LedLight, Tally, TraceJob, count_windows, joined, light_of
 
 MAX_PHOTONS_PER_LED = 1 << 36
 # Shares of the photons in the stages of a trace that may stop early; each doubles what was traced before
@@ -40,6 +38,7 @@ class TraceProgress:
 
     done_frac: float  # Share of the work done
     seconds_left: float | None  # Estimated time left; None where it cannot be told [s]
+    is_compiling: bool = False  # Whether the tracing code is being compiled, which is done once
 
 
 def trace(
@@ -99,7 +98,12 @@ def trace(
     if any(emitter.shifted is not None for emitter in scene.emitters):
         device = "cpu"  # a fluorescent laminate is followed on the CPU only
     started = time.perf_counter()
-    places = find_places(scene, seed=seed, cache=cache)
+
+    def tell_compiling() -> None:
+        if on_progress is not None:
+            on_progress(TraceProgress(done_frac=0.0, seconds_left=None, is_compiling=True))
+
+    places = find_places(scene, seed=seed, cache=cache, on_compiling=tell_compiling)
     shares = (1.0,) if unfinished is None else STAGES
     meter = _Meter(total=sum(place.extra for place in places), listener=on_progress)
     bench = _Bench(n_threads=n_threads, device=device, seed=seed, cache=cache, meter=meter)

@@ -1,11 +1,57 @@
-"""What the traced light adds up to, per LED and per emitted lumen."""
+"""What is traced, piece by piece on any device, and what it adds up to per LED and emitted lumen."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from paneglow.grid import Grid
+from paneglow.scene import Emitter, Scene, Slab
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TraceJob:
+    """One emitter through the slab versions that share a scattering coefficient."""
+
+    scene: Scene  # its surroundings
+    number: int  # names the emitter's random streams
+    emitter: Emitter
+    versions: tuple[Slab, ...]
+    map_grid: Grid  # where luminance is scored
+    photons: int  # in all, rounded up to equal batches
+    n_batches: int
+    indices: tuple[int, ...] = (0,)  # places of the versions among the scene's slabs
+
+    @property
+    def per_batch(self) -> int:
+        """Photons of each batch."""
+        return -(-self.photons // self.n_batches)
+
+    @property
+    def work(self) -> float:
+        """Expected work, up to a common factor: collisions grow with the scattering coefficient."""
+        return self.photons * (1.0 + self.versions[0].scatter_per_mm)
+
+
+class BatchTally(NamedTuple):
+    """Sums per emitted lumen, by batch.
+
+    maps[batch, version, xyz, y, x], fates[batch, fate, version], and what leaves the front by polar angle,
+    angles[batch, window, bin, version].
+    """
+
+    maps: npt.NDArray[np.float32]
+    fates: npt.NDArray[np.float64]
+    angles: npt.NDArray[np.float64]
+
+
+def count_windows(scene: Scene) -> int:
+    """Windows that light is booked under by angle; 0 is the front between windows."""
+    return 1 if scene.windows is None else 1 + int(scene.windows.max())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,3 +153,65 @@ def cut_light(
             ..., top - corner[0] : bottom - corner[0], left - corner[1] : right - corner[1]
         ]
     return found
+
+
+def light_of(scene: Scene, tallies: Iterable[tuple[TraceJob, BatchTally]]) -> LedLight:
+    """Versions of all jobs of one emitter in the scene's order; the job of the nominal version comes first."""
+    traced = sorted(tallies, key=lambda pair: pair[0].indices)
+    n_versions = len(scene.slabs)
+    first_job, first = traced[0]
+    xyz = np.zeros((n_versions, 3, *first_job.map_grid.shape), dtype=np.float32)
+    means = np.zeros((first.fates.shape[1], n_versions))
+    errors = np.zeros_like(means)
+    angles = np.zeros((*first.angles.shape[1:3], n_versions))
+    for job, tally in traced:
+        at = list(job.indices)
+        xyz[at] = tally.maps.mean(axis=0)
+        means[:, at] = tally.fates.mean(axis=0)
+        angles[:, :, at] = tally.angles.mean(axis=0)
+        errors[:, at] = tally.fates.std(axis=0, ddof=1) / np.sqrt(job.n_batches)
+    return LedLight(
+        ref=first_job.emitter.ref,
+        xyz=xyz,
+        batches=np.stack([tally.maps[:, 0, 1] for _, tally in traced]),
+        fates=_named(means),
+        fates_se=_named(errors),
+        angles=angles,
+        angles_se=first.angles[..., 0].std(axis=0, ddof=1) / np.sqrt(first_job.n_batches),
+        photons=first_job.photons,
+    )
+
+
+def _named(rows: FloatArray) -> Fates:
+    """Rows in the order of the kernels' fates, by name."""
+    front, through, back, edge, hole, absorbed, missed = rows
+    return Fates(front=front, through=through, back=back, edge=edge, hole=hole, absorbed=absorbed, missed=missed)
+
+
+def joined(earlier: LedLight, later: LedLight) -> LedLight:
+    """Two independent stages of one LED's trace as one, each by its photons; batches pair up and stay independent."""
+    photons = earlier.photons + later.photons
+    old, new = earlier.photons / photons, later.photons / photons
+
+    def mean(a: FloatArray, b: FloatArray) -> FloatArray:
+        return old * a + new * b
+
+    def error(a: FloatArray, b: FloatArray) -> FloatArray:
+        return np.asarray(np.hypot(old * a, new * b))
+
+    def light_mean(a: npt.NDArray[np.float32], b: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+        return np.float32(old) * a + np.float32(new) * b
+
+    names = [field.name for field in fields(Fates)]
+    return replace(
+        earlier,
+        xyz=light_mean(earlier.xyz, later.xyz),
+        batches=light_mean(earlier.batches, later.batches),
+        fates=Fates(**{name: mean(getattr(earlier.fates, name), getattr(later.fates, name)) for name in names}),
+        fates_se=Fates(
+            **{name: error(getattr(earlier.fates_se, name), getattr(later.fates_se, name)) for name in names}
+        ),
+        angles=mean(earlier.angles, later.angles),
+        angles_se=error(earlier.angles_se, later.angles_se),
+        photons=photons,
+    )

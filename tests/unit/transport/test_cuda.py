@@ -13,7 +13,7 @@ from paneglow.grid import Grid
 from paneglow.scene import BODY_HOLE, BODY_OUTSIDE, BODY_PLATED_HOLE, Dome, InnerLayer, LightWall, Slab
 from paneglow.transport import cpu
 from paneglow.transport.devices import find_obstacle
-from paneglow.transport.job import TraceJob
+from paneglow.transport.tally import TraceJob
 from slab_scenes import beam, lambertian, one_coat, slab_scene, white_sheet
 
 OBSTACLE = find_obstacle()

@@ -8,7 +8,7 @@ import pytest
 from paneglow.errors import RangeError
 from paneglow.grid import Grid
 from paneglow.scene import Slab, slabs_by_scattering
-from paneglow.transport import TraceProgress, add_light, plan, run, trace
+from paneglow.transport import TraceProgress, add_light, cpu, plan, trace
 from paneglow.transport.cache import FATE_NAMES as FATES
 from slab_scenes import lambertian, one_coat, slab_scene
 
@@ -74,13 +74,13 @@ def small_board():
 
 def test_congruent_windows_with_the_same_led_share_one_trace(monkeypatch):
     traced = []
-    original = run.trace_on_cpu
+    original = cpu.trace_jobs
 
     def counted(jobs, **options):
         traced.extend(jobs)
         return original(jobs, **options)
 
-    monkeypatch.setattr(run, "trace_on_cpu", counted)
+    monkeypatch.setattr(cpu, "trace_jobs", counted)
     # Within reach of its light, 12 mm, each LED sees its own window and the same part of the other one's copper
     first, second = trace(small_board(), photons_per_led=4_000, seed=1).leds
     assert len({id(job.scene) for job in traced}) == 1

@@ -1,8 +1,9 @@
 """The GPU's own way of doing things: compiler flags, mathematics, shared sums, random words.
 
-A photon's words are those of a multiply-with-carry generator, 32 bits at a time (MWC64X, D. B. Thomas, from memory;
-tests/unit/transport/test_cuda.py checks its evenness): three instructions, where the CPU's scrambled counter needs
-several products of 64 bits. It starts where the photon's own stream on the CPU does.
+A photon's words are those of a multiply-with-carry generator, 32 bits at a time (MWC64X, D. B. Thomas,
+http://cas.ee.ic.ac.uk/people/dt10/research/rngs-gpu-mwc64x.html; tests/unit/transport/test_cuda.py checks its
+evenness): three instructions, where the CPU's scrambled counter needs several products of 64 bits. It starts where the
+photon's own stream on the CPU does.
 """
 
 import math
@@ -13,11 +14,18 @@ from numba import cuda
 from numba.cuda import libdevice
 
 from paneglow.transport.cuda.kernels import alone
-from paneglow.transport.kernels.company import company_size, placed, turned_with
+from paneglow.transport.kernels.inputs import face_pixel
 from paneglow.transport.kernels.interface import inverse_sqrt, unit_circle
-from paneglow.transport.kernels.parting import part_at_wall, part_where_they_meet
 from paneglow.transport.kernels.random import next_triple, next_uniform, to_unit
-from paneglow.transport.kernels.view import deposit_in_company, face_pixel
+from paneglow.transport.kernels.replicas import (
+    book_replica_angles,
+    count_replicas,
+    replica_direction,
+    replica_place,
+    split_at_inner_face,
+    split_at_wall,
+)
+from paneglow.transport.kernels.view import deposit_replicas, map_pixel
 from paneglow.transport.kernels.weights import accumulate
 from paneglow.transport.single import Function, SinglePrecision, build_mathematics
 
@@ -29,6 +37,7 @@ ODD = np.uint64(1)  # a stream's start is made odd: from 0 there is no way on
 FULL_TURN = np.float32(2.0 * math.pi)
 EIGHTH_TURN = np.float32(0.25 * math.pi)
 SHIFT_32 = np.uint64(32)
+single, zero = np.float32, np.float32(0.0)
 
 
 def compiled(function: Function, inlined: bool = False) -> Any:
@@ -36,9 +45,9 @@ def compiled(function: Function, inlined: bool = False) -> Any:
     return cuda.jit(device=True, forceinline=inlined, fastmath=True)(function)
 
 
-def _add_atomically(tally, plane, row, column, value):
+def _add_atomically(tally, row, place, value):
     # Whole numbers without sign index without a look whether they count from the end
-    cuda.atomic.add(tally, (np.uint32(plane), np.uint32(row), np.uint32(column)), value)
+    cuda.atomic.add(tally, (np.uint32(row), np.uint32(place)), value)
 
 
 def _next_word(state):
@@ -78,7 +87,14 @@ next_single_ = compiled(_next_single, True)
 def _pixel_without_sign(face, x, y):
     row = np.int32(libdevice.floorf((y - face.y_min) * face.inverse_pitch))
     column = np.int32(libdevice.floorf((x - face.x_min) * face.inverse_pitch))
-    return np.uint32(min(max(row, 0), face.n_y - 1)), np.uint32(min(max(column, 0), face.n_x - 1))
+    return np.uint32(min(max(row, 0), face.n_y - 1) * face.n_x + min(max(column, 0), face.n_x - 1))
+
+
+def _map_pixel_in_32_bits(x, y, view):
+    column, row = (x - view.x_min) * view.inverse_pitch, (y - view.y_min) * view.inverse_pitch
+    if column < zero or row < zero or column >= single(view.n_x) or row >= single(view.n_y):
+        return np.int32(-1)
+    return np.int32(np.int32(row) * view.n_x + np.int32(column))
 
 
 def _circle_by_special_functions(turns):
@@ -90,13 +106,15 @@ GPU = SinglePrecision(
     compiled=compiled,
     own={
         accumulate: compiled(_add_atomically, True),
+        map_pixel: compiled(_map_pixel_in_32_bits, True),
         face_pixel: compiled(_pixel_without_sign, True),
-        company_size: compiled(alone.company_size, True),
-        placed: compiled(alone.placed, True),
-        turned_with: compiled(alone.turned_with, True),
-        part_at_wall: compiled(alone.part_at_wall, True),
-        part_where_they_meet: compiled(alone.part_where_they_meet, True),
-        deposit_in_company: compiled(alone.deposit_in_company, True),
+        count_replicas: compiled(alone.count_replicas, True),
+        replica_place: compiled(alone.replica_place, True),
+        replica_direction: compiled(alone.replica_direction, True),
+        split_at_wall: compiled(alone.split_at_wall, True),
+        split_at_inner_face: compiled(alone.split_at_inner_face, True),
+        deposit_replicas: compiled(alone.deposit_replicas, True),
+        book_replica_angles: compiled(alone.book_replica_angles, True),
         next_uniform: next_single_,
         next_triple: compiled(_next_three_singles, True),
         to_unit: compiled(_word_to_single, True),

@@ -9,12 +9,12 @@ import numpy.typing as npt
 from numba import cuda
 from numba.cuda.core.errors import NumbaPerformanceWarning
 
-from paneglow.transport.arrays import Ground, build_ground
+from paneglow.transport.arrays import SceneGeometry, build_geometry
 from paneglow.transport.cuda.kept import compiled_loop
 from paneglow.transport.cuda.kernels.loop import Gathering, LoopShape
 from paneglow.transport.cuda.tables import build_tables
-from paneglow.transport.job import N_ANGLE_BINS, BatchTally, TraceJob, count_windows
-from paneglow.transport.kernels.inputs import N_FATES
+from paneglow.transport.kernels.inputs import N_ANGLE_BINS, N_FATES
+from paneglow.transport.tally import BatchTally, TraceJob, count_windows
 
 MEMORY_FRAC = 0.5  # of what is free: maps of a launch may take so much, and their copy on the host as much
 SUM_BYTES = 8  # tallies are summed in double precision
@@ -41,23 +41,23 @@ def trace_jobs(jobs: Iterable[TraceJob], *, seed: int) -> Iterator[tuple[TraceJo
     TraceJob, BatchTally
         As `cpu.trace_jobs`, in another order.
     """
-    grounds: dict[int, Ground] = {}
+    geometries: dict[int, SceneGeometry] = {}
     alike: dict[tuple[object, ...], list[TraceJob]] = {}
     for job in jobs:
-        ground = grounds.setdefault(id(job.scene), build_ground(job.scene))
-        sight = hash((ground.rays.tobytes(), ground.n_rays.tobytes()))
-        alike.setdefault((loop_shape([job]), ground.face.inner_z.size, sight), []).append(job)
+        geometry = geometries.get(id(job.scene)) or geometries.setdefault(id(job.scene), build_geometry(job.scene))
+        sight = hash((geometry.rays.tobytes(), geometry.n_rays.tobytes()))
+        alike.setdefault((loop_shape([job]), geometry.face.inner_z.size, sight), []).append(job)
     for together in alike.values():
         fit = max(1, int(MEMORY_FRAC * cuda.current_context().get_memory_info().free / max(map(_map_bytes, together))))
         for start in range(0, len(together), fit):
             some = together[start : start + fit]
-            yield from zip(some, launch(some, grounds=grounds, seed=seed), strict=True)
+            yield from zip(some, launch(some, geometries=geometries, seed=seed), strict=True)
 
 
 def launch(
     jobs: Sequence[TraceJob],
     *,
-    grounds: Mapping[int, Ground],
+    geometries: Mapping[int, SceneGeometry],
     seed: int,
     shape: LoopShape | None = None,
     gathering: Gathering = GATHERING,
@@ -68,7 +68,7 @@ def launch(
     ----------
     jobs : sequence of TraceJob
         Their scenes hold as many copper layers and the same directions toward the viewer.
-    grounds : mapping of int to Ground
+    geometries : mapping of int to SceneGeometry
         By `id` of the jobs' scenes.
     seed : int
     shape : LoopShape, optional
@@ -89,9 +89,9 @@ def launch(
     rows = sum(job.n_batches for job in jobs)
     sums = [
         cuda.to_device(np.zeros((rows, *axes)))
-        for axes in ((3 * n_versions, n_y, n_x), (N_FATES, n_versions), (windows, N_ANGLE_BINS, n_versions))
+        for axes in ((3 * n_versions, n_y * n_x), (N_FATES, n_versions), (windows, N_ANGLE_BINS * n_versions))
     ]
-    tables = build_tables(jobs, [grounds[scene] for scene in scenes], places=places)
+    tables = build_tables(jobs, [geometries[scene] for scene in scenes], places=places)
     inputs = [_to_device(record) for record in tables]
     arguments = (cuda.to_device(table), np.uint64(seed), gathering, *inputs, *sums)
     with warnings.catch_warnings():
@@ -128,11 +128,14 @@ def _tally(job: TraceJob, maps: FloatArray, fates: FloatArray, angles: FloatArra
     """Sums of one job per photon, without what the largest job of its launch needed more."""
     n_y, n_x = job.map_grid.shape
     n_versions = len(job.versions)
-    own = maps[:, : 3 * n_versions, :n_y, :n_x].reshape(job.n_batches, n_versions, 3, n_y, n_x)
+    own = maps[:, : 3 * n_versions, : n_y * n_x].reshape(job.n_batches, n_versions, 3, n_y, n_x)
     return BatchTally(
         (own / job.per_batch).astype(np.float32),
         fates[:, :, :n_versions] / job.per_batch,
-        angles[:, : count_windows(job.scene), :, :n_versions] / job.per_batch,
+        angles[:, : count_windows(job.scene), : N_ANGLE_BINS * n_versions].reshape(
+            job.n_batches, -1, N_ANGLE_BINS, n_versions
+        )
+        / job.per_batch,
     )
 
 

@@ -6,18 +6,12 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from paneglow.transport.arrays import (
-    Ground,
-    build_air_input,
-    build_coat_input,
-    build_emitter_input,
-    build_slab_input,
-    build_view_input,
-)
+from paneglow.transport.arrays import SceneGeometry, build_setup
 from paneglow.transport.cuda.kernels.loop import SIGHT_FIELDS
-from paneglow.transport.job import TraceJob
 from paneglow.transport.kernels.inputs import AirInput, CoatInput, EmitterInput, FaceInput, SlabInput, ViewInput
+from paneglow.transport.tally import TraceJob
 
+NO_WORK: Any = None  # lanes have workspaces of their own
 Record = TypeVar("Record", bound=NamedTuple)
 
 
@@ -32,7 +26,7 @@ class JobTables(NamedTuple):
     views: ViewInput
 
 
-def build_tables(jobs: Sequence[TraceJob], grounds: Sequence[Ground], *, places: Sequence[int]) -> JobTables:
+def build_tables(jobs: Sequence[TraceJob], geometries: Sequence[SceneGeometry], *, places: Sequence[int]) -> JobTables:
     """Stack the inputs of jobs; lengths are measured from each LED's own centre.
 
     In single precision a place 100 mm from the origin is known to 8 um; near an LED it is known to some nm.
@@ -41,10 +35,10 @@ def build_tables(jobs: Sequence[TraceJob], grounds: Sequence[Ground], *, places:
     ----------
     jobs : sequence of TraceJob
         With as many versions and nodes each.
-    grounds : sequence of Ground
+    geometries : sequence of SceneGeometry
         Of their scenes, all with the same directions toward the viewer.
     places : sequence of int
-        Index of every job's ground.
+        Index of every job's geometry.
 
     Returns
     -------
@@ -52,21 +46,22 @@ def build_tables(jobs: Sequence[TraceJob], grounds: Sequence[Ground], *, places:
     """
     emitters, corners, coats, slabs, airs, views = [], [], [], [], [], []
     for job, place in zip(jobs, places, strict=True):
-        scene, emitter, n_versions = job.scene, job.emitter, len(job.versions)
-        ground = grounds[place]
-        x, y, z = emitter.centre_mm
-        own = build_emitter_input(emitter, number=job.number, n_versions=n_versions)
-        air = build_air_input(scene, emitter, n_versions=n_versions)
-        view = build_view_input(scene, emitter, n_versions=n_versions, map_grid=job.map_grid, air=air, ground=ground)
-        emitters.append(own._replace(centre=np.array([0.0, 0.0, z])))
-        corners.append((ground.face.x_min - x, ground.face.y_min - y))
-        coats.append(build_coat_input(scene, emitter, n_versions=n_versions))
-        slabs.append(build_slab_input(scene, emitter, versions=job.versions))
-        airs.append(air)
+        geometry = geometries[place]
+        x, y, z = job.emitter.centre_mm
+        setup = build_setup(
+            job.scene, job.emitter, number=job.number, versions=job.versions, map_grid=job.map_grid,
+            geometry=geometry, work=NO_WORK,
+        )  # fmt: skip
+        view = setup.sight
+        emitters.append(setup.emitter._replace(centre=np.array([0.0, 0.0, z])))
+        corners.append((geometry.face.x_min - x, geometry.face.y_min - y))
+        coats.append(setup.coat)
+        slabs.append(setup.slab)
+        airs.append(setup.air)
         views.append(view._replace(x_min=view.x_min - x, y_min=view.y_min - y))
     x_min, y_min = np.ascontiguousarray(np.array(corners, dtype=np.float32).T)
     corner: dict[str, Any] = {"x_min": x_min, "y_min": y_min}
-    faces = _stacked([ground.face for ground in grounds])
+    faces = _stacked([geometry.face for geometry in geometries])
     return JobTables(
         emitters=_stacked(emitters),
         faces=faces._replace(**corner),

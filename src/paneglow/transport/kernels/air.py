@@ -6,136 +6,203 @@ it is still in that air, or ENDED.
 
 import math
 
-from paneglow.transport.kernels.company import company_size, placed, turned_with
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about
 from paneglow.transport.kernels.face import enter_face, outcome_at
-from paneglow.transport.kernels.film import meet_front_sheet
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
     BACK,
     BACK_FACE,
     BEHIND,
     ENDED,
+    FRONT,
     FRONT_FACE,
     HOLE,
     LAMINATE,
     MISSED,
+    N_ANGLE_BINS,
     OUTSIDE,
+    SMOOTH,
     THROUGH,
+    face_pixel,
 )
+from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
-from paneglow.transport.kernels.source import GRAZING, is_hole, pick_outer_ray, score_from_behind, score_through_hole
-from paneglow.transport.kernels.view import face_pixel
+from paneglow.transport.kernels.replicas import book_replica_angles, count_replicas, replica_direction, replica_place
+from paneglow.transport.kernels.source import (
+    GRAZING,
+    is_hole,
+    pick_outer_ray,
+    score_entering,
+    score_from_behind,
+    score_through_hole,
+)
+from paneglow.transport.kernels.view import deposit
 from paneglow.transport.kernels.weights import (
     accumulate,
     add_fate,
+    book_loss,
+    book_share,
     scale_weights,
     survives_roulette,
 )
 
 
-@inner_kernel
-def is_held(side, emitter, air):
+@kernel
+def is_held(side, setup):
     """Whether anything in the air of a side can send light back to the board."""
-    return air.present[side] or (side == BACK_FACE and emitter.wall_u > 0.0)
+    return setup.air.present[side] or (side == BACK_FACE and setup.emitter.wall_u > 0.0)
 
 
-@inner_kernel
-def score_behind(state, x, y, z, nx, ny, nz, emitter, face, coat, slab, view, work):
+@kernel
+def score_behind(state, x, y, z, nx, ny, nz, setup):
     """Score a Lambertian face in the air behind the board, its normal n."""
-    n = slab.refractive_index
-    state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, face, coat, view)
+    view = setup.sight
+    n = setup.slab.refractive_index
+    state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, setup)
     density = INVERSE_PI * max(0.0, nx * ox + ny * oy + nz * oz)
-    if is_walled(x, y, z, ox, oy, oz, emitter):
+    if is_walled(x, y, z, ox, oy, oz, setup.emitter):
         density = 0.0
-    state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
+    state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, setup)
     seen = INVERSE_PI * max(0.0, nx * view.sin_out + nz * view.cos_out)
-    score_through_hole(x, y, z, seen, face, slab, view, work)
+    score_through_hole(x, y, z, seen, setup)
     return state
 
 
-@inner_kernel
-def book_angle(x, y, bin_number, share, face, view, work):
+@kernel
+def book_angle(x, y, bin_number, share, setup):
     """Book a share of what leaves the front at x, y under its window and polar angle."""
-    row, column = face_pixel(face, x, y)
-    window = face.window[row, column]
+    face, view, work = setup.face, setup.sight, setup.work
+    pixel = face_pixel(face, x, y)
+    window = int(face.window[pixel])
     if window >= work.angles.shape[0]:
         return
     for version in range(view.n_versions):
         total = 0.0
         for node in range(view.n_nodes):
             total += work.weight[version * view.n_nodes + node] * view.xyz[node, 1]
-        accumulate(work.angles, window, bin_number, version, share * total)
+        accumulate(work.angles, window, bin_number * view.n_versions + version, share * total)
 
 
-@inner_kernel
-def tally_angle(x, y, uz, face, view, work):
-    """Book what leaves the front, a company at all its places; bins are equal in the sine squared."""
-    n_bins = work.angles.shape[1]
-    bin_number = min(n_bins - 1, int((1.0 - uz * uz) * float(n_bins)))
-    n = company_size(work)
+@kernel
+def tally_angle(x, y, uz, setup):
+    """Book what leaves the front, a photon's at all its places; bins are equal in the sine squared."""
+    bin_number = min(N_ANGLE_BINS - 1, int((1.0 - uz * uz) * float(N_ANGLE_BINS)))
+    n = count_replicas(setup.work)
     share = 1.0 / float(n + 1)
-    book_angle(x, y, bin_number, share, face, view, work)
-    for m in range(n):
-        at_x, at_y = placed(work.company, m, x, y)
-        book_angle(at_x, at_y, bin_number, share, face, view, work)
+    book_angle(x, y, bin_number, share, setup)
+    if n > 0:
+        book_replica_angles(x, y, bin_number, share, setup)
 
 
-@inner_kernel
-def meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work):
+@kernel
+def meet_back_sheet(state, x, y, z, setup):
     """The sheet behind the board returns light diffusely. Returns (state, alive, ux, uy, uz)."""
-    scale_weights(air.reflect[BACK_FACE], 1.0, ABSORBED, view, work)
-    state, alive = survives_roulette(state, work)
+    scale_weights(setup.air.reflect[BACK_FACE], 1.0, ABSORBED, setup)
+    state, alive = survives_roulette(state, setup.work)
     if not alive:
         return state, False, 0.0, 0.0, 0.0
-    state = score_behind(state, x, y, z, 0.0, 0.0, 1.0, emitter, face, coat, slab, view, work)
+    state = score_behind(state, x, y, z, 0.0, 0.0, 1.0, setup)
     state, ux, uy, uz = sample_about(state, 0.0, 0.0, 1.0)
     return state, True, ux, uy, uz
 
 
-@inner_kernel
-def clears_hole(x, y, ux, uy, uz, face, slab):
+@kernel
+def score_mirrored(x, y, setup):
+    """Score the sheet's underside at x, y as a smooth front face mirrors it; a rough one scores it where it is met."""
+    face, view, work = setup.face, setup.sight, setup.work
+    at_x = x + setup.air.distance[FRONT_FACE] * view.sin_out / view.cos_out
+    pixel = face_pixel(face, at_x, y)
+    k = face.classes[FRONT_FACE, pixel]
+    if face.body[pixel] != LAMINATE or setup.coat.kind[k] != SMOOTH:
+        return
+    mirrored = INVERSE_PI * reflectance_at(view.cos_out, setup.slab.refractive_index)
+    deposit(at_x, y, mirrored, 0.0, work.weight, view.through, work.maps, setup)
+
+
+@kernel
+def score_mirrored_inside(state, x, y, setup):
+    """Score the sheet's underside at x, y as the faces mirror it from inside; returns the random state."""
+    air = setup.air
+    n = setup.slab.refractive_index
+    state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, setup)
+    if oz <= 0.0:
+        return state
+    at_x = x + ox / oz * air.distance[FRONT_FACE]
+    at_y = y + oy / oz * air.distance[FRONT_FACE]
+    return score_entering(state, FRONT_FACE, at_x, at_y, ray, oz, INVERSE_PI * oz, n, setup)
+
+
+@kernel
+def meet_front_sheet(state, x, y, setup):
+    """The sheet before the board: part passes and is seen, part returns. Returns (state, alive, ux, uy, uz)."""
+    air, view, work = setup.air, setup.sight, setup.work
+    transmit = air.transmit[FRONT_FACE]
+    for c in range(work.weight.size):
+        work.branch_weight[c] = work.weight[c] * transmit[c] * air.haze[FRONT_FACE]
+        work.bounce_weight[c] = 1.0
+    # The viewer sees the sheet where his line meets it; the map stands on the board's front face
+    seen_x = x - air.distance[FRONT_FACE] * view.sin_out / view.cos_out
+    deposit(seen_x, y, INVERSE_PI, 0.0, work.branch_weight, work.bounce_weight, work.maps, setup)
+    book_share(transmit, FRONT, setup)
+    book_loss(transmit, air.reflect[FRONT_FACE], setup)
+    for c in range(work.weight.size):
+        work.weight[c] *= air.reflect[FRONT_FACE, c]
+    state, alive = survives_roulette(state, work)
+    if not alive:
+        return state, False, 0.0, 0.0, 0.0
+    score_mirrored(x, y, setup)
+    state = score_mirrored_inside(state, x, y, setup)
+    state, ux, uy, uz = sample_about(state, 0.0, 0.0, -1.0)
+    return state, True, ux, uy, uz
+
+
+@kernel
+def clears_hole(x, y, ux, uy, uz, setup):
     """Whether light that meets the board where there is a hole comes out at the other side, past the wall."""
-    leg = slab.thickness / abs(uz)
-    middle_row, middle_column = face_pixel(face, x + 0.5 * ux * leg, y + 0.5 * uy * leg)
-    row, column = face_pixel(face, x + ux * leg, y + uy * leg)
-    return face.body[middle_row, middle_column] != LAMINATE and is_hole(face.body[row, column])
+    face = setup.face
+    leg = setup.slab.thickness / abs(uz)
+    middle = face_pixel(face, x + 0.5 * ux * leg, y + 0.5 * uy * leg)
+    pixel = face_pixel(face, x + ux * leg, y + uy * leg)
+    return face.body[middle] != LAMINATE and is_hole(face.body[pixel])
 
 
-@inner_kernel
-def shine_through_hole(x, y, ux, uy, uz, face, slab, view, work):
-    """Light, and its company, meets the board where there is a hole: out at the other side, or lost in it."""
+@kernel
+def shine_through_hole(x, y, ux, uy, uz, setup):
+    """Light, and its replicas, meets the board where there is a hole: out at the other side, or lost in it."""
+    work = setup.work
     opposite = THROUGH if uz > 0.0 else BACK
-    n = company_size(work)
+    n = count_replicas(work)
     share = 1.0 / float(n + 1)
-    add_fate(opposite if clears_hole(x, y, ux, uy, uz, face, slab) else HOLE, share, view, work)
+    add_fate(opposite if clears_hole(x, y, ux, uy, uz, setup) else HOLE, share, setup)
     for m in range(n):
-        at_x, at_y = placed(work.company, m, x, y)
-        vx, vy = turned_with(work.company, m, ux, uy)
-        add_fate(opposite if clears_hole(at_x, at_y, vx, vy, uz, face, slab) else HOLE, share, view, work)
+        at_x, at_y = replica_place(work.replicas, m, x, y)
+        vx, vy = replica_direction(work.replicas, m, ux, uy)
+        add_fate(opposite if clears_hole(at_x, at_y, vx, vy, uz, setup) else HOLE, share, setup)
 
 
-@inner_kernel
-def meet_board(state, side, x, y, ux, uy, uz, met, emitter, face, coat, slab, air, view, work):
+@kernel
+def meet_board(state, side, x, y, ux, uy, uz, met, setup):
     """Light in air arrives at the plane of a face. Returns (state, where, ux, uy, uz)."""
-    row, column = face_pixel(face, x, y)
-    body = face.body[row, column]
+    face = setup.face
+    pixel = face_pixel(face, x, y)
+    body = face.body[pixel]
     if body == OUTSIDE:
-        add_fate(outcome_at(side) if met else MISSED, 1.0, view, work)
+        add_fate(outcome_at(side) if met else MISSED, 1.0, setup)
         return state, ENDED, ux, uy, uz
     if body != LAMINATE:
-        shine_through_hole(x, y, ux, uy, uz, face, slab, view, work)
+        shine_through_hole(x, y, ux, uy, uz, setup)
         return state, ENDED, ux, uy, uz
-    held = is_held(side, emitter, air)
-    return enter_face(state, side, x, y, ux, uy, uz, slab.refractive_index, held, face, coat, slab, view, work)
+    held = is_held(side, setup)
+    return enter_face(state, side, x, y, ux, uy, uz, setup.slab.refractive_index, held, setup)
 
 
-@inner_kernel
-def fly_in_air(state, side, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work):
+@kernel
+def fly_in_air(state, side, x, y, z, ux, uy, uz, met, setup):
     """One flight in the air of a side, to the board, a sheet, the light wall or away."""
+    emitter, air = setup.emitter, setup.air
     outward = 1.0 if side == FRONT_FACE else -1.0
-    face_z = slab.thickness if side == FRONT_FACE else 0.0
+    face_z = setup.slab.thickness if side == FRONT_FACE else 0.0
     rise = outward * uz
     off = outward * (z - face_z)
     leg = math.inf
@@ -147,25 +214,23 @@ def fly_in_air(state, side, x, y, z, ux, uy, uz, met, emitter, face, coat, slab,
         to_wall, nx, ny = light_wall_ahead(x, y, ux, uy, leg, emitter)
         if to_wall < leg:
             x, y, z = x + ux * to_wall + 1e-6 * nx, y + uy * to_wall + 1e-6 * ny, z + uz * to_wall
-            scale_weights(emitter.wall_reflect, 1.0, ABSORBED, view, work)
-            state, alive = survives_roulette(state, work)
+            scale_weights(emitter.wall_reflect, 1.0, ABSORBED, setup)
+            state, alive = survives_roulette(state, setup.work)
             if not alive:
                 return state, ENDED, x, y, z, ux, uy, uz
-            state = score_behind(state, x, y, z, nx, ny, 0.0, emitter, face, coat, slab, view, work)
+            state = score_behind(state, x, y, z, nx, ny, 0.0, setup)
             state, ux, uy, uz = sample_about(state, nx, ny, 0.0)
             return state, side, x, y, z, ux, uy, uz
     if leg == math.inf:
-        add_fate(outcome_at(side) if met else MISSED, 1.0, view, work)
+        add_fate(outcome_at(side) if met else MISSED, 1.0, setup)
         return state, ENDED, x, y, z, ux, uy, uz
     x, y = x + ux * leg, y + uy * leg
     if rise < 0.0:
-        state, where, ux, uy, uz = meet_board(
-            state, side, x, y, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
-        )
+        state, where, ux, uy, uz = meet_board(state, side, x, y, ux, uy, uz, met, setup)
         return state, where, x, y, face_z, ux, uy, uz
     z = face_z + outward * air.distance[side]
     if side == BEHIND:
-        state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, emitter, face, coat, slab, air, view, work)
+        state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, setup)
     else:
-        state, alive, ux, uy, uz = meet_front_sheet(state, x, y, face, coat, slab, air, view, work)
+        state, alive, ux, uy, uz = meet_front_sheet(state, x, y, setup)
     return state, side if alive else ENDED, x, y, z, ux, uy, uz

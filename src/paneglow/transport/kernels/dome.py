@@ -2,20 +2,19 @@
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.face import enter_face
-from paneglow.transport.kernels.inputs import BACK, BACK_FACE, BEHIND, ENDED, LAMINATE
+from paneglow.transport.kernels.inputs import BACK, BACK_FACE, BEHIND, ENDED, LAMINATE, face_pixel
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.phase import INVERSE_FULL_SPHERE, free_length, sample_isotropic
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
-from paneglow.transport.kernels.view import face_pixel
 from paneglow.transport.kernels.weights import add_fate
 
 MOST_LEGS = 500  # light caught longer than this by total reflection is booked as lost behind the board
 
 
-@inner_kernel
+@kernel
 def is_under_dome(x, y, emitter):
     """Whether the dome's foot covers a point of the back face."""
     if emitter.dome_radius <= 0.0:
@@ -25,7 +24,7 @@ def is_under_dome(x, y, emitter):
     return dx * dx + dy * dy < emitter.dome_radius * emitter.dome_radius
 
 
-@inner_kernel
+@kernel
 def shell_distance(x, y, z, ux, uy, uz, emitter):
     """Length to the dome's outer face, and the cap's radius and centre height."""
     radius = 0.5 * (emitter.dome_radius**2 + emitter.dome_height**2) / emitter.dome_height
@@ -38,7 +37,7 @@ def shell_distance(x, y, z, ux, uy, uz, emitter):
     return -along + math.sqrt(max(0.0, along * along - beside)), radius, centre_z
 
 
-@inner_kernel
+@kernel
 def leave_shell(state, x, y, z, ux, uy, uz, radius, centre_z, emitter):
     """Smooth outer face of the dome. Returns (state, crossed, ux, uy, uz)."""
     nx = (x - emitter.centre[0]) / radius
@@ -54,21 +53,23 @@ def leave_shell(state, x, y, z, ux, uy, uz, radius, centre_z, emitter):
     return state, True, ux / n + bend * nx, uy / n + bend * ny, uz / n + bend * nz
 
 
-@inner_kernel
-def scatter_in_dome(state, x, y, z, emitter, face, coat, slab, view, work):
+@kernel
+def scatter_in_dome(state, x, y, z, setup):
     """Haze turns light every way alike; scored toward the view. Returns (state, ux, uy, uz)."""
-    n = slab.refractive_index / emitter.dome_index
-    state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, face, coat, view)
+    emitter = setup.emitter
+    n = setup.slab.refractive_index / emitter.dome_index
+    state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, setup)
     if oz > 0.0:
         density = INVERSE_FULL_SPHERE * math.exp(emitter.dome_scatter * z / oz)
-        state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
+        state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, setup)
     return sample_isotropic(state)
 
 
-@inner_kernel
-def fly_in_dome(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, work):
+@kernel
+def fly_in_dome(state, x, y, z, ux, uy, uz, setup):
     """Follow light inside the dome. Returns (state, where, x, y, z, ux, uy, uz)."""
-    n = slab.refractive_index / emitter.dome_index
+    emitter, face = setup.emitter, setup.face
+    n = setup.slab.refractive_index / emitter.dome_index
     for _ in range(MOST_LEGS):
         to_shell, radius, centre_z = shell_distance(x, y, z, ux, uy, uz, emitter)
         to_face = -z / uz if uz > 0.0 else math.inf
@@ -79,15 +80,13 @@ def fly_in_dome(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, wor
         leg = min(free, to_shell, to_face)
         x, y, z = x + ux * leg, y + uy * leg, min(0.0, z + uz * leg)
         if leg == free:
-            state, ux, uy, uz = scatter_in_dome(state, x, y, z, emitter, face, coat, slab, view, work)
+            state, ux, uy, uz = scatter_in_dome(state, x, y, z, setup)
             continue
         if to_face <= to_shell:
-            row, column = face_pixel(face, x, y)
-            if face.body[row, column] != LAMINATE:
+            pixel = face_pixel(face, x, y)
+            if face.body[pixel] != LAMINATE:
                 break
-            state, where, ux, uy, uz = enter_face(
-                state, BACK_FACE, x, y, ux, uy, uz, n, True, face, coat, slab, view, work
-            )
+            state, where, ux, uy, uz = enter_face(state, BACK_FACE, x, y, ux, uy, uz, n, True, setup)
             if where != BACK_FACE:
                 return state, where, x, y, 0.0, ux, uy, uz
             z = 0.0
@@ -95,5 +94,5 @@ def fly_in_dome(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, view, wor
         state, crossed, ux, uy, uz = leave_shell(state, x, y, z, ux, uy, uz, radius, centre_z, emitter)
         if crossed:
             return state, BEHIND, x, y, z, ux, uy, uz
-    add_fate(BACK, 1.0, view, work)
+    add_fate(BACK, 1.0, setup)
     return state, ENDED, x, y, z, ux, uy, uz

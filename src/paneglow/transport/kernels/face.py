@@ -5,22 +5,14 @@ A face function returns (state, where, ux, uy, uz): INSIDE, the side whose air t
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.diffuse import INVERSE_PI, sample_about, scatter_diffusely
-from paneglow.transport.kernels.inputs import (
-    ABSORBED,
-    BACK,
-    BACK_FACE,
-    ENDED,
-    FRONT,
-    FRONT_FACE,
-    INSIDE,
-)
+from paneglow.transport.kernels.inputs import ABSORBED, BACK, BACK_FACE, ENDED, FRONT, FRONT_FACE, INSIDE, face_pixel
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.microfacet import cross_rough
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import pick_outer_ray, score_from_behind
-from paneglow.transport.kernels.view import deposit, deposit_alike, face_pixel, pick_ray, score_toward_view
+from paneglow.transport.kernels.view import deposit, deposit_alike, pick_ray, score_toward_view
 from paneglow.transport.kernels.weights import (
     add_fate,
     book_loss,
@@ -34,12 +26,12 @@ ONWARD = -2  # through the coat in the old direction, to the outer face
 THIN_ENTRY = 0.2  # an entry that lets through less than this is followed more rarely, mean unchanged
 
 
-@inner_kernel
+@kernel
 def outcome_at(side):
     return FRONT if side == FRONT_FACE else BACK
 
 
-@inner_kernel
+@kernel
 def refracted(ux, uy, uz, n):
     """Direction after crossing a horizontal smooth face, n beyond over before; uz keeps its sign."""
     sx = ux / n
@@ -48,24 +40,25 @@ def refracted(ux, uy, uz, n):
     return sx, sy, mu if uz > 0.0 else -mu
 
 
-@inner_kernel
-def score_rough_front(state, x, y, ux, uy, uz, n, alpha, slab, view, work):
+@kernel
+def score_rough_front(state, x, y, ux, uy, uz, n, alpha, setup):
     """What a rough front face, met from outside, throws straight back toward the viewer; returns the random state."""
+    view, work = setup.sight, setup.work
     state, _, _, _, _, density = cross_rough(state, ux, uy, uz, n, alpha, view.sin_out, 0.0, view.cos_out)
     if density > 0.0:
-        deposit(x, y, density / view.cos_out, 0.0, work.weight, view.through, slab, view, work.maps)
+        deposit(x, y, density / view.cos_out, 0.0, work.weight, view.through, work.maps, setup)
     return state
 
 
-@inner_kernel
-def meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work):
+@kernel
+def meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, setup):
     """A rough face, met from either side; scores toward the view what it throws into the slab.
 
     n is beyond over before. Returns (state, crossed, ux, uy, uz).
     """
-    z = 0.0 if side == BACK_FACE else slab.thickness
+    z = 0.0 if side == BACK_FACE else setup.slab.thickness
     flip = -1.0 if uz > 0.0 else 1.0
-    state, ray = pick_ray(state, x, y, face, coat, view)
+    state, ray = pick_ray(state, x, y, setup)
     # Into the slab leads up from the back face; from the front face only the mirrored ray does, by a bounce below
     up = 1.0 if side == BACK_FACE else -1.0
     ox, oy, oz = flip * ray[1], flip * ray[2], flip * up * ray[3]
@@ -73,16 +66,15 @@ def meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, vi
     toward_up = density if side == BACK_FACE else 0.0
     toward_down = density - toward_up
     if density > 0.0:
-        state = score_toward_view(
-            state, x, y, z, ray, toward_up, toward_down, 0.0, work.weight, face, coat, slab, view, work
-        )
+        state = score_toward_view(state, x, y, z, ray, toward_up, toward_down, 0.0, setup.work.weight, setup)
     return state, crossed, flip * wx, flip * wy, flip * wz
 
 
-@inner_kernel
-def returned_by_coat(state, k, coat, view, work):
+@kernel
+def returned_by_coat(state, k, setup):
     """A film that tints and returns: choose whether the photon is returned. Returns (state, returned, alive)."""
-    book_loss(coat.transmit[k], coat.reflect[k], view, work)
+    coat, work = setup.coat, setup.work
+    book_loss(coat.transmit[k], coat.reflect[k], setup)
     chance = coat.return_chance[k]
     if chance < 0.0:
         return state, False, False
@@ -96,19 +88,20 @@ def returned_by_coat(state, k, coat, view, work):
     return state, False, True
 
 
-@inner_kernel
-def enter_coat(state, side, k, held, coat, view, work):
+@kernel
+def enter_coat(state, side, k, held, setup):
     """The coat's part for light from outside; without anything to hold it, what is returned is booked, not followed.
 
     Returns (state, where): INSIDE to go on, the side where it was returned, or ENDED.
     """
+    coat, work = setup.coat, setup.work
     if held:
-        state, returned, alive = returned_by_coat(state, k, coat, view, work)
+        state, returned, alive = returned_by_coat(state, k, setup)
         if not alive:
             return state, ENDED
         return state, side if returned else INSIDE
-    book_loss(coat.transmit[k], coat.reflect[k], view, work)
-    book_share(coat.reflect[k], outcome_at(side), view, work)
+    book_loss(coat.transmit[k], coat.reflect[k], setup)
+    book_share(coat.reflect[k], outcome_at(side), setup)
     for c in range(work.weight.size):
         work.weight[c] *= coat.transmit[k, c]
     heaviest = heaviest_weight(work.weight)
@@ -123,28 +116,27 @@ def enter_coat(state, side, k, held, coat, view, work):
     return state, INSIDE
 
 
-@inner_kernel
-def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, work):
+@kernel
+def enter_face(state, side, x, y, ux, uy, uz, n, held, setup):
     """Light from outside meets a laminate pixel; n is the slab's index over that of the medium it comes from.
 
     `held` says that something out there may send back what the face returns, so that it must be followed.
     """
-    row, column = face_pixel(face, x, y)
-    k = face.classes[side, row, column]
+    face, coat, work = setup.face, setup.coat, setup.work
+    pixel = face_pixel(face, x, y)
+    k = face.classes[side, pixel]
     inward = 1.0 if side == BACK_FACE else -1.0
-    z = 0.0 if side == BACK_FACE else slab.thickness
+    z = 0.0 if side == BACK_FACE else setup.slab.thickness
     alpha = coat.alpha[coat.kind[k]]
     if alpha > 0.0 and n > 1.2:
         if side == FRONT_FACE:
-            state = score_rough_front(state, x, y, ux, uy, uz, n, alpha, slab, view, work)
-        state, crossed, ux, uy, uz = meet_roughness(
-            state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work
-        )
+            state = score_rough_front(state, x, y, ux, uy, uz, n, alpha, setup)
+        state, crossed, ux, uy, uz = meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, setup)
         if crossed:
             return state, INSIDE, ux, uy, uz
         if held:
             return state, side, ux, uy, uz
-        add_fate(outcome_at(side), 1.0, view, work)
+        add_fate(outcome_at(side), 1.0, setup)
         return state, ENDED, ux, uy, uz
     returned = reflectance_at(abs(uz), n)
     if held:
@@ -152,23 +144,23 @@ def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, w
         if u < returned:
             return state, side, ux, uy, -uz
     else:
-        add_fate(outcome_at(side), returned, view, work)
+        add_fate(outcome_at(side), returned, setup)
         for c in range(work.weight.size):
             work.weight[c] *= 1.0 - returned
     if heaviest_weight(work.weight) <= 0.0:
         return state, ENDED, ux, uy, uz
     if not coat.is_plain[k]:
-        state, where = enter_coat(state, side, k, held, coat, view, work)
+        state, where = enter_coat(state, side, k, held, setup)
         if where == side:
             if side == FRONT_FACE:
-                deposit(x, y, INVERSE_PI, 0.0, work.weight, view.through, slab, view, work.maps)
+                deposit(x, y, INVERSE_PI, 0.0, work.weight, setup.sight.through, work.maps, setup)
             state, rx, ry, rz = sample_about(state, 0.0, 0.0, -inward)
             return state, side, rx, ry, rz
         if where == ENDED:
             return state, ENDED, ux, uy, uz
     haze = coat.haze[k]
     if haze > 0.0:
-        state, rx, ry, rz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, haze, face, coat, slab, view, work)
+        state, rx, ry, rz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, haze, setup)
         state, u = next_uniform(state)
         if u < haze:
             return state, INSIDE, rx, ry, rz
@@ -176,47 +168,49 @@ def enter_face(state, side, x, y, ux, uy, uz, n, held, face, coat, slab, view, w
     return state, INSIDE, ux, uy, uz
 
 
-@inner_kernel
-def between_body_and_face(state, side, k, x, y, face, coat, slab, view, work):
+@kernel
+def between_body_and_face(state, side, k, x, y, setup):
     """Light has left the slab into a diffuse body that touches the face: it goes to and fro until it enters or ends."""
+    slab = setup.slab
     inward = 1.0 if side == BACK_FACE else -1.0
     z = 0.0 if side == BACK_FACE else slab.thickness
     n = slab.refractive_index
     alive = True
     while alive:
-        scale_weights(coat.backing[k], 1.0, ABSORBED, view, work)
-        state, alive = survives_roulette(state, work)
+        scale_weights(setup.coat.backing[k], 1.0, ABSORBED, setup)
+        state, alive = survives_roulette(state, setup.work)
         if not alive:
             break
         if side == BACK_FACE:
-            state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, face, coat, view)
+            state, ray, ox, oy, oz = pick_outer_ray(state, x, y, n, setup)
             density = oz * INVERSE_PI
-            state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work)
+            state = score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, setup)
         state, ux, uy, uz = sample_about(state, 0.0, 0.0, inward)
-        state, where, ux, uy, uz = enter_face(state, side, x, y, ux, uy, uz, n, True, face, coat, slab, view, work)
+        state, where, ux, uy, uz = enter_face(state, side, x, y, ux, uy, uz, n, True, setup)
         if where != side:
             return state, where, ux, uy, uz
     return state, ENDED, 0.0, 0.0, 0.0
 
 
-@inner_kernel
-def meet_coat(state, side, k, x, y, face, coat, slab, view, work):
+@kernel
+def meet_coat(state, side, k, x, y, setup):
     """The coat's own part from inside.
 
     Returns (state, where, ux, uy, uz): INSIDE for a diffuse return, the side for light that it scattered outward,
     ENDED, or ONWARD where the photon goes on to the outer face in its old direction.
     """
+    coat, work = setup.coat, setup.work
     inward = 1.0 if side == BACK_FACE else -1.0
     if side == FRONT_FACE and coat.haze[k] > 0.0:
         for c in range(work.weight.size):
-            work.aside[c] = work.weight[c] * coat.transmit[k, c] * coat.haze[k]
-        deposit_alike(x, y, INVERSE_PI, work.aside, slab, view, work)
-    state, returned, alive = returned_by_coat(state, k, coat, view, work)
+            work.branch_weight[c] = work.weight[c] * coat.transmit[k, c] * coat.haze[k]
+        deposit_alike(x, y, INVERSE_PI, work.branch_weight, setup)
+    state, returned, alive = returned_by_coat(state, k, setup)
     if not alive:
         return state, ENDED, 0.0, 0.0, 0.0
     if returned:
-        z = 0.0 if side == BACK_FACE else slab.thickness
-        state, ux, uy, uz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, 1.0, face, coat, slab, view, work)
+        z = 0.0 if side == BACK_FACE else setup.slab.thickness
+        state, ux, uy, uz = scatter_diffusely(state, x, y, z, 0.0, 0.0, inward, 1.0, setup)
         return state, INSIDE, ux, uy, uz
     if coat.haze[k] > 0.0:
         state, u = next_uniform(state)
@@ -226,14 +220,15 @@ def meet_coat(state, side, k, x, y, face, coat, slab, view, work):
     return state, ONWARD, 0.0, 0.0, 0.0
 
 
-@inner_kernel
-def meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work):
+@kernel
+def meet_face(state, side, x, y, ux, uy, uz, n, setup):
     """A photon inside the slab reaches a face, its absorption settled; n is the index beyond over the slab's."""
-    row, column = face_pixel(face, x, y)
-    k = face.classes[side, row, column]
+    face, coat = setup.face, setup.coat
+    pixel = face_pixel(face, x, y)
+    k = face.classes[side, pixel]
     where = ONWARD
     if not coat.is_plain[k]:
-        state, where, rx, ry, rz = meet_coat(state, side, k, x, y, face, coat, slab, view, work)
+        state, where, rx, ry, rz = meet_coat(state, side, k, x, y, setup)
         if where == INSIDE or where == ENDED:
             return state, where, rx, ry, rz
         if where == side:
@@ -241,9 +236,7 @@ def meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work):
     if where == ONWARD:
         alpha = coat.alpha[coat.kind[k]]
         if alpha > 0.0 and n < 0.8:
-            state, crossed, ux, uy, uz = meet_roughness(
-                state, side, x, y, ux, uy, uz, n, alpha, face, coat, slab, view, work
-            )
+            state, crossed, ux, uy, uz = meet_roughness(state, side, x, y, ux, uy, uz, n, alpha, setup)
             if not crossed:
                 return state, INSIDE, ux, uy, uz
         else:
@@ -252,9 +245,9 @@ def meet_face(state, side, x, y, ux, uy, uz, n, face, coat, slab, view, work):
             state, u = next_uniform(state)
             if u < reflectance:
                 if not coat.is_plain[k]:
-                    scale_weights(coat.transmit[k], 1.0, ABSORBED, view, work)
+                    scale_weights(coat.transmit[k], 1.0, ABSORBED, setup)
                 return state, INSIDE, ux, uy, -uz
             ux, uy, uz = refracted(ux, uy, uz, n)
     if coat.has_backing[k]:
-        return between_body_and_face(state, side, k, x, y, face, coat, slab, view, work)
+        return between_body_and_face(state, side, k, x, y, setup)
     return state, side, ux, uy, uz

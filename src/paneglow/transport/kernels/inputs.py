@@ -9,18 +9,20 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from paneglow.transport.kernels.compile import hot_kernel
+
 FloatArray = npt.NDArray[np.float64]
 ByteMap = npt.NDArray[np.uint8]
 
 
 class FaceInput(NamedTuple):
-    """Maps of the board [y, x]; points off the grid take the nearest pixel, so one pixel makes an endless slab."""
+    """Maps of the board, row by row; points off the grid take the nearest pixel, so one pixel makes an endless slab."""
 
-    classes: npt.NDArray[np.uint8]  # [face, y, x]; face 0 is the back, 1 the front
+    classes: npt.NDArray[np.uint8]  # [face, pixel]; face 0 is the back, 1 the front
     body: ByteMap
-    clear: ByteMap  # pixels that a path may go sideways, at least, before it can meet a wall; 0 beside one
+    clearance: ByteMap  # pixels that a path may go sideways, at least, before it can meet a wall; 0 beside one
     wall_turn: ByteMap  # direction out of the laminate at a wall, in 1/256 turns from +x
-    inner: npt.NDArray[np.bool_]  # [layer, y, x], copper inside the slab
+    inner: npt.NDArray[np.bool_]  # [layer, pixel], copper inside the slab
     inner_z: FloatArray  # [layer]
     window: ByteMap  # number of the window that a pixel of the front belongs to; 0 for none
     x_min: float
@@ -56,6 +58,7 @@ class SlabInput(NamedTuple):
     free_path: float  # mean length between collisions; inf where nothing scatters
     asymmetry: float
     absorb: FloatArray  # [channel]
+    collision_ratio: FloatArray  # [channel], weight at a collision where channels scatter differently; else empty
     least_absorb: float
     inner_reflect: FloatArray  # [layer, channel]
     plating: FloatArray  # [channel], diffuse reflectance of plated walls
@@ -97,7 +100,7 @@ class EmitterInput(NamedTuple):
     dome_radius: float  # of its foot on the back face
     dome_height: float
     dome_scatter: float
-    n_companions: int  # places beside the photon's own at which its path is followed (`company.py`)
+    n_replicas: int  # places beside the photon's own at which its path is followed (`replicas.py`)
 
 
 class ViewInput(NamedTuple):
@@ -125,15 +128,17 @@ class ViewInput(NamedTuple):
     n_y: int
 
 
-class Company(NamedTuple):
-    """Scratch for the companions of a photon (`company.py`)."""
+class Replicas(NamedTuple):
+    """Scratch for the replicas of a photon's path (`replicas.py`)."""
 
-    turn: FloatArray  # [companion, 2], cosine and sine of its turn about the vertical from the leader
-    place: FloatArray  # [companion, 4], cosine, sine, and where the origin comes to
-    rows: npt.NDArray[np.int64]  # [3]: first of the rows that follow, end of them, groups that have parted and wait
-    parted: FloatArray  # [group, 7 + channel]: place, direction, length not yet settled in the weights, weights
-    parted_state: npt.NDArray[np.uint64]  # [group]
-    parted_what: npt.NDArray[np.int64]  # [group, 3]: where its leader is, first of its rows, end of them
+    turn: FloatArray  # [2, replica], cosine and sine of its turn about the vertical from the photon
+    place: FloatArray  # [4, replica], cosine, sine, and where the origin comes to
+    pixel: npt.NDArray[np.int32]  # [replica], of the board, as last located
+    spot: npt.NDArray[np.int32]  # [replica], pixel of the map
+    rows: npt.NDArray[np.int64]  # [3]: first of the rows that follow, end of them, groups that have split off and wait
+    split: FloatArray  # [group, 7 + channel]: place, direction, length not yet settled in the weights, weights
+    split_state: npt.NDArray[np.uint64]  # [group]
+    split_what: npt.NDArray[np.int64]  # [group, 3]: where its photon is, first of its rows, end of them
     values: FloatArray  # [version * 3 + xyz], of one score
 
 
@@ -141,13 +146,25 @@ class Workspace(NamedTuple):
     """Scratch and tallies of one block."""
 
     weight: FloatArray  # [channel], of the photon being walked, settled at its last face
-    aside: FloatArray  # [channel], weights of a side branch toward the viewer
-    chain: FloatArray  # [channel], weights along bounces toward the viewer
-    before: FloatArray  # [channel], weights to go back to after a side branch
-    maps: FloatArray  # [version * 3 + xyz, y, x]
+    branch_weight: FloatArray  # [channel], of a side branch toward the viewer
+    bounce_weight: FloatArray  # [channel], along specular bounces toward the viewer
+    saved_weight: FloatArray  # [channel], to go back to after a side branch
+    maps: FloatArray  # [version * 3 + xyz, pixel], row by row
     fates: FloatArray  # [fate, version]
-    angles: FloatArray  # [window, bin, version]; what leaves the front, by polar angle
-    company: Company
+    angles: FloatArray  # [window, bin * version]; what leaves the front, by polar angle
+    replicas: Replicas
+
+
+class Setup(NamedTuple):
+    """All that a photon meets and is booked in; kernels are handed one reference to it (`reference.refer`)."""
+
+    emitter: EmitterInput
+    face: FaceInput
+    coat: CoatInput
+    slab: SlabInput
+    air: AirInput
+    sight: ViewInput
+    work: Workspace
 
 
 # Rows of Workspace.fates, in the order of tally.Fates
@@ -159,6 +176,9 @@ HOLE = 4
 ABSORBED = 5
 MISSED = 6
 N_FATES = 7
+N_ANGLE_BINS = (
+    10  # of Workspace.angles, equal in the squared sine of the polar angle: a Lambertian face fills them alike
+)
 
 BACK_FACE = 0
 FRONT_FACE = 1
@@ -192,3 +212,11 @@ RAY_SECANT = 5
 RAY_SCALE = 6
 RAY_BOUNCE = 7
 RAY_COLUMNS = 8
+
+
+@hot_kernel
+def face_pixel(face, x, y):
+    """Pixel of the maps of the board at a point, the nearest one off the grid."""
+    # Toward 0 is as good as downward: both come to the first row or column
+    row = min(max(int((y - face.y_min) * face.inverse_pitch), 0), face.n_y - 1)
+    return row * face.n_x + min(max(int((x - face.x_min) * face.inverse_pitch), 0), face.n_x - 1)

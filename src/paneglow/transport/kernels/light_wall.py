@@ -2,10 +2,10 @@
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import kernel
 
 
-@inner_kernel
+@kernel
 def crossings(position, step, half):
     """Lengths at which a path enters and leaves the strip |position| < half."""
     if step == 0.0:
@@ -15,7 +15,7 @@ def crossings(position, step, half):
     return (first, last) if first < last else (last, first)
 
 
-@inner_kernel
+@kernel
 def light_wall_ahead(x, y, ux, uy, reach, emitter):
     """Length to the light wall and its normal toward the side the light comes from; inf where not within reach."""
     if emitter.wall_u <= 0.0:
@@ -44,7 +44,7 @@ def light_wall_ahead(x, y, ux, uy, reach, emitter):
     return length, -turn * sin_turn, turn * cos_turn
 
 
-@inner_kernel
+@kernel
 def is_walled(x, y, z, ox, oy, oz, emitter):
     """Whether the light wall stands between a point behind the board and where its line along o meets the back face."""
     if emitter.wall_u <= 0.0 or oz <= 0.0:

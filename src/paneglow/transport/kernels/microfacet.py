@@ -2,17 +2,18 @@
 
 Heights and slopes of the facets are independent (Smith); normals follow the GGX distribution (Walter, Marschner, Li,
 Torrance, EGSR 2007). A ray meets facet after facet until it leaves on either side (Heitz, Hanika, d'Eon, Dachsbacher,
-SIGGRAPH 2016, doi 10.1145/2897824.2925943), visible normals are drawn by the spherical cap of Dupuy and Benyoub, 2023;
-all from memory, checked by laws: energy, reciprocity, density against samples.
+SIGGRAPH 2016, doi 10.1145/2897824.2925943), visible normals are drawn by spherical caps (Dupuy and Benyoub, Comput.
+Graph. Forum 42(8), 2023, doi 10.1111/cgf.14867). The formulas are from memory of these, checked by laws: energy,
+reciprocity, density against samples.
 
 Frame: the face's normal is +z on the side the light comes from; relative indices are beyond over before.
 """
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel, kernel
+from paneglow.transport.kernels.compile import entry, kernel
 from paneglow.transport.kernels.interface import reflectance_at
-from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.random import next_uniform, stream_start
 
 UPRIGHT = 0.9999  # steeper rays meet no facet twice
 FLAT = 1e-4
@@ -112,7 +113,7 @@ def density_refracted(vx, vy, vz, ox, oy, oz, n, alpha):
     return crossing * facet_density(vz, before, mz, alpha) * n * n * -beyond / max(LEAST, base * base)
 
 
-@inner_kernel
+@kernel
 def density_toward(wx, wy, wz, height, side, ox, oy, oz, n, alpha):
     """Density toward o by one more facet and then no other; everything in the frame of the side the ray is on.
 
@@ -160,12 +161,13 @@ def cross_rough(state, wx, wy, wz, n, alpha, ox, oy, oz):
     return state, side < 0.0, side * wx, side * wy, side * wz, density
 
 
-@kernel
-def sample_view_rays(state, sin_out, cos_out, n, alpha, rays):
+@entry
+def sample_view_rays(seed, kind, sin_out, cos_out, n, alpha, rays):
     """Fill `rays[i, 3]` with directions inside that the face turns toward the viewer; returns the share that crosses.
 
     Light is followed backward from the viewer: what a facet does to it is reciprocal up to the index squared.
     """
+    state = stream_start(seed, kind, 0)
     tried = 0
     found = 0
     while found < rays.shape[0]:

@@ -3,7 +3,7 @@
 import math
 
 from paneglow.transport.kernels.air import is_held
-from paneglow.transport.kernels.compile import inner_kernel
+from paneglow.transport.kernels.compile import kernel
 from paneglow.transport.kernels.diffuse import sample_about, scatter_diffusely
 from paneglow.transport.kernels.inputs import (
     ABSORBED,
@@ -17,11 +17,11 @@ from paneglow.transport.kernels.inputs import (
     LAMINATE,
     MISSED,
     THROUGH,
+    face_pixel,
 )
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.random import next_uniform
 from paneglow.transport.kernels.source import score_through_hole
-from paneglow.transport.kernels.view import face_pixel
 from paneglow.transport.kernels.weights import add_fate, scale_weights, survives_roulette
 
 INVERSE_PI = 1.0 / math.pi
@@ -29,7 +29,7 @@ SET_BACK = 1.5  # pixels into the laminate, past those that the wall cuts
 OFF_WALL = 1e-6  # mm
 
 
-@inner_kernel
+@kernel
 def rim_distance(px, py, dx, dy, emitter):
     """Length, seen along the board, to the wall of the opening; inf when parallel.
 
@@ -52,7 +52,7 @@ def rim_distance(px, py, dx, dy, emitter):
     return max(0.0, min(along_u, along_v))
 
 
-@inner_kernel
+@kernel
 def rim_normal(hu, hv, emitter):
     """Normal of the wall at a point of it, into the laminate, along the board."""
     on_u = abs(abs(hu) - 0.5 * emitter.opening_u) <= abs(abs(hv) - 0.5 * emitter.opening_v)
@@ -65,41 +65,43 @@ def rim_normal(hu, hv, emitter):
     return wu * emitter.u[0] + wv * emitter.v[0], wu * emitter.u[1] + wv * emitter.v[1]
 
 
-@inner_kernel
-def meet_rim(state, x, y, z, ux, uy, nx, ny, emitter, face, coat, slab, view, work):
+@kernel
+def meet_rim(state, x, y, z, ux, uy, nx, ny, setup):
     """Light in an opening meets its wall.
 
     A plated wall returns it diffusely; a bare one is milled, so matt: what Fresnel's equations reflect and what they
     let in both go on diffusely. Returns (state, where, x, y, ux, uy, uz), BEHIND for light that stays in the opening.
     """
+    face, slab = setup.face, setup.slab
     alive = True
     enters = False
-    if emitter.opening_plated:
-        scale_weights(slab.plating, 1.0, ABSORBED, view, work)
-        state, alive = survives_roulette(state, work)
+    if setup.emitter.opening_plated:
+        scale_weights(slab.plating, 1.0, ABSORBED, setup)
+        state, alive = survives_roulette(state, setup.work)
     else:
         state, u = next_uniform(state)
         enters = u >= reflectance_at(min(1.0, abs(ux * nx + uy * ny)), slab.refractive_index)
     if not alive:
         return state, ENDED, x, y, ux, uy, 0.0
     if not enters:
-        seen = INVERSE_PI * max(0.0, -nx * view.sin_out)
-        score_through_hole(x - OFF_WALL * nx, y - OFF_WALL * ny, z, seen, face, slab, view, work)
+        seen = INVERSE_PI * max(0.0, -nx * setup.sight.sin_out)
+        score_through_hole(x - OFF_WALL * nx, y - OFF_WALL * ny, z, seen, setup)
         state, ux, uy, uz = sample_about(state, -nx, -ny, 0.0)
         return state, BEHIND, x - OFF_WALL * nx, y - OFF_WALL * ny, ux, uy, uz
     x += nx * SET_BACK * face.pitch
     y += ny * SET_BACK * face.pitch
-    row, column = face_pixel(face, x, y)
-    if face.body[row, column] != LAMINATE:
-        add_fate(HOLE, 1.0, view, work)
+    pixel = face_pixel(face, x, y)
+    if face.body[pixel] != LAMINATE:
+        add_fate(HOLE, 1.0, setup)
         return state, ENDED, x, y, ux, uy, 0.0
-    state, ux, uy, uz = scatter_diffusely(state, x, y, z, nx, ny, 0.0, 1.0, face, coat, slab, view, work)
+    state, ux, uy, uz = scatter_diffusely(state, x, y, z, nx, ny, 0.0, 1.0, setup)
     return state, INSIDE, x, y, ux, uy, uz
 
 
-@inner_kernel
-def shine_in_opening(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, air, view, work):
+@kernel
+def shine_in_opening(state, x, y, z, ux, uy, uz, setup):
     """Follow light of a part in an opening until it leaves it. Returns (state, where, x, y, z, ux, uy, uz)."""
+    emitter, slab = setup.emitter, setup.slab
     while True:
         bx = x - emitter.centre[0]
         by = y - emitter.centre[1]
@@ -111,22 +113,20 @@ def shine_in_opening(state, x, y, z, ux, uy, uz, emitter, face, coat, slab, air,
         to_front = (slab.thickness - z) / uz if uz > 0.0 else math.inf
         to_back = -z / uz if uz < 0.0 else math.inf
         if to_front <= reach:
-            if is_held(FRONT_FACE, emitter, air):
+            if is_held(FRONT_FACE, setup):
                 return state, BEFORE, x + ux * to_front, y + uy * to_front, slab.thickness, ux, uy, uz
-            add_fate(THROUGH, 1.0, view, work)
+            add_fate(THROUGH, 1.0, setup)
             return state, ENDED, x, y, z, ux, uy, uz
         if to_back <= reach:
-            if is_held(BACK_FACE, emitter, air):
+            if is_held(BACK_FACE, setup):
                 return state, BEHIND, x + ux * to_back, y + uy * to_back, 0.0, ux, uy, uz
-            add_fate(MISSED, 1.0, view, work)
+            add_fate(MISSED, 1.0, setup)
             return state, ENDED, x, y, z, ux, uy, uz
         z += uz * reach
         if z <= 0.0 or z >= slab.thickness:
-            add_fate(HOLE, 1.0, view, work)
+            add_fate(HOLE, 1.0, setup)
             return state, ENDED, x, y, z, ux, uy, uz
         nx, ny = rim_normal(pu + du * reach, pv + dv * reach, emitter)
-        state, where, x, y, ux, uy, uz = meet_rim(
-            state, x + ux * reach, y + uy * reach, z, ux, uy, nx, ny, emitter, face, coat, slab, view, work
-        )
+        state, where, x, y, ux, uy, uz = meet_rim(state, x + ux * reach, y + uy * reach, z, ux, uy, nx, ny, setup)
         if where != BEHIND:
             return state, where, x, y, z, ux, uy, uz

@@ -1,8 +1,8 @@
 """One random stream per photon: a 64-bit counter, scrambled.
 
-The stream is SplitMix64 (Steele, Lea, Flood, OOPSLA 2014, doi 10.1145/2660193.2660195; constants from memory, the
-generator is tested for uniformity and independence in tests/laws). A photon's stream depends only on the seed, the
-emitter and its own number, never on the thread that happens to trace it.
+The stream is SplitMix64 (Steele, Lea, Flood, OOPSLA 2014, doi 10.1145/2660193.2660195; constants as in S. Vigna's
+https://prng.di.unimi.it/splitmix64.c; tested for uniformity and independence in tests/laws). A photon's stream depends
+only on the seed, the emitter and its own number, never on the thread that happens to trace it.
 """
 
 import numpy as np

@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 
-from paneglow.transport.kernels.compile import inner_kernel, kernel
-from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE, SMOOTH
+from paneglow.transport.kernels.compile import entry, kernel
+from paneglow.transport.kernels.inputs import BACK_FACE, FRONT_FACE, LAMINATE, SMOOTH, face_pixel
 from paneglow.transport.kernels.inputs import RAY_SCALE as INNER_SCALE
 from paneglow.transport.kernels.inputs import RAY_X as INNER_X
 from paneglow.transport.kernels.inputs import RAY_Y as INNER_Y
@@ -14,7 +14,6 @@ from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.launch import emitted_at, intensity_toward
 from paneglow.transport.kernels.phase import density_hg
 from paneglow.transport.kernels.source import GRAZING
-from paneglow.transport.kernels.view import face_pixel
 
 N_HARMONICS = 5  # of a point spread, cos(m psi), m = 0 to 4; light loses its direction within a few scatterings
 STRIDE_DEPTH = 0.6180339887498949  # the golden ratio's fraction: depths along successive rays fill the slab evenly
@@ -37,7 +36,7 @@ RAY_KIND = 7  # 0 straight from the LED, 1 by way of the sheet behind the board
 RAY_COLUMNS = 8
 
 
-@inner_kernel
+@kernel
 def radical_inverse(number, base):
     value = 0.0
     scale = 1.0 / base
@@ -48,7 +47,7 @@ def radical_inverse(number, base):
     return value
 
 
-@inner_kernel
+@kernel
 def spread_evenly(sample, n_samples, u):
     """Fill u with point `sample` of Hammersley's set; the polar angle gets its own strata, the azimuth base 2."""
     u[2] = (sample + 0.5) / n_samples
@@ -60,7 +59,7 @@ def spread_evenly(sample, n_samples, u):
     u[6] = radical_inverse(sample, 13)
 
 
-@inner_kernel
+@kernel
 def returned_by_sheet(x, y, z, ux, uy, uz, distance, u):
     """Lambertian return from the sheet behind the board."""
     leg = (z + distance) / -uz
@@ -70,7 +69,7 @@ def returned_by_sheet(x, y, z, ux, uy, uz, distance, u):
     return x + ux * leg, y + uy * leg, -distance, sine * math.cos(azimuth), sine * math.sin(azimuth), up
 
 
-@kernel
+@entry
 def cast_rays(n_launched, emitter, face, air, u, rays):
     """Rays that meet laminate of the back face, of so many launched; `u[7]` is scratch. Returns how many."""
     found = 0
@@ -86,8 +85,8 @@ def cast_rays(n_launched, emitter, face, air, u, rays):
         leg = -z / uz
         x += ux * leg
         y += uy * leg
-        row, column = face_pixel(face, x, y)
-        if face.body[row, column] != LAMINATE:
+        pixel = face_pixel(face, x, y)
+        if face.body[pixel] != LAMINATE:
             continue
         sine = math.sqrt(ux * ux + uy * uy)
         rays[found, RAY_X] = x
@@ -96,13 +95,13 @@ def cast_rays(n_launched, emitter, face, air, u, rays):
         rays[found, RAY_SIN] = uy / sine if sine > ON_AXIS else 0.0
         rays[found, RAY_SINE2] = min(1.0, sine * sine)
         rays[found, RAY_DITHER] = u[6]
-        rays[found, RAY_CLASS] = face.classes[BACK_FACE, row, column]
+        rays[found, RAY_CLASS] = face.classes[BACK_FACE, pixel]
         rays[found, RAY_KIND] = kind
         found += 1
     return found
 
 
-@inner_kernel
+@kernel
 def spread_of(places, weights, order, first, last, out):
     """Mean (out[0]) and variance (out[1]) of places[ray, k], weighted, over a stretch of rays. Returns their weight."""
     total = 0.0
@@ -121,7 +120,7 @@ def spread_of(places, weights, order, first, last, out):
     return total
 
 
-@inner_kernel
+@kernel
 def split_stretch(places, order, first, last, k, middle):
     """Order a stretch so that rays below the middle of coordinate k come first. Returns where the others begin."""
     low = first
@@ -135,7 +134,7 @@ def split_stretch(places, order, first, last, k, middle):
     return low
 
 
-@kernel
+@entry
 def bundle_rays(places, weights, order, stretches, urgency, scratch):
     """Split rays into bundles of rays alike, until there are as many as `stretches` has rows.
 
@@ -178,13 +177,13 @@ def bundle_rays(places, weights, order, stretches, urgency, scratch):
     return n_found
 
 
-@inner_kernel
+@kernel
 def ring_at(radius, ring_pitch, growth):
     """Position of a radius between the middles of rings, at least 0."""
     return max(0.0, 0.5 * growth * (math.sqrt(1.0 + 4.0 * radius / (ring_pitch * growth)) - 1.0) - 0.5)
 
 
-@inner_kernel
+@kernel
 def add_rings(dx, dy, weight, table, ring_pitch, growth, out):
     """Add to out[channel], weighted, what table[ring, harmonic, channel] holds at an offset from the entry."""
     radius = math.sqrt(dx * dx + dy * dy)
@@ -207,7 +206,7 @@ def add_rings(dx, dy, weight, table, ring_pitch, growth, out):
         now = following
 
 
-@inner_kernel
+@kernel
 def add_three(dx, dy, weight, table, ring_pitch, growth, out):
     """`add_rings` for three channels, kept in registers."""
     radius = math.sqrt(dx * dx + dy * dy)
@@ -237,7 +236,7 @@ def add_three(dx, dy, weight, table, ring_pitch, growth, out):
     out[2] += z
 
 
-@inner_kernel
+@kernel
 def add_pixel(dx, dy, pitch, c, s, weight, table, ring_pitch, growth, out):
     """`add_three` as the mean over a pixel near the entry."""
     sharp = SHARP_PIXELS * pitch
@@ -250,7 +249,7 @@ def add_pixel(dx, dy, pitch, c, s, weight, table, ring_pitch, growth, out):
             add_three(at_x * c + at_y * s, at_y * c - at_x * s, share, table, ring_pitch, growth, out)
 
 
-@kernel
+@entry
 def spread_far(rays, bins, weights, tables, ring_pitch, growth, x_min, y_min, pitch, out):
     """Add the point spread of every ray at the points of a coarse grid, out[y, x, channel]."""
     n_y, n_x, _ = out.shape
@@ -266,7 +265,7 @@ def spread_far(rays, bins, weights, tables, ring_pitch, growth, x_min, y_min, pi
                 )
 
 
-@kernel
+@entry
 def spread_near(rays, bins, weights, tables, ring_pitch, growth, reach, x_min, y_min, pitch, out):
     """Add the point spread of every ray to the pixels within reach of it, out[y, x, channel]."""
     n_y, n_x, _ = out.shape
@@ -292,7 +291,7 @@ def spread_near(rays, bins, weights, tables, ring_pitch, growth, reach, x_min, y
                 add_three(dx * c + dy * s, dy * c - dx * s, weights[i], table, ring_pitch, growth, out[row, column])
 
 
-@kernel
+@entry
 def add_rows(rows, weights, table, out):
     """Add weighted rows of table[row, entry] to out[entry]."""
     for i in range(rows.size):
@@ -302,7 +301,7 @@ def add_rows(rows, weights, table, out):
             out[c] += w * table[row, c]
 
 
-@inner_kernel
+@kernel
 def view_ray(sample, kind, view):
     """One of the rays that a kind of front face turns toward the viewer, and what a source's density makes of it."""
     i = min(view.n_rays[kind] - 1, int(radical_inverse(sample, 17) * view.n_rays[kind]))
@@ -314,23 +313,23 @@ def view_ray(sample, kind, view):
     )
 
 
-@inner_kernel
+@kernel
 def add_seen(x, y, kind, scale, path, tint, transmit, taken, face, coat, view, out):
     """Add light that meets the front at x, y along a view ray after `path`, out[node, y, x]."""
     i = int(math.floor((x - view.x_min) * view.inverse_pitch))
     j = int(math.floor((y - view.y_min) * view.inverse_pitch))
     if i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
         return
-    row, column = face_pixel(face, x, y)
-    front = face.classes[FRONT_FACE, row, column]
-    if face.body[row, column] != LAMINATE or coat.kind[front] != kind:
+    pixel = face_pixel(face, x, y)
+    front = face.classes[FRONT_FACE, pixel]
+    if face.body[pixel] != LAMINATE or coat.kind[front] != kind:
         return
     share = scale * (1.0 - coat.haze[front]) * view.inverse_pixel_area
     for node in range(taken.size):
         out[node, j, i] += share * tint[node] * transmit[front, node] * math.exp(-taken[node] * path)
 
 
-@kernel
+@entry
 def see_first(rays, apart, kind, scatter, taken, transmit, face, coat, slab, view, out):
     """Light seen after one scattering on the way in, from rays that meet the back face, out[node, y, x].
 
@@ -359,7 +358,7 @@ def see_first(rays, apart, kind, scatter, taken, transmit, face, coat, slab, vie
         )  # fmt: skip
 
 
-@kernel
+@entry
 def see_direct(n_samples, emitter, scale, taken, transmit, face, coat, slab, view, u, out):
     """The LED's own light straight through smooth faces along the normal, out[node, y, x]."""
     density = intensity_toward(emitter, emitter.axis[2])
@@ -370,9 +369,9 @@ def see_direct(n_samples, emitter, scale, taken, transmit, face, coat, slab, vie
     for sample in range(n_samples):
         spread_evenly(sample, n_samples, u)
         x, y, z, ux, uy, uz = emitted_at(u[0], u[1], u[2], u[3], emitter)
-        row, column = face_pixel(face, x, y)
-        back = face.classes[BACK_FACE, row, column]
-        if z > 0.0 or face.body[row, column] != LAMINATE or coat.kind[back] != SMOOTH:
+        pixel = face_pixel(face, x, y)
+        back = face.classes[BACK_FACE, pixel]
+        if z > 0.0 or face.body[pixel] != LAMINATE or coat.kind[back] != SMOOTH:
             continue
         add_seen(
             x, y, SMOOTH, share * (1.0 - coat.haze[back]), slab.thickness, transmit[back], transmit, taken, face, coat,

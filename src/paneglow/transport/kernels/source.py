@@ -2,21 +2,21 @@
 
 import math
 
-from paneglow.transport.kernels.compile import inner_kernel
-from paneglow.transport.kernels.inputs import BACK_FACE, IN_HOLE, LAMINATE, PLATED_HOLE, SMOOTH
+from paneglow.transport.kernels.compile import kernel
+from paneglow.transport.kernels.inputs import BACK_FACE, IN_HOLE, LAMINATE, PLATED_HOLE, SMOOTH, face_pixel
 from paneglow.transport.kernels.interface import reflectance_at
-from paneglow.transport.kernels.view import deposit, face_pixel, pick_ray, score_toward_view
+from paneglow.transport.kernels.view import deposit, pick_ray, score_toward_view
 
 GRAZING = 1e-7  # a ray flatter than this never meets the board within any length that matters
 
 
-@inner_kernel
-def pick_outer_ray(state, x, y, n, face, coat, view):
+@kernel
+def pick_outer_ray(state, x, y, n, setup):
     """Ray toward the viewer and the direction it has behind a smooth back face; n is the slab's index over that side's.
 
     Returns (state, ray, ox, oy, oz); oz is 0 where no light from outside can take the ray.
     """
-    state, ray = pick_ray(state, x, y, face, coat, view)
+    state, ray = pick_ray(state, x, y, setup)
     ox = n * ray[1]
     oy = n * ray[2]
     rest = 1.0 - ox * ox - oy * oy
@@ -24,60 +24,63 @@ def pick_outer_ray(state, x, y, n, face, coat, view):
     return state, ray, ox, oy, oz
 
 
-@inner_kernel
-def score_entering(state, side, x, y, ray, oz, density, n, face, coat, slab, view, work):
+@kernel
+def score_entering(state, side, x, y, ray, oz, density, n, setup):
     """Score light of `density` per steradian that meets a face at x, y from outside and goes on inside along the ray.
 
     oz is the cosine there; light from the front goes along the ray's mirror image.
     """
-    row, column = face_pixel(face, x, y)
-    k = face.classes[side, row, column]
+    face, coat, work = setup.face, setup.coat, setup.work
+    pixel = face_pixel(face, x, y)
+    k = face.classes[side, pixel]
     # A rough face scores by itself what enters there
-    if face.body[row, column] != LAMINATE or coat.kind[k] != SMOOTH:
+    if face.body[pixel] != LAMINATE or coat.kind[k] != SMOOTH:
         return state
     toward = density * (1.0 - reflectance_at(oz, n)) * n * n * ray[3] / oz
     up = toward if side == BACK_FACE else 0.0
     down = toward - up
-    z = 0.0 if side == BACK_FACE else slab.thickness
+    z = 0.0 if side == BACK_FACE else setup.slab.thickness
     if coat.is_plain[k]:
-        return score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, face, coat, slab, view, work)
+        return score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, setup)
     clear = 1.0 - coat.haze[k]
     brightest = 0.0
     for c in range(work.weight.size):
-        work.before[c] = work.weight[c]
+        work.saved_weight[c] = work.weight[c]
         work.weight[c] *= coat.transmit[k, c] * clear
         brightest = max(brightest, work.weight[c])
     if brightest > 0.0:
-        state = score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, face, coat, slab, view, work)
+        state = score_toward_view(state, x, y, z, ray, up, down, 0.0, work.weight, setup)
     for c in range(work.weight.size):
-        work.weight[c] = work.before[c]
+        work.weight[c] = work.saved_weight[c]
     return state
 
 
-@inner_kernel
-def score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, face, coat, slab, view, work):
+@kernel
+def score_from_behind(state, x, y, z, ray, ox, oy, oz, density, n, setup):
     """Score a source behind the back face, `density` per steradian there along o, which enters as the ray."""
     if density <= 0.0 or oz <= 0.0 or z > 0.0:
         return state
     at_x = x - ox / oz * z
     at_y = y - oy / oz * z
-    return score_entering(state, BACK_FACE, at_x, at_y, ray, oz, density, n, face, coat, slab, view, work)
+    return score_entering(state, BACK_FACE, at_x, at_y, ray, oz, density, n, setup)
 
 
-@inner_kernel
+@kernel
 def is_hole(body):
     return body == IN_HOLE or body == PLATED_HOLE
 
 
-@inner_kernel
-def score_through_hole(x, y, z, density, face, slab, view, work):
+@kernel
+def score_through_hole(x, y, z, density, setup):
     """Score a source of `density` toward the viewer that is seen through a hole from face to face."""
+    face, slab, view = setup.face, setup.slab, setup.sight
+    work = setup.work
     if density <= 0.0 or z >= slab.thickness:
         return
     slope = view.sin_out / view.cos_out
-    row, column = face_pixel(face, x + slope * max(0.0, -z), y)
+    pixel = face_pixel(face, x + slope * max(0.0, -z), y)
     front_x = x + slope * (slab.thickness - z)
-    front_row, front_column = face_pixel(face, front_x, y)
-    if not is_hole(face.body[row, column]) or not is_hole(face.body[front_row, front_column]):
+    front_pixel = face_pixel(face, front_x, y)
+    if not is_hole(face.body[pixel]) or not is_hole(face.body[front_pixel]):
         return
-    deposit(front_x, y, density / view.cos_out, 0.0, work.weight, view.through, slab, view, work.maps)
+    deposit(front_x, y, density / view.cos_out, 0.0, work.weight, view.through, work.maps, setup)

@@ -11,8 +11,7 @@ A ray is (kind of face it leaves by, x, y, z, x / z, y / z, 1 / z, S / (n^2 z), 
 
 import math
 
-from paneglow.transport.kernels.company import company_size, placed
-from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
+from paneglow.transport.kernels.compile import hot_kernel, kernel
 from paneglow.transport.kernels.inputs import (
     BACK_FACE,
     FRONT_FACE,
@@ -26,8 +25,18 @@ from paneglow.transport.kernels.inputs import (
     RAY_Y,
     RAY_Z,
     SMOOTH,
+    face_pixel,
 )
 from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.replicas import (
+    FIRST,
+    LAST,
+    count_replicas,
+    locate_replicas,
+    replica_in_row,
+    replica_place,
+    spot_replicas,
+)
 from paneglow.transport.kernels.weights import accumulate
 
 FAINT = 0.06  # below this density times transmission a score is made rarer and heavier, mean unchanged
@@ -38,13 +47,6 @@ LAST_BOUNCE = 1e-4  # a specular chain ends below this remaining share
 # ... and after so many crossings: total reflection loses nothing in clear laminate, and that long no board is
 MOST_CROSSINGS = 256
 HOME_CHANCE = 0.9  # a ray of the kind of face right above is drawn this often, others share the rest
-
-
-@hot_kernel
-def face_pixel(face, x, y):
-    j = int(math.floor((y - face.y_min) * face.inverse_pitch))
-    i = int(math.floor((x - face.x_min) * face.inverse_pitch))
-    return min(max(j, 0), face.n_y - 1), min(max(i, 0), face.n_x - 1)
 
 
 @hot_kernel
@@ -62,17 +64,18 @@ def loaded_ray(kind, i, boost, rays):
     )
 
 
-@inner_kernel
-def drawn_ray(state, x, y, face, coat, view):
+@kernel
+def drawn_ray(state, x, y, setup):
     """Ray among several kinds of front face; its share makes up for how rarely its kind is drawn."""
+    face, coat, view = setup.face, setup.coat, setup.sight
     n_kinds = view.n_rays.size
     kind = 0
     boost = 1.0
     if n_kinds > 1:
-        row, column = face_pixel(face, x, y)
-        k = face.classes[FRONT_FACE, row, column]
+        pixel = face_pixel(face, x, y)
+        k = face.classes[FRONT_FACE, pixel]
         state, u = next_uniform(state)
-        if coat.is_opaque[k] or face.body[row, column] != LAMINATE:
+        if coat.is_opaque[k] or face.body[pixel] != LAMINATE:
             kind = min(n_kinds - 1, int(u * float(n_kinds)))
             boost = float(n_kinds)
         elif u < HOME_CHANCE:
@@ -92,20 +95,30 @@ def drawn_ray(state, x, y, face, coat, view):
 
 
 @hot_kernel
-def pick_ray(state, x, y, face, coat, view):
+def pick_ray(state, x, y, setup):
     """Ray toward the viewer for a source at x, y. Returns (state, ray)."""
+    view = setup.sight
     if view.n_rays.size == 1 and view.n_rays[0] == 1:
         ray = loaded_ray(0, 0, 1.0, view.rays)
         return state, ray
-    return drawn_ray(state, x, y, face, coat, view)
+    return drawn_ray(state, x, y, setup)
 
 
-@inner_kernel
-def deposit(x, y, scale, path, weight, through, slab, view, maps):
+@hot_kernel
+def map_pixel(x, y, view):
+    """Pixel of the luminance map at a point; -1 beside it."""
+    column, row = (x - view.x_min) * view.inverse_pitch, (y - view.y_min) * view.inverse_pitch
+    if column < 0.0 or row < 0.0 or column >= view.n_x or row >= view.n_y:
+        return -1
+    return int(row) * view.n_x + int(column)
+
+
+@kernel
+def deposit(x, y, scale, path, weight, through, maps, setup):
     """Add one score to the map; `path` is the length not yet settled in the weights."""
-    i = int(math.floor((x - view.x_min) * view.inverse_pitch))
-    j = int(math.floor((y - view.y_min) * view.inverse_pitch))
-    if i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
+    view = setup.sight
+    spot = map_pixel(x, y, view)
+    if spot < 0:
         return
     scale = scale * view.inverse_pixel_area
     for version in range(view.n_versions):
@@ -114,100 +127,99 @@ def deposit(x, y, scale, path, weight, through, slab, view, maps):
         sum_z = 0.0
         for node in range(view.n_nodes):
             c = version * view.n_nodes + node
-            value = weight[c] * through[c] * math.exp(-slab.absorb[c] * path)
+            value = weight[c] * through[c] * math.exp(-setup.slab.absorb[c] * path)
             sum_x += value * view.xyz[node, 0]
             sum_y += value * view.xyz[node, 1]
             sum_z += value * view.xyz[node, 2]
-        accumulate(maps, 3 * version, j, i, scale * sum_x)
-        accumulate(maps, 3 * version + 1, j, i, scale * sum_y)
-        accumulate(maps, 3 * version + 2, j, i, scale * sum_z)
+        accumulate(maps, 3 * version, spot, scale * sum_x)
+        accumulate(maps, 3 * version + 1, spot, scale * sum_y)
+        accumulate(maps, 3 * version + 2, spot, scale * sum_z)
 
 
-@inner_kernel
-def deposit_through_coat(x, y, scale, path, weight, kind, face, coat, slab, view, work):
+@kernel
+def deposit_through_coat(x, y, scale, path, weight, kind, setup):
     """Score a ray that meets the front face at x, y, if the face there is of its kind; a coat tints it."""
-    row, column = face_pixel(face, x, y)
-    if face.body[row, column] != LAMINATE:
+    face, coat, view = setup.face, setup.coat, setup.sight
+    work = setup.work
+    pixel = face_pixel(face, x, y)
+    if face.body[pixel] != LAMINATE:
         return
-    k = face.classes[FRONT_FACE, row, column]
+    k = face.classes[FRONT_FACE, pixel]
     if coat.kind[k] != kind:
         return
     if coat.is_plain[k]:
-        deposit(x, y, scale, path, weight, view.through, slab, view, work.maps)
+        deposit(x, y, scale, path, weight, view.through, work.maps, setup)
         return
     clear = 1.0 - coat.haze[k]
     for c in range(weight.size):
-        work.aside[c] = weight[c] * coat.transmit[k, c] * clear
-    deposit(x, y, scale, path, work.aside, view.through, slab, view, work.maps)
+        work.branch_weight[c] = weight[c] * coat.transmit[k, c] * clear
+    deposit(x, y, scale, path, work.branch_weight, view.through, work.maps, setup)
 
 
-@inner_kernel
-def sum_score(scale, path, weight, slab, view, values):
+@kernel
+def sum_score(scale, path, weight, values, setup):
     """Fill `values` with one score's X, Y, Z per version for every place alike."""
+    view = setup.sight
     for version in range(view.n_versions):
         for axis in range(3):
             values[3 * version + axis] = 0.0
         for node in range(view.n_nodes):
             c = version * view.n_nodes + node
-            value = scale * weight[c] * view.through[c] * math.exp(-slab.absorb[c] * path)
+            value = scale * weight[c] * view.through[c] * math.exp(-setup.slab.absorb[c] * path)
             for axis in range(3):
                 values[3 * version + axis] += value * view.xyz[node, axis]
 
 
-@inner_kernel
-def add_score(x, y, view, values, maps):
-    """Add the score that `values` holds to the map at one place."""
-    i = int(math.floor((x - view.x_min) * view.inverse_pitch))
-    j = int(math.floor((y - view.y_min) * view.inverse_pitch))
-    if i < 0 or j < 0 or i >= view.n_x or j >= view.n_y:
-        return
-    for plane in range(3 * view.n_versions):
-        maps[plane, j, i] += values[plane]
-
-
-@inner_kernel
-def deposit_in_company(x, y, scale, path, weight, kind, face, coat, slab, view, work):
-    """`deposit_through_coat` for the leader at x, y and for every companion."""
-    company = work.company
-    n = company_size(work)
-    share = scale / float(n + 1)
-    sum_score(share * view.inverse_pixel_area, path, weight, slab, view, company.values)
-    at_x, at_y = x, y
-    for m in range(n + 1):
-        if m > 0:
-            at_x, at_y = placed(company, m - 1, x, y)
-        row, column = face_pixel(face, at_x, at_y)
-        k = face.classes[FRONT_FACE, row, column]
-        if face.body[row, column] != LAMINATE or coat.kind[k] != kind:
+@kernel
+def deposit_replicas(x, y, share, path, weight, kind, setup):
+    """`deposit_through_coat` for every replica of a photon at x, y."""
+    face, coat, view, work = setup.face, setup.coat, setup.sight, setup.work
+    replicas = work.replicas
+    values, maps, n_planes = replicas.values, work.maps, 3 * view.n_versions
+    sum_score(share * view.inverse_pixel_area, path, weight, values, setup)
+    locate_replicas(x, y, setup)
+    spot_replicas(x, y, setup)
+    pixels, spots, bodies, classes = replicas.pixel, replicas.spot, face.body, face.classes[FRONT_FACE]
+    kinds, is_plain = coat.kind, coat.is_plain
+    for row in range(replicas.rows[FIRST], replicas.rows[LAST]):
+        pixel, spot = pixels[row], spots[row]
+        if spot < 0 or bodies[pixel] != LAMINATE:
             continue
-        if coat.is_plain[k]:
-            add_score(at_x, at_y, view, company.values, work.maps)
+        k = classes[pixel]
+        if kinds[k] != kind:
+            continue
+        if is_plain[k]:
+            for plane in range(n_planes):
+                maps[plane, spot] += values[plane]
         else:
-            deposit_through_coat(at_x, at_y, share, path, weight, kind, face, coat, slab, view, work)
+            at_x, at_y = replica_in_row(row, replicas, x, y)
+            deposit_through_coat(at_x, at_y, share, path, weight, kind, setup)
 
 
-@inner_kernel
-def deposit_alike(x, y, scale, weight, slab, view, work):
-    """Score what leaves the board at x, y for the leader and for every companion, whose face is like his."""
-    n = company_size(work)
-    deposit(x, y, scale / float(n + 1), 0.0, weight, view.through, slab, view, work.maps)
+@kernel
+def deposit_alike(x, y, scale, weight, setup):
+    """Score what leaves the board at x, y for the photon and for every replica, whose face is like its own."""
+    view, work = setup.sight, setup.work
+    n = count_replicas(work)
+    deposit(x, y, scale / float(n + 1), 0.0, weight, view.through, work.maps, setup)
     for m in range(n):
-        at_x, at_y = placed(work.company, m, x, y)
-        deposit(at_x, at_y, scale / float(n + 1), 0.0, weight, view.through, slab, view, work.maps)
+        at_x, at_y = replica_place(work.replicas, m, x, y)
+        deposit(at_x, at_y, scale / float(n + 1), 0.0, weight, view.through, work.maps, setup)
 
 
-@inner_kernel
-def score_bounces_in_company(x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
-    """`score_bounces` for the leader and every companion; rays that bounce are turned with none of them."""
-    n = company_size(work)
+@kernel
+def score_replica_bounces(x, y, z, ray, toward_up, toward_down, path, weight, setup):
+    """`score_bounces` for the photon and every replica; rays that bounce are turned with none of them."""
+    work = setup.work
+    n = count_replicas(work)
     up, down = toward_up / float(n + 1), toward_down / float(n + 1)
-    score_bounces(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+    score_bounces(x, y, z, ray, up, down, path, weight, setup)
     for m in range(n):
-        at_x, at_y = placed(work.company, m, x, y)
-        score_bounces(at_x, at_y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+        at_x, at_y = replica_place(work.replicas, m, x, y)
+        score_bounces(at_x, at_y, z, ray, up, down, path, weight, setup)
 
 
-@inner_kernel
+@kernel
 def is_blocked(x, y, z, to_z, slope_x, slope_y, face):
     """Whether copper inside the slab stands on the leg from z to to_z; x, y at z, slopes per unit of z travelled."""
     low = min(z, to_z)
@@ -216,18 +228,20 @@ def is_blocked(x, y, z, to_z, slope_x, slope_y, face):
         at_z = face.inner_z[layer]
         if low < at_z < high:
             travelled = abs(at_z - z)
-            row, column = face_pixel(face, x + slope_x * travelled, y + slope_y * travelled)
-            if face.inner[layer, row, column]:
+            pixel = face_pixel(face, x + slope_x * travelled, y + slope_y * travelled)
+            if face.inner[layer, pixel]:
                 return True
     return False
 
 
-@inner_kernel
-def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
+@kernel
+def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, setup):
     """Scores after one or more specular bounces between smooth faces, along the ray.
 
     `toward_up` and `toward_down` are the densities toward the ray and toward its mirror image.
     """
+    face, coat, slab = setup.face, setup.coat, setup.slab
+    work = setup.work
     kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
     one_crossing = math.exp(-slab.scatter * slab.thickness * secant)
     for start in range(2):
@@ -242,19 +256,19 @@ def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat
         at_y = y + slope_y * leg
         first = share
         for c in range(weight.size):
-            work.chain[c] = weight[c]
+            work.bounce_weight[c] = weight[c]
         for _ in range(MOST_CROSSINGS):
             if share <= LAST_BOUNCE * first or share <= 0.0:
                 break
-            row, column = face_pixel(face, at_x, at_y)
-            k = face.classes[side, row, column]
-            if face.body[row, column] != LAMINATE or coat.kind[k] != SMOOTH:
+            pixel = face_pixel(face, at_x, at_y)
+            k = face.classes[side, pixel]
+            if face.body[pixel] != LAMINATE or coat.kind[k] != SMOOTH:
                 break
             share *= bounce * one_crossing
             if not coat.is_plain[k]:
                 clear = 1.0 - coat.haze[k]
                 for c in range(weight.size):
-                    work.chain[c] *= coat.transmit[k, c] * coat.transmit[k, c] * clear
+                    work.bounce_weight[c] *= coat.transmit[k, c] * coat.transmit[k, c] * clear
             at_z = slab.thickness if side == FRONT_FACE else 0.0
             if is_blocked(at_x, at_y, at_z, slab.thickness - at_z, slope_x, slope_y, face):
                 break
@@ -263,14 +277,13 @@ def score_bounces(x, y, z, ray, toward_up, toward_down, path, weight, face, coat
             at_y += slope_y * slab.thickness
             side = FRONT_FACE - side
             if side == FRONT_FACE:
-                deposit_through_coat(
-                    at_x, at_y, share * ray_scale, path + travelled, work.chain, kind, face, coat, slab, view, work
-                )
+                deposit_through_coat(at_x, at_y, share * ray_scale, path + travelled, work.bounce_weight, kind, setup)
 
 
-@inner_kernel
-def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight, face, coat, slab, view, work):
+@kernel
+def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight, setup):
     """Score a diffuse source inside the slab along a ray; returns the random state."""
+    slab = setup.slab
     kind, _, _, _, slope_x, slope_y, secant, ray_scale, bounce = ray
     leg = slab.thickness - z
     share = toward_up * math.exp(-slab.scatter * leg * secant)
@@ -283,17 +296,18 @@ def score_toward_view(state, x, y, z, ray, toward_up, toward_down, path, weight,
         state, u = next_uniform(state)
         if u * heavier < 1.0 and heavier > 0.0:
             up, down = heavier * toward_up, heavier * toward_down
-            score_bounces_in_company(x, y, z, ray, up, down, path, weight, face, coat, slab, view, work)
+            score_replica_bounces(x, y, z, ray, up, down, path, weight, setup)
     if share < FAINT:
         state, u = next_uniform(state)
         if u * FAINT >= share:
             return state
         share = FAINT
-    if is_blocked(x, y, z, slab.thickness, slope_x, slope_y, face):
+    if is_blocked(x, y, z, slab.thickness, slope_x, slope_y, setup.face):
         return state
     at_x, at_y, scale, travelled = x + slope_x * leg, y + slope_y * leg, share * ray_scale, path + leg * secant
-    if company_size(work) > 0:
-        deposit_in_company(at_x, at_y, scale, travelled, weight, kind, face, coat, slab, view, work)
-    else:
-        deposit_through_coat(at_x, at_y, scale, travelled, weight, kind, face, coat, slab, view, work)
+    n = count_replicas(setup.work)
+    scale /= float(n + 1)
+    deposit_through_coat(at_x, at_y, scale, travelled, weight, kind, setup)
+    if n > 0:
+        deposit_replicas(at_x, at_y, scale, travelled, weight, kind, setup)
     return state

@@ -2,7 +2,7 @@
 
 import math
 
-from paneglow.transport.kernels.compile import hot_kernel, inner_kernel
+from paneglow.transport.kernels.compile import hot_kernel, kernel
 from paneglow.transport.kernels.inputs import ABSORBED
 from paneglow.transport.kernels.random import next_uniform
 
@@ -11,12 +11,12 @@ HIGH_WEIGHT = 0.5
 
 
 @hot_kernel
-def accumulate(tally, plane, row, column, value):
+def accumulate(tally, row, place, value):
     """Add to a tally that several photons may add to at a time; where they do, another function takes its place."""
-    tally[plane, row, column] += value
+    tally[row, place] += value
 
 
-@inner_kernel
+@kernel
 def heaviest_weight(weight):
     heaviest = 0.0
     for c in range(weight.size):
@@ -24,7 +24,7 @@ def heaviest_weight(weight):
     return heaviest
 
 
-@inner_kernel
+@kernel
 def survives_roulette(state, work):
     """Follow faint photons more rarely and heavier, mean unchanged. Returns (state, alive)."""
     heaviest = heaviest_weight(work.weight)
@@ -38,9 +38,10 @@ def survives_roulette(state, work):
     return state, True
 
 
-@inner_kernel
-def add_fate(fate, share, view, work):
+@kernel
+def add_fate(fate, share, setup):
     """Book `share` of the photon's weights under a fate, as luminous flux."""
+    view, work = setup.sight, setup.work
     for version in range(view.n_versions):
         total = 0.0
         for node in range(view.n_nodes):
@@ -48,22 +49,24 @@ def add_fate(fate, share, view, work):
         work.fates[fate, version] += share * total
 
 
-@inner_kernel
-def settle_absorption(path, slab, view, work):
+@kernel
+def settle_absorption(path, setup):
     """Take the laminate's absorption along `path` off the weights and book it."""
+    view, work = setup.sight, setup.work
     for version in range(view.n_versions):
         taken = 0.0
         for node in range(view.n_nodes):
             c = version * view.n_nodes + node
-            left = work.weight[c] * math.exp(-slab.absorb[c] * path)
+            left = work.weight[c] * math.exp(-setup.slab.absorb[c] * path)
             taken += (work.weight[c] - left) * view.xyz[node, 1]
             work.weight[c] = left
         work.fates[ABSORBED, version] += taken
 
 
-@inner_kernel
-def scale_weights(factors, share, fate, view, work):
+@kernel
+def scale_weights(factors, share, fate, setup):
     """Multiply weights by `factors[c]`; what is lost goes to a fate. `share` rescales what goes on, unbooked."""
+    view, work = setup.sight, setup.work
     for version in range(view.n_versions):
         taken = 0.0
         for node in range(view.n_nodes):
@@ -73,9 +76,10 @@ def scale_weights(factors, share, fate, view, work):
         work.fates[fate, version] += taken
 
 
-@inner_kernel
-def book_loss(transmit, reflect, view, work):
+@kernel
+def book_loss(transmit, reflect, setup):
     """Book what a film swallows: neither returned nor let through."""
+    view, work = setup.sight, setup.work
     for version in range(view.n_versions):
         taken = 0.0
         for node in range(view.n_nodes):
@@ -84,9 +88,10 @@ def book_loss(transmit, reflect, view, work):
         work.fates[ABSORBED, version] += taken
 
 
-@inner_kernel
-def book_share(factors, fate, view, work):
+@kernel
+def book_share(factors, fate, setup):
     """Book the shares `factors[c]` of the weights under a fate, weights unchanged."""
+    view, work = setup.sight, setup.work
     for version in range(view.n_versions):
         total = 0.0
         for node in range(view.n_nodes):

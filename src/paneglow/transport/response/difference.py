@@ -129,17 +129,17 @@ def _trace_strip(
     corners = np.full((columns.size, 3), cells.pitch_mm)
     corners[:, 0] = cells.x_min_mm + columns * cells.pitch_mm
     corners[:, 1] = cells.y_min_mm + y * cells.pitch_mm
-    plus, minus = _two_workspaces(np.zeros((2, *seen.shape)))
+    plus, minus = _two_workspaces(np.zeros((2, seen.shape[0], seen[0].size)))
     shape = (columns.size, channels.n_groups, channels.n_laminates, places.share.shape[1])
     pooled = np.zeros(shape)
     found = np.zeros(columns.size, dtype=np.int64)
     low, high = places.entries.sine2_edges[t : t + 2]
-    nowhere = kit.view._replace(n_x=0, n_y=0)
+    nowhere = kit.board.sight._replace(n_x=0, n_y=0)
     books = np.zeros((2, seen.shape[0]))
     trace_difference_cells(
         first_stream, corners, photons, seed, low, high, int(places.entries.classes[e]), float(places.reach[e]),
-        kit.ratio, kit.base, kit.emitter, kit.face, kit.plain, kit.coat, kit.slab, kit.air, kit.view, nowhere, plus,
-        minus, books, seen, places.front_row, places.front_column, places.share, pooled, found,
+        kit.base, kit.board._replace(work=plus), kit.plain, nowhere, minus, books, seen, places.front_row,
+        places.front_column, places.share, pooled, found,
     )  # fmt: skip
     return pooled, found
 
@@ -184,4 +184,4 @@ def _reach(scene: Scene, *, channels: Channels, entries: EntryBins) -> FloatArra
 def _two_workspaces(maps: FloatArray) -> tuple[Workspace, Workspace]:
     """Workspaces of the board and of the endless slab; they share all but maps and kept weights."""
     plus = workspace(maps.shape[1], maps=maps[0])
-    return plus, plus._replace(maps=maps[1], before=np.ones(maps.shape[1]))
+    return plus, plus._replace(maps=maps[1], saved_weight=np.ones(maps.shape[1]))

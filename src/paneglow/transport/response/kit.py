@@ -8,26 +8,9 @@ import numpy as np
 
 from paneglow.grid import Grid
 from paneglow.scene import Scene
-from paneglow.transport.arrays import (
-    build_air_input,
-    build_coat_input,
-    build_emitter_input,
-    build_face_input,
-    build_ground,
-    build_slab_input,
-    build_view_input,
-)
-from paneglow.transport.companions import no_company
-from paneglow.transport.kernels.inputs import (
-    N_FATES,
-    AirInput,
-    CoatInput,
-    EmitterInput,
-    FaceInput,
-    SlabInput,
-    ViewInput,
-    Workspace,
-)
+from paneglow.transport.arrays import build_face_input, build_geometry, build_setup
+from paneglow.transport.kernels.inputs import N_ANGLE_BINS, N_FATES, FaceInput, Setup, ViewInput, Workspace
+from paneglow.transport.replicas import no_replicas
 from paneglow.transport.response.plan import (
     NODES_PER_VERSION,
     base_classes,
@@ -74,14 +57,8 @@ class Kit(NamedTuple):
     """Kernel inputs of the board and of its endless slab."""
 
     channels: Channels
-    ratio: FloatArray
-    emitter: EmitterInput
-    face: FaceInput
+    board: Setup  # scored over the window; its workspace is to be replaced
     plain: FaceInput
-    coat: CoatInput
-    slab: SlabInput
-    air: AirInput
-    view: ViewInput  # over the window
     base: IntArray
 
 
@@ -108,18 +85,16 @@ def build_kit(scene: Scene, *, channels: Channels, grid: Grid) -> Kit:
     carried = channel_scene(scene, channels=channels)
     light = neutral_emitter(n_channels)
     back, front = base_classes(scene, grid=grid)
-    air = build_air_input(carried, light, n_versions=1)
-    ground = build_ground(carried)
+    board = build_setup(
+        carried, light, versions=carried.slabs, map_grid=grid, geometry=build_geometry(carried),
+        work=workspace(n_channels, maps=np.zeros((n_channels, grid.n_y * grid.n_x))),
+    )  # fmt: skip
     return Kit(
         channels=channels,
-        ratio=collision_ratio(channels),
-        emitter=build_emitter_input(light, number=0, n_versions=1),
-        face=ground.face,
+        board=board._replace(
+            slab=board.slab._replace(collision_ratio=collision_ratio(channels)), sight=on_grid(board.sight, grid=grid)
+        ),
         plain=_endless(carried, back=back, front=front),
-        coat=build_coat_input(carried, light, n_versions=1),
-        slab=build_slab_input(carried, light, versions=carried.slabs),
-        air=air,
-        view=on_grid(build_view_input(carried, light, n_versions=1, map_grid=grid, air=air, ground=ground), grid=grid),
         base=np.array([back, front]),
     )
 
@@ -141,8 +116,8 @@ def on_grid(view: ViewInput, *, grid: Grid) -> ViewInput:
 
 
 def workspace(n_channels: int, *, maps: FloatArray) -> Workspace:
-    """Scratch of one thread, with maps of its own, [channel, y, x]."""
+    """Scratch of one thread, with maps of its own, [channel, pixel]."""
     n_versions = n_channels // NODES_PER_VERSION
-    weight, aside, chain, before = np.ones((4, n_channels))
-    fates, angles = np.zeros((N_FATES, n_versions)), np.zeros((1, 1, n_versions))
-    return Workspace(weight, aside, chain, before, maps, fates, angles, no_company())
+    fates, angles = np.zeros((N_FATES, n_versions)), np.zeros((1, N_ANGLE_BINS * n_versions))
+    weights = np.ones((4, n_channels))
+    return Workspace(weights[0], weights[1], weights[2], weights[3], maps, fates, angles, no_replicas())

@@ -10,7 +10,7 @@ from paneglow.grid import Grid
 from paneglow.transport.arrays import (
     build_air_input,
     build_coat_input,
-    build_ground,
+    build_geometry,
     build_slab_input,
     build_view_input,
 )
@@ -55,18 +55,18 @@ def ready_response(response: Response) -> ReadyResponse:
     n_channels = carried.wavelength_nm.size
     light = neutral_emitter(n_channels)
     air = build_air_input(carried, light, n_versions=1)
-    ground = build_ground(carried)
+    geometry = build_geometry(carried)
     grid, front = response.grid, response.difference.front
     lit = response.lit[0].astype(np.float64)
     far_grid = _far_grid(grid)
     rings, ring_mm = response.spread.table.shape[2], response.spread.pitch_mm
     return ReadyResponse(
         response=response,
-        face=ground.face,
+        face=geometry.face,
         air=air,
         coat=build_coat_input(carried, light, n_versions=1),
         slab=build_slab_input(carried, light, versions=carried.slabs),
-        view=build_view_input(carried, light, n_versions=1, map_grid=grid, air=air, ground=ground),
+        view=build_view_input(carried, light, n_versions=1, map_grid=grid, air=air, geometry=geometry),
         front_class=base_classes(response.scene, grid=grid)[1],
         apart=first_apart(response.scene),
         far_grid=far_grid,

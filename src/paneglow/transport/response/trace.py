@@ -150,7 +150,7 @@ def _trace_spread(
     project = ring_projection(n_pixels, map_pitch_mm=effort.ring_mm, pitch_mm=effort.ring_mm, n_rings=n_rings)
     half = 0.5 * n_pixels * effort.ring_mm
     square = Grid(x_min_mm=-half, y_min_mm=-half, pitch_mm=effort.ring_mm, n_x=n_pixels, n_y=n_pixels)
-    view = on_grid(kit.view, grid=square)
+    view = on_grid(kit.board.sight, grid=square)
     channels = kit.channels
     n_channels = channels.n_groups * channels.n_laminates
     shape = (entries.classes.size, SPREAD_BINS, N_BATCHES)
@@ -160,14 +160,14 @@ def _trace_spread(
 
     def trace_row(row: int) -> None:
         e, t, b = np.unravel_index(row, shape)
-        maps = np.zeros((n_channels, n_pixels, n_pixels))
+        maps = np.zeros((n_channels, n_pixels * n_pixels))
         low, high = entries.sine2_edges[t : t + 2]
-        entry = kit.plain._replace(classes=_with_back(kit.plain.classes, int(entries.classes[e])))
+        endless = kit.board._replace(face=kit.plain, sight=view, work=workspace(n_channels, maps=maps))
+        entered_face = kit.plain._replace(classes=_with_back(kit.plain.classes, int(entries.classes[e])))
         trace_spread_row(
-            row, per_row, seed, low, high, bool(apart[entries.classes[e]]), kit.ratio, kit.emitter, entry, kit.plain,
-            kit.coat, kit.slab, kit.air, view, workspace(n_channels, maps=maps), books[e, t, b],
-        )  # fmt: skip
-        rings = project @ maps.reshape(n_channels, -1).T
+            row, per_row, seed, low, high, bool(apart[entries.classes[e]]), entered_face, endless, books[e, t, b]
+        )
+        rings = project @ maps.T
         table[e, t, b] = rings.reshape(n_rings, N_HARMONICS, n_channels) / per_row
 
     list(run(trace_row, range(int(np.prod(shape)))))

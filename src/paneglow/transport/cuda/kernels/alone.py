@@ -1,32 +1,36 @@
-"""Stands for a photon's company (`kernels.company`) where nobody follows: lanes are plenty here, their memory is not.
+"""Stands for a photon's replicas (`kernels.replicas`) where there are none: lanes are plenty here, memory is not.
 
-Each function does what the one of its name does for a photon that is alone.
+Each function does what the one of its name does for a photon without replicas.
 """
 
 import numpy as np
 
-NOBODY = np.int32(0)  # the company, and its size
+NO_REPLICAS = np.int32(0)  # the replicas, and their count
 
 
-def company_size(work):
-    return NOBODY
+def count_replicas(work):
+    return NO_REPLICAS
 
 
-def placed(company, m, x, y):
+def replica_place(replicas, m, x, y):
     return x, y
 
 
-def turned_with(company, m, ux, uy):
+def replica_direction(replicas, m, ux, uy):
     return ux, uy
 
 
-def part_at_wall(state, x, y, z, ux, uy, uz, work):
+def split_at_wall(state, x, y, z, ux, uy, uz, work):
     return state
 
 
-def part_where_they_meet(state, x, y, z, ux, uy, uz, face, work):
+def split_at_inner_face(state, x, y, z, ux, uy, uz, setup):
     return state
 
 
-def deposit_in_company(x, y, scale, path, weight, kind, face, coat, slab, view, work):
+def deposit_replicas(x, y, share, path, weight, kind, setup):
+    return
+
+
+def book_replica_angles(x, y, bin_number, share, setup):
     return

@@ -11,8 +11,8 @@ import numpy as np
 from numba.cuda import libdevice
 
 from paneglow.transport.cuda.device import FULL_TURN, GPU, compiled, next_word_
-from paneglow.transport.kernels.inputs import AT_FACE, AT_WALL, INSIDE, LOST
-from paneglow.transport.kernels.view import OPAQUE_DEPTH, face_pixel
+from paneglow.transport.kernels.inputs import AT_FACE, AT_WALL, INSIDE, LOST, face_pixel
+from paneglow.transport.kernels.view import OPAQUE_DEPTH
 from paneglow.transport.kernels.walk import FARTHEST
 from paneglow.transport.kernels.walls import wall_distance
 
@@ -77,7 +77,8 @@ def _turned_lean(ux, uy, uz, word, flight):
     """Turn a direction by Henyey and Greenstein; no pole, no division by the asymmetry.
 
     The cosine is (1 + g^2 - s^2) / 2g with s = (1 - g^2) / (1 + g t) and t even on [-1, 1], multiplied out. The frame
-    is that of Duff et al., JCGT 2017 (from memory). The high 16 bits of the word are the cosine's, the low 16 turn it.
+    is that of T. Duff et al., J. Comput. Graph. Tech. 6(1), 2017. The high 16 bits of the word are the cosine's, the
+    low 16 turn it.
     """
     t = libdevice.int_as_float((word >> SHIFT_9) | FROM_TWO) - three
     inverse = one / (one + flight.g * t)
@@ -117,8 +118,8 @@ def _stop(x, y, z, ux, uy, uz, leg, safe, flight, face):
     if meets:
         reach = min(leg, (libdevice.copysignf(flight.half, uz) - z) / uz)
     if reach >= safe:
-        row, column = face_pixel_(face, x, y)
-        safe = single(face.clear[row, column]) * face.pitch
+        pixel = face_pixel_(face, x, y)
+        safe = single(face.clearance[pixel]) * face.pitch
         if reach >= safe:
             to_wall = wall_distance_(x, y, ux, uy, reach, face)
             if to_wall <= reach and to_wall < FAR:

@@ -35,10 +35,10 @@ from paneglow.transport.kernels.inputs import (
     FRONT_FACE,
     IN_DOME,
     INSIDE,
+    face_pixel,
 )
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.random import next_uniform
-from paneglow.transport.kernels.view import face_pixel
 from paneglow.transport.kernels.weights import add_fate, settle_absorption, survives_roulette
 
 LANES = 32
@@ -98,26 +98,25 @@ def _same(number):
     return np.uint32(cuda.shfl_sync(WHOLE_WARP, np.int32(number), 0))
 
 
-def _leave(state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work):
+def _leave(state, where, x, y, z, ux, uy, uz, met, setup):
     """Follow a photon outside the slab until it is inside or has ended."""
     while where == BEHIND or where == BEFORE or where == IN_DOME:
         outward = uz if where == BEFORE else -uz
-        if met and where != IN_DOME and outward >= zero and not is_held_(where, emitter, air):
+        if met and where != IN_DOME and outward >= zero and not is_held_(where, setup):
             # Nothing is out there
-            add_fate_(outcome_at_(where), one, view, work)
+            add_fate_(outcome_at_(where), one, setup)
             where = HAS_ENDED
         else:
-            state, where, x, y, z, ux, uy, uz = fly_outside_(
-                state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
-            )
+            state, where, x, y, z, ux, uy, uz = fly_outside_(state, where, x, y, z, ux, uy, uz, met, setup)
     return state, np.int32(where), x, y, z, ux, uy, uz
 
 
-def _meet_plain_face(lanes, states, thread, flight, emitter, face, coat, slab, air, view, work):
+def _meet_plain_face(lanes, states, thread, flight, setup):
     """What `meet` does at a smooth face without coat, body or anything beyond it, in short.
 
     Returns FLIES_ON or HAS_ENDED, or HAS_STOPPED for what is not so plain.
     """
+    emitter, face, coat, slab, work = setup.emitter, setup.face, setup.coat, setup.slab, setup.work
     x, y, z, ux, uy, uz, path, safe, leg = lane_values(lanes, thread)
     ahead = z + uz * leg
     reach = (libdevice.copysignf(flight.half, uz) - z) / uz
@@ -126,14 +125,14 @@ def _meet_plain_face(lanes, states, thread, flight, emitter, face, coat, slab, a
     x += ux * reach
     y += uy * reach
     side = FRONT_ if uz > zero else BACK_
-    row, column = face_pixel_(face, x, y)
-    k = face.classes[side, row, column]
-    if not coat.is_plain[k] or coat.has_backing[k] or coat.alpha[coat.kind[k]] > zero or is_held_(side, emitter, air):
+    pixel = face_pixel_(face, x, y)
+    k = face.classes[side, pixel]
+    if not coat.is_plain[k] or coat.has_backing[k] or coat.alpha[coat.kind[k]] > zero or is_held_(side, setup):
         return HAS_STOPPED
     if emitter.dome_radius > zero or abs(x) > FAR or abs(y) > FAR:
         return HAS_STOPPED
     work.weight[0] = lanes[WEIGHT, thread]
-    settle_(path + reach, slab, view, work)
+    settle_(path + reach, setup)
     inverse_index = one / slab.refractive_index
     state, u = next_uniform_(states[thread])
     where = FLIES_ON
@@ -142,10 +141,10 @@ def _meet_plain_face(lanes, states, thread, flight, emitter, face, coat, slab, a
         where = FLIES_ON if survives else HAS_ENDED
         ux, uy, uz = unit_(ux, uy, -uz)
     else:
-        add_fate_(outcome_at_(side), one, view, work)
+        add_fate_(outcome_at_(side), one, setup)
         if side == FRONT_:
             index = slab.refractive_index
-            tally_(x, y, libdevice.sqrtf(max(zero, one - (one - uz * uz) * index * index)), face, view, work)
+            tally_(x, y, libdevice.sqrtf(max(zero, one - (one - uz * uz) * index * index)), setup)
         where = HAS_ENDED
     put_lane(lanes, thread, x, y, -libdevice.copysignf(flight.half, uz), ux, uy, uz, zero, safe - reach, leg - reach)
     lanes[WEIGHT, thread] = work.weight[0]
@@ -153,13 +152,14 @@ def _meet_plain_face(lanes, states, thread, flight, emitter, face, coat, slab, a
     return where
 
 
-def _deal_with(lanes, states, thread, flight, emitter, face, coat, slab, air, view, work):
+def _deal_with(lanes, states, thread, flight, setup):
     """What stopped a lane's photon. Returns FLIES_ON or HAS_ENDED."""
     x, y, z, ux, uy, uz, path, safe, leg = lane_values(lanes, thread)
     state = states[thread]
+    work = setup.work
     work.weight[0] = lanes[WEIGHT, thread]
     ux, uy, uz = unit_(ux, uy, uz)
-    where, travelled, z, safe = stop_(x, y, z, ux, uy, uz, leg, safe, flight, face)
+    where, travelled, z, safe = stop_(x, y, z, ux, uy, uz, leg, safe, flight, setup.face)
     if where != FLIES_ON:
         x += ux * travelled
         y += uy * travelled
@@ -176,19 +176,12 @@ def _deal_with(lanes, states, thread, flight, emitter, face, coat, slab, air, vi
             uy,
             uz,
             path + travelled,
-            emitter,
-            face,
-            coat,
-            slab,
-            view,
-            work,
+            setup,
         )
         path = zero
         if where != FLIES_ON:
             safe = zero
-            state, where, x, y, z, ux, uy, uz = leave_(
-                state, np.int32(where), x, y, z, ux, uy, uz, True, emitter, face, coat, slab, air, view, work
-            )
+            state, where, x, y, z, ux, uy, uz = leave_(state, np.int32(where), x, y, z, ux, uy, uz, True, setup)
         z -= flight.half
     put_lane(lanes, thread, x, y, z, ux, uy, uz, path, safe, leg)
     lanes[WEIGHT, thread] = work.weight[0]
@@ -197,8 +190,8 @@ def _deal_with(lanes, states, thread, flight, emitter, face, coat, slab, air, vi
 
 
 def _clear_around(x, y, face):
-    row, column = face_pixel_(face, x, y)
-    return single(face.clear[row, column]) * face.pitch
+    pixel = face_pixel_(face, x, y)
+    return single(face.clearance[pixel]) * face.pitch
 
 
 def _take(pool, pool_states, slot, lanes, states, thread, per_log2):
@@ -221,17 +214,17 @@ def _take(pool, pool_states, slot, lanes, states, thread, per_log2):
     states[thread] = state
 
 
-def _score_waiting(count, lane, words, states, flight, face, coat, slab, view, work):
+def _score_waiting(count, lane, words, states, flight, setup):
     """Score the last 32 collisions of a queue, or all of fewer. Returns how many are left."""
     cuda.syncwarp()
     left = max(none, np.int32(count - lane_count))
     slot = np.uint32(left + lane)
     if left + lane < count:
         z = words[2, slot]
-        work.weight[0] = words[7, slot]
+        setup.work.weight[0] = words[7, slot]
         score_(
             states[slot],
-            heavier_(z, flight, slab),
+            heavier_(z, flight, setup.slab),
             words[0, slot],
             words[1, slot],
             z + flight.half,
@@ -239,11 +232,7 @@ def _score_waiting(count, lane, words, states, flight, face, coat, slab, view, w
             words[4, slot],
             words[5, slot],
             words[6, slot],
-            face,
-            coat,
-            slab,
-            view,
-            work,
+            setup,
         )
     cuda.syncwarp()
     return left
@@ -266,13 +255,7 @@ def _make_photons(
     states,
     shift,
     flight,
-    emitter,
-    face,
-    coat,
-    slab,
-    air,
-    view,
-    work,
+    setup,
 ):
     """Emit up to 32 photons and keep in the pool those that enter the slab. Returns (count, whether more are left)."""
     seed, first, offset = numbering
@@ -284,16 +267,14 @@ def _make_photons(
     x = y = z = ux = uy = uz = zero
     if start + lane < n_samples:
         sample = first + start + lane
-        state = stream_start_(seed, emitter.number, offset + sample) | ODD
-        state, where, x, y, z, ux, uy, uz = emit_(state, sample, shift, emitter, face, coat, slab, air, view, work)
-        state, where, x, y, z, ux, uy, uz = leave_(
-            state, np.int32(where), x, y, z, ux, uy, uz, False, emitter, face, coat, slab, air, view, work
-        )
+        state = stream_start_(seed, setup.emitter.number, offset + sample) | ODD
+        state, where, x, y, z, ux, uy, uz = emit_(state, sample, shift, setup)
+        state, where, x, y, z, ux, uy, uz = leave_(state, np.int32(where), x, y, z, ux, uy, uz, False, setup)
     mask = cuda.ballot_sync(WHOLE_WARP, where == INSIDE)
     if where == INSIDE:
         slot = np.uint32(count + rank_(mask, lane))
-        safe = clear_around(x, y, face)
-        put(words, slot, x, y, z - flight.half, ux, uy, uz, work.weight[0], safe)
+        safe = clear_around(x, y, setup.face)
+        put(words, slot, x, y, z - flight.half, ux, uy, uz, setup.work.weight[0], safe)
         states[slot] = state
     cuda.syncwarp()
     return np.int32(count + np.int32(cuda.popc(mask))), start + lane_count < n_samples

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numba import cuda
 
-from paneglow.transport.cuda.kernels.alone import NOBODY
+from paneglow.transport.cuda.kernels.alone import NO_REPLICAS
 from paneglow.transport.cuda.kernels.flight import (
     FLIES_ON,
     Flight,
@@ -56,24 +56,18 @@ from paneglow.transport.cuda.kernels.loop import (
     PER_BATCH,
     PLACE,
     ROW,
-    SIGHT_FIELDS,
     WHOLE_WARP,
     LoopShape,
     add_fates,
-    air_row,
     clear_fates,
-    coat_row,
     draw_shift_,
-    emitter_row,
-    face_row,
     none,
-    row_of,
+    setup_row_of,
     single,
     slab_row,
 )
 from paneglow.transport.kernels.inputs import (
     N_FATES,
-    ViewInput,
     Workspace,
 )
 
@@ -81,7 +75,7 @@ from paneglow.transport.kernels.inputs import (
 @cache
 def build_lean_loop(shape: LoopShape) -> Any:
     """Sizes bound into the loop; arguments as those of `build_loop`."""
-    view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed={"n_versions": 1, "n_nodes": 1})
+    setup_row = setup_row_of(fixed={"n_versions": 1, "n_nodes": 1})
     threads, warps = shape.threads, shape.threads // LANES
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
@@ -111,8 +105,8 @@ def build_lean_loop(shape: LoopShape) -> Any:
         draw_shift_(batch, seed, emitters.number[job], shift)
         own_fates = cuda.local.array((N_FATES, 1), single)
         clear_fates(own_fates, 1)
-        weights, aside = cuda.local.array(1, single), cuda.local.array(1, single)
-        chain, before = cuda.local.array(1, single), cuda.local.array(1, single)
+        weight, branch_weight = cuda.local.array(1, single), cuda.local.array(1, single)
+        bounce_weight, saved_weight = cuda.local.array(1, single), cuda.local.array(1, single)
         if cuda.threadIdx.x == 0:
             flight = flight_of(slab_row(slabs, job, place))
             for i in range(N_NUMBERS):
@@ -161,43 +155,40 @@ def build_lean_loop(shape: LoopShape) -> Any:
             if waiting >= LANES:
                 # What rare steps need is looked up each time: kept at hand, it would crowd the registers of the flight
                 j, p, r = same_(job), same_(place), same_(row)
-                face, coat = face_row(faces, j, p), coat_row(coats, j, p)
-                slab, view = slab_row(slabs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
-                waiting = score_waiting(
-                    waiting, lane, queue, queue_state, flight_of(slab), face, coat, slab, view, work
+                work = Workspace(
+                    weight, branch_weight, bounce_weight, saved_weight, maps[r], own_fates, angles[r], NO_REPLICAS
                 )
+                setup = setup_row(emitters, faces, coats, slabs, airs, views, j, p, work)
+                waiting = score_waiting(waiting, lane, queue, queue_state, flight_of(setup.slab), setup)
                 if cuda.popc(cuda.ballot_sync(WHOLE_WARP, wheres[thread] == FLIES_ON)) > keep:
                     continue
             j, p, r = same_(job), same_(place), same_(row)
-            emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
-            slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-            work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
-            flight = flight_of(slab)
+            work = Workspace(
+                weight, branch_weight, bounce_weight, saved_weight, maps[r], own_fates, angles[r], NO_REPLICAS
+            )
+            setup = setup_row(emitters, faces, coats, slabs, airs, views, j, p, work)
+            flight = flight_of(setup.slab)
             if wheres[thread] == HAS_STOPPED:
-                wheres[thread] = meet_plain_face(
-                    lanes, lane_states, thread, flight, emitter, face, coat, slab, air, view, work
-                )
+                wheres[thread] = meet_plain_face(lanes, lane_states, thread, flight, setup)
             if cuda.any_sync(WHOLE_WARP, wheres[thread] == HAS_STOPPED):
                 j, p, r = same_(job), same_(place), same_(row)
-                emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
-                slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
+                work = Workspace(
+                    weight, branch_weight, bounce_weight, saved_weight, maps[r], own_fates, angles[r], NO_REPLICAS
+                )
+                setup = setup_row(emitters, faces, coats, slabs, airs, views, j, p, work)
                 if wheres[thread] == HAS_STOPPED:
-                    wheres[thread] = deal_with(
-                        lanes, lane_states, thread, flight_of(slab), emitter, face, coat, slab, air, view, work
-                    )
+                    wheres[thread] = deal_with(lanes, lane_states, thread, flight_of(setup.slab), setup)
             ended = wheres[thread] == HAS_ENDED
             mask = cuda.ballot_sync(WHOLE_WARP, ended)
             wanted = np.int32(cuda.popc(mask))
             while more and ready < wanted:
                 j, p, r = same_(job), same_(place), same_(row)
-                emitter, face, coat = emitter_row(emitters, j, p), face_row(faces, j, p), coat_row(coats, j, p)
-                slab, air, view = slab_row(slabs, j, p), air_row(airs, j, p), view_row(views, j, p)
-                work = Workspace(weights, aside, chain, before, maps[r], own_fates, angles[r], NOBODY)
+                work = Workspace(
+                    weight, branch_weight, bounce_weight, saved_weight, maps[r], own_fates, angles[r], NO_REPLICAS
+                )
+                setup = setup_row(emitters, faces, coats, slabs, airs, views, j, p, work)
                 ready, more = make_photons(
-                    ready, n_samples, numbering, lane, upcoming, pool, pool_state, shift, flight_of(slab),
-                    emitter, face, coat, slab, air, view, work,
+                    ready, n_samples, numbering, lane, upcoming, pool, pool_state, shift, flight_of(setup.slab), setup,
                 )  # fmt: skip
             if ended:
                 slot = ready - np.int32(1) - rank_(mask, lane)
@@ -211,10 +202,11 @@ def build_lean_loop(shape: LoopShape) -> Any:
                 break
             keep = min(np.int32(active - np.int32(1)), np.int32(active * (LANES - gathering.stopped) // LANES))
         if waiting > 0:
-            face, coat = face_row(faces, job, place), coat_row(coats, job, place)
-            slab, view = slab_row(slabs, job, place), view_row(views, job, place)
-            work = Workspace(weights, aside, chain, before, maps[row], own_fates, angles[row], NOBODY)
-            score_waiting(waiting, lane, queue, queue_state, flight_of(slab), face, coat, slab, view, work)
+            work = Workspace(
+                weight, branch_weight, bounce_weight, saved_weight, maps[row], own_fates, angles[row], NO_REPLICAS
+            )
+            setup = setup_row(emitters, faces, coats, slabs, airs, views, job, place, work)
+            score_waiting(waiting, lane, queue, queue_state, flight_of(setup.slab), setup)
         add_fates(own_fates, 1, fates, row)
 
     return loop

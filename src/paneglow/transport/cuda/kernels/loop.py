@@ -15,8 +15,7 @@ import numpy as np
 from numba import cuda
 
 from paneglow.transport.cuda.device import GPU, ODD, compiled
-from paneglow.transport.cuda.kernels.alone import NOBODY
-from paneglow.transport.kernels.batch import draw_shift
+from paneglow.transport.cuda.kernels.alone import NO_REPLICAS
 from paneglow.transport.kernels.inputs import (
     BEFORE,
     BEHIND,
@@ -29,14 +28,15 @@ from paneglow.transport.kernels.inputs import (
     CoatInput,
     EmitterInput,
     FaceInput,
+    Setup,
     SlabInput,
     ViewInput,
     Workspace,
 )
-from paneglow.transport.kernels.launch import emit, fly_outside
+from paneglow.transport.kernels.launch import draw_shift, emit, fly_outside
 from paneglow.transport.kernels.phase import turned
 from paneglow.transport.kernels.random import stream_start
-from paneglow.transport.kernels.walk import fly, meet, score_collision, see_collision
+from paneglow.transport.kernels.walk import collision_score_weight, fly, meet, score_collision
 
 WHOLE_WARP = 0xFFFFFFFF
 DONE = -2  # no photon is left for this lane
@@ -107,10 +107,28 @@ def _add_fates(own, n_versions, fates, row):
 
 clear_fates, add_fates = compiled(_clear_fates, True), compiled(_add_fates, True)
 draw_shift_, emit_, fly_outside_ = GPU.ported(draw_shift), GPU.ported(emit), GPU.ported(fly_outside)
-fly_, see_, score_ = GPU.ported(fly), GPU.ported(see_collision), GPU.ported(score_collision)
+fly_, see_, score_ = GPU.ported(fly), GPU.ported(collision_score_weight), GPU.ported(score_collision)
 turned_, meet_, stream_start_ = GPU.ported(turned), GPU.ported(meet), GPU.ported(stream_start)
 emitter_row, coat_row, slab_row, air_row = map(row_of, (EmitterInput, CoatInput, SlabInput, AirInput))
 face_row = row_of(FaceInput, by_place=PLACE_FIELDS)
+
+
+def setup_row_of(*, fixed: Mapping[str, int] = MappingProxyType({})) -> Any:
+    """Device function that puts together all that a job's photons meet; `fixed` are sizes known already."""
+    view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=fixed)
+
+    def setup_row(emitters, faces, coats, slabs, airs, views, job, place, work):
+        return Setup(
+            emitter_row(emitters, job, place),
+            face_row(faces, job, place),
+            coat_row(coats, job, place),
+            slab_row(slabs, job, place),
+            air_row(airs, job, place),
+            view_row(views, job, place),
+            work,
+        )
+
+    return compiled(setup_row, True)
 
 
 @cache
@@ -124,7 +142,7 @@ def build_loop(shape: LoopShape) -> Any:
         the table has a row per block: job, scene, batch, row of the sums, first photon, end, photons of the batch.
     """
     sizes = {"n_versions": 1, "n_nodes": 1} if shape.most_channels == 1 else {}
-    view_row = row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
+    setup_row, view_row = setup_row_of(fixed=sizes), row_of(ViewInput, shared=SIGHT_FIELDS, fixed=sizes)
     most_versions, most_channels = shape.most_versions, shape.most_channels
 
     @cuda.jit(fastmath=True, launch_bounds=(shape.threads, shape.blocks_per_processor))
@@ -136,11 +154,9 @@ def build_loop(shape: LoopShape) -> Any:
         if cuda.threadIdx.x == 0:
             upcoming[0] = table[cuda.blockIdx.x, FIRST]
         cuda.syncthreads()
-        emitter, face = emitter_row(emitters, job, place), face_row(faces, job, place)
-        coat = coat_row(coats, job, place)
-        slab, air, view = slab_row(slabs, job, place), air_row(airs, job, place), view_row(views, job, place)
+        view = view_row(views, job, place)
         shift = cuda.local.array(4, np.uint64)
-        draw_shift_(batch, seed, emitter.number, shift)
+        draw_shift_(batch, seed, emitters.number[job], shift)
         own_fates = cuda.local.array((N_FATES, most_versions), single)
         clear_fates(own_fates, view.n_versions)
         n_channels = view.n_versions * view.n_nodes
@@ -152,8 +168,10 @@ def build_loop(shape: LoopShape) -> Any:
             maps[row],
             own_fates,
             angles[row],
-            NOBODY,
+            NO_REPLICAS,
         )
+        setup = setup_row(emitters, faces, coats, slabs, airs, views, job, place, work)
+        emitter, slab = setup.emitter, setup.slab
         state, where, layer, met = np.uint64(0), np.int32(ENDED), none, False
         x = y = z = ux = uy = uz = path = safe = leg = u = turns = heavier = zero
         while True:
@@ -170,28 +188,22 @@ def build_loop(shape: LoopShape) -> Any:
                         if sample < last:
                             met, path, safe = False, zero, zero
                             state = stream_start_(seed, emitter.number, batch * per_batch + sample) | ODD
-                            state, where, x, y, z, ux, uy, uz = emit_(
-                                state, sample, shift, emitter, face, coat, slab, air, view, work
-                            )
+                            state, where, x, y, z, ux, uy, uz = emit_(state, sample, shift, setup)
                     if where == BEHIND or where == BEFORE or where == IN_DOME:
                         safe = zero
-                        state, where, x, y, z, ux, uy, uz = fly_outside_(
-                            state, where, x, y, z, ux, uy, uz, met, emitter, face, coat, slab, air, view, work
-                        )
+                        state, where, x, y, z, ux, uy, uz = fly_outside_(state, where, x, y, z, ux, uy, uz, met, setup)
                 waits = where > COLLIDED
                 if (forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.met) and waits:
-                    state, where, x, y, z, ux, uy, uz = meet_(
-                        state, where, layer, x, y, z, ux, uy, uz, path, emitter, face, coat, slab, view, work
-                    )
+                    state, where, x, y, z, ux, uy, uz = meet_(state, where, layer, x, y, z, ux, uy, uz, path, setup)
                     path = zero
                 waits = where == COLLIDED
                 if (forced or cuda.popc(cuda.ballot_sync(WHOLE_WARP, waits)) >= gathering.seen) and waits:
-                    state = score_(state, heavier, x, y, z, ux, uy, uz, path, face, coat, slab, view, work)
+                    state = score_(state, heavier, x, y, z, ux, uy, uz, path, setup)
                     ux, uy, uz = turned_(ux, uy, uz, slab.asymmetry, u, turns)
                     where = INSIDE
             if where == INSIDE:
                 met = True
-                state, where, layer, x, y, z, safe, leg, u, turns = fly_(state, x, y, z, ux, uy, uz, safe, face, slab)
+                state, where, layer, x, y, z, safe, leg, u, turns = fly_(state, x, y, z, ux, uy, uz, safe, setup)
                 path += leg
                 if where == COLLIDED:
                     heavier = see_(turns, z, slab)

@@ -1,6 +1,6 @@
-"""A photon's company: light followed at many places at a time is the light of photons followed alone.
+"""Path replicas: light followed at many places at a time is the light of photons followed alone.
 
-Every scene is traced with companions and without. The sums of fates, angles and map blocks are one family
+Every scene is traced with replicas and without. The sums of fates, angles and map blocks are one family
 (`sampling_checks`): any of some 1,400 fails a right program once in 100 seeds.
 """
 
@@ -11,7 +11,7 @@ import pytest
 
 from paneglow.grid import Grid
 from paneglow.scene import BODY_HOLE, BODY_OUTSIDE, BODY_PLATED_HOLE, LightWall, Slab
-from paneglow.transport import companions
+from paneglow.transport import replicas
 from sampling_checks import most_sigmas
 from slab_scenes import beam, lambertian, one_coat, slab_scene, trace_slab, white_sheet
 
@@ -126,8 +126,8 @@ SCENES["glowing laminate"] = glowing()
 
 def traced_alone(scene, monkeypatch):
     with monkeypatch.context() as changed:
-        changed.setattr(companions, "MOST_PLACES", 1)
-        changed.setattr(companions, "MOST_UNTURNED", 1)
+        changed.setattr(replicas, "MOST_PLACES", 1)
+        changed.setattr(replicas, "MOST_UNTURNED", 1)
         return trace_slab(scene, photons=2 * PHOTONS, seed=2, n_batches=N_BATCHES)
 
 
@@ -140,15 +140,15 @@ def assert_alike(ours, theirs, *, what):
     beyond = difference - SIGMAS * error - 1e-6 * np.abs(theirs.mean(axis=0)).max()
     worst = int(np.argmax(beyond))
     assert beyond.max() <= 0.0, (
-        f"{what} {worst}: {ours.mean(axis=0)[worst]:.6g} with companions, {theirs.mean(axis=0)[worst]:.6g} without, "
+        f"{what} {worst}: {ours.mean(axis=0)[worst]:.6g} with replicas, {theirs.mean(axis=0)[worst]:.6g} without, "
         f"{difference[worst] / max(error[worst], 1e-300):.1f} standard errors apart"
     )
 
 
 @pytest.mark.parametrize("name", SCENES)
-def test_companions_change_no_mean(name, monkeypatch):
+def test_replicas_change_no_mean(name, monkeypatch):
     scene = SCENES[name]
-    assert companions.count_companions(scene, scene.emitters[0], n_versions=len(scene.slabs)) > 0
+    assert replicas.replica_count(scene, scene.emitters[0], n_versions=len(scene.slabs)) > 0
     together = trace_slab(scene, photons=PHOTONS, seed=1, n_batches=N_BATCHES)
     alone = traced_alone(scene, monkeypatch)
     assert_alike(together.fates, alone.fates, what="fate")
@@ -156,13 +156,13 @@ def test_companions_change_no_mean(name, monkeypatch):
     assert_alike(together.angles, alone.angles, what="angle")
 
 
-def test_companions_lower_the_noise_of_a_window():
+def test_replicas_lower_the_noise_of_a_window():
     # 128 places tell 128 times as much at best; 18.6 times was measured between the strips, half of that is asked
     fine = replace(MAP, pitch_mm=0.25, n_x=16, n_y=16)
     scene = replace(SCENES["copper in strips"], map_grid=fine)
     together = trace_slab(scene, photons=PHOTONS, seed=1, n_batches=N_BATCHES).maps[:, 0, 1]
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(companions, "MOST_PLACES", 1)
+        changed.setattr(replicas, "MOST_PLACES", 1)
         alone = trace_slab(scene, photons=PHOTONS, seed=1, n_batches=N_BATCHES).maps[:, 0, 1]
     seen = alone.mean(axis=0) > 0.2 * alone.mean(axis=0).max()
     gain = alone.var(axis=0)[seen].mean() / together.var(axis=0)[seen].mean()
@@ -172,8 +172,8 @@ def test_companions_lower_the_noise_of_a_window():
 def test_a_lamp_apart_from_the_board_by_more_than_air_is_followed_alone():
     scene = SCENES["bare"]
     walled = near_lamp(light_wall=LightWall(length_mm=2.0, width_mm=1.5, reflect=np.array([0.5])))
-    assert companions.count_companions(scene, walled, n_versions=1) == 0
-    assert companions.count_companions(scene, near_lamp(opening_mm=(1.0, 1.0)), n_versions=1) == 0
-    assert companions.count_companions(scene, near_lamp(), n_versions=1) == companions.MOST_PLACES - 1
+    assert replicas.replica_count(scene, walled, n_versions=1) == 0
+    assert replicas.replica_count(scene, near_lamp(opening_mm=(1.0, 1.0)), n_versions=1) == 0
+    assert replicas.replica_count(scene, near_lamp(), n_versions=1) == replicas.MOST_PLACES - 1
     # More laminates are more map planes to add to at every place
-    assert companions.count_companions(scene, near_lamp(), n_versions=16) == companions.MOST_ADDED // 48 - 1
+    assert replicas.replica_count(scene, near_lamp(), n_versions=16) == replicas.MOST_ADDED // 48 - 1
