@@ -22,14 +22,13 @@ from paneglow.drive.circuit import (
     solve_board,
 )
 from paneglow.drive.life import DailyUse, SupplyLife, build_supply_life
-from paneglow.drive.matching import BoardLights, BrightnessMatch, match_board
+from paneglow.drive.matching import DARK_CD_M2, BoardLights, BrightnessMatch, match_board
 from paneglow.look import window_light_per_lm
 from paneglow.scene import Scene
 from paneglow.transport import Tally
 from paneglow.units import NonNegativeFloat, Origin, PositiveFloat, Record
 
 DARK_LM = 1e-12  # an LED whose light is less than this is off, and nothing can be told of its diffuser
-DARK_CD_M2 = 1e-6  # absolute threshold of vision, from memory: less than this is no light
 # Words of each case, the end of the forward voltage, the end of the supply's ranges. All four, since no end is the
 # worst in everything: a strong cell gives more light and is empty sooner
 CORNERS: tuple[tuple[str, End, End], ...] = (

@@ -213,7 +213,12 @@ def current_source(design: Design) -> CurrentSource:
 
 
 def scanned_refs(design: Design) -> frozenset[str]:
-    """LEDs that are lit in turn, and so dimmed by their share of the cycle."""
+    """LEDs that are lit in turn, and so dimmed by their share of the cycle.
+
+    Parameters
+    ----------
+    design : Design
+    """
     scans = (group for group in design.circuit if group.driver in ("matrix", "charlieplex"))
     return frozenset(chain.from_iterable(group.wired for group in scans))
 

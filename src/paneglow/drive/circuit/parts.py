@@ -36,7 +36,13 @@ PULSE_WIDTH_S = 1e-4
 
 
 def quantity_at(quantity: Quantity, *, end: End) -> float:
-    """The value, or an end of its range."""
+    """The value, or an end of its range.
+
+    Parameters
+    ----------
+    quantity : Quantity
+    end : "nominal", "low" or "high"
+    """
     return {"nominal": quantity.value, "low": quantity.lowest, "high": quantity.highest}[end]
 
 
@@ -261,7 +267,19 @@ class Source:
 
 
 def supply_source(supply: DriveSupply, *, depth_frac: float) -> Source:
-    """A supply as voltage and resistance, at a depth of the charge near its terminals [1]."""
+    """A supply as voltage and resistance.
+
+    Parameters
+    ----------
+    supply : DriveSupply
+    depth_frac : float
+        Depth of the charge near its terminals, 0 fresh to 1 empty [1]; without meaning for a rail.
+
+    Raises
+    ------
+    RangeError
+        If the depth is not 0 to 1.
+    """
     check_between("depth_frac", depth_frac, lower=0.0, upper=1.0)
     if isinstance(supply, RailSupply):
         return Source(voltage_v=supply.voltage_v, fast_ohm=supply.resistance_ohm, slow_ohm=0.0, depth_frac=0.0)

@@ -57,7 +57,22 @@ def solve_point(circuit: Circuit, *, depth_frac: float = 0.0, near: OperatingPoi
 def solve_points(
     circuit: Circuit, *, depths_frac: Sequence[float], near: OperatingPoint | None = None
 ) -> tuple[OperatingPoint, ...]:
-    """Operating points at several depths of the supply, in their order; arguments and errors as `solve_point`.
+    """Operating points at several depths of the supply, in their order.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    depths_frac : sequence of float
+        As for `solve_point` [1].
+    near : OperatingPoint, optional
+        As for `solve_point`.
+
+    Raises
+    ------
+    DesignError
+        If the circuit cannot be wired as it stands.
+    RangeError
+        If a depth is not 0 to 1.
 
     Notes
     -----

@@ -22,12 +22,21 @@ class Step:
 
 
 def build_steps(circuit: Circuit) -> tuple[Step, ...]:
-    """Every step of one cycle, in order; shares sum to 1."""
+    """Every step of one cycle, in order; shares sum to 1.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    """
     return tuple(itertools.chain.from_iterable(_of_phase(phase, circuit=circuit) for phase in circuit.phases))
 
 
 def check_circuit(circuit: Circuit) -> None:
     """Raise where a circuit is not one that can be wired.
+
+    Parameters
+    ----------
+    circuit : Circuit
 
     Raises
     ------

@@ -48,6 +48,20 @@ def build_circuit(
 ) -> Circuit:
     """A checked circuit; only the LEDs that are wired stay in it, in the order given.
 
+    Parameters
+    ----------
+    wiring : Wiring
+    leds : sequence of DriveLed
+    supply : DriveSupply
+    chip : Chip, optional
+        Whose pins the wiring uses.
+    cycle_hz : float, optional
+        Repetition of the scan or of the PWM [Hz].
+    standing_ma : float
+        Drawn from the rail beside LEDs and chip [mA].
+    ambient_c : float
+        Air round the board [deg C].
+
     Raises
     ------
     DesignError
@@ -145,7 +159,17 @@ def rail_strings(
 def sink_strings(
     strings: Sequence[Sequence[str]], *, current_ma: float, dropout_v: float, duty_frac: float = 1.0
 ) -> Wiring:
-    """LEDs in series from the rail into constant-current sinks, dimmed by PWM of all sinks together."""
+    """LEDs in series from the rail into constant-current sinks.
+
+    Parameters
+    ----------
+    strings : sequence of sequence of str
+        Refs in series, by string.
+    current_ma, dropout_v : float
+        Of each sink, see `Sink` [mA, V].
+    duty_frac : float
+        PWM of all sinks together [1].
+    """
     sink = Sink(current_ma=current_ma, dropout_v=dropout_v)
     return Wiring(strings=tuple(LedString(refs=tuple(refs), sink=sink, duty_frac=duty_frac) for refs in strings))
 

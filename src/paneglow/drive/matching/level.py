@@ -16,7 +16,7 @@ REACH_TOLERANCE = 1e-6  # of a luminance: what the solver of linear programs lea
 LIMIT_TOLERANCE = 1e-9  # of a limit: what solving linear equations may leave by rounding
 # A level below this share of the most light any window can get is darkness: the solver tells apart 1e-7 of it
 DARK_FRAC = 1e-9
-# A thousandth of the faintest light that the dark-adapted eye sees, 1e-6 cd/m2 (from memory): windows below are dark
+# A thousandth of the faintest light that the dark-adapted eye sees, 1e-6 cd/m2 (secondary page seen): darkness
 DARK_CD_M2 = 1e-9
 
 

@@ -29,7 +29,7 @@ from paneglow.errors import DesignError
 from paneglow.units import FiniteFloat, NonNegativeFloat, PositiveFloat, Record
 
 AGREEMENT_FRAC = 0.05  # matched windows agree within this; about five steps of the eye side by side (docs/sources.md)
-DARK_CD_M2 = 1e-6  # absolute threshold of vision, from memory: less than this is no light
+DARK_CD_M2 = 1e-6  # absolute threshold of vision, a secondary page seen: less than this is no light
 FIRST_RESISTOR_OHM = 1000.0  # where the search starts for LEDs that no circuit drives yet
 UNITS: dict[SettingKind, Literal["ohm", "mA", "1"]] = {"resistor": "ohm", "sink": "mA", "brightness": "1"}
 

@@ -140,7 +140,14 @@ def match_bought(task: MatchTask, *, exact: ExactMatch) -> BoughtMatch:
 
 
 def common_level(luminance_cd_m2: FloatArray, *, ratio: FloatArray, within: BoolArray) -> tuple[float, float]:
-    """Level that the greatest departure from is least, and that departure: the middle of the extremes.
+    """Level that the greatest departure from is least [cd/m2], and that departure [1]: the middle of the extremes.
+
+    Parameters
+    ----------
+    luminance_cd_m2, ratio : ndarray, shape (window,)
+        Luminance [cd/m2], and what is asked of each over the level [1].
+    within : ndarray of bool, shape (window,)
+        Windows that count.
 
     Examples
     --------

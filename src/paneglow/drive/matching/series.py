@@ -7,8 +7,8 @@ from paneglow.checks import check_above
 
 Series = Literal["E24", "E12"]
 
-# IEC 60063, from memory. A table, since eight of these are not the rounded powers of 10^(1/24): 2.7 to 4.7 stand 0.1
-# above them and 8.2 stands 0.1 below
+# IEC 60063, table 1, as reproduced on a secondary page (seen). A table, since eight of these are not the rounded powers
+# of 10^(1/24): 2.7 to 4.7 stand 0.1 above them and 8.2 stands 0.1 below
 E24 = (1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
        3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1)  # fmt: skip
 VALUES: dict[Series, tuple[float, ...]] = {"E24": E24, "E12": E24[::2]}

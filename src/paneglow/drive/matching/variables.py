@@ -127,7 +127,14 @@ class Strings:
 
 
 def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
-    """The strings of a circuit at an operating point."""
+    """The strings of a circuit at an operating point.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    point : OperatingPoint
+        Of that circuit.
+    """
     curve = stacked([led.curve for led in circuit.leds])
     place = {ref: number for number, string in enumerate(circuit.strings) for ref in string.refs}
     mean = dict(zip(point.refs, point.mean_current_ma.tolist(), strict=True))
@@ -218,7 +225,16 @@ def build_variables(
 
 
 def present_values(variables: tuple[DriveVariable, ...], *, strings: Strings, settings: Settings) -> FloatArray:
-    """Values that the variables have in the solved circuit, shape (variable,)."""
+    """Values that the variables have in the solved circuit, shape (variable,).
+
+    Parameters
+    ----------
+    variables : tuple of DriveVariable
+    strings : Strings
+        Of the solved circuit.
+    settings : Settings
+        It was wired with.
+    """
     return np.array(
         [
             settings.value("brightness", variable.names[0])
@@ -230,7 +246,14 @@ def present_values(variables: tuple[DriveVariable, ...], *, strings: Strings, se
 
 
 def greatest_values(variables: tuple[DriveVariable, ...], *, strings: Strings, circuit: Circuit) -> FloatArray:
-    """Greatest value of each variable within the limits of LEDs, pins and voltage, shape (variable,)."""
+    """Greatest value of each variable within the limits of LEDs, pins and voltage, shape (variable,).
+
+    Parameters
+    ----------
+    variables : tuple of DriveVariable
+    strings, circuit : Strings, Circuit
+        The circuit as it is now.
+    """
     mean_ma = np.array([_limit_ma(circuit, string=string) for string in circuit.strings])
     needed_v = np.array(
         [0.0 if string.sink is None else SINK_HEADROOM * string.sink.dropout_v for string in circuit.strings]

@@ -11,7 +11,7 @@ def test_the_weak_end_of_a_chip_bends_more_and_carries_no_more(code):
     assert weak.low_ohm > usual.low_ohm
     assert weak.pin_max_ma <= usual.pin_max_ma
     assert weak.standing_ma > usual.standing_ma
-    assert all("memory" in text for text, _ in usual.origins)  # sources are spelt out, not left as words
+    assert all(len(text) > 40 for text, _ in usual.origins)  # sources are spelt out, not left as words
 
 
 def test_limits_of_a_generic_eight_bit_part():
