@@ -36,7 +36,6 @@ from paneglow.catalog.records import (
     Part,
     Peak,
     Spectrum,
-    SpectrumTable,
     Surface,
     Timing,
 )
@@ -71,7 +70,6 @@ __all__ = [
     "Part",
     "Peak",
     "Spectrum",
-    "SpectrumTable",
     "Surface",
     "film_reflectance",
     "film_transmittance",

@@ -35,7 +35,9 @@ SAME_PLACE_MM = 0.01  # chosen: two pads nearer than this are one pad typed twic
 SYMMETRY_MM = 0.05  # chosen: a mark this little nearer to one terminal than to another sits at neither
 
 
-def _within(lower: float, upper: float) -> AfterValidator:
+def within(lower: float, upper: float) -> AfterValidator:
+    """Refuse a quantity whose range leaves what its kind can be."""
+
     def check(quantity: Quantity) -> Quantity:
         if not lower <= quantity.lowest <= quantity.highest <= upper:
             raise ValueError(f"reaches {quantity.lowest:g} to {quantity.highest:g}; allowed is {lower:g} to {upper:g}")
@@ -45,10 +47,10 @@ def _within(lower: float, upper: float) -> AfterValidator:
 
 
 # What each kind of limit can be at all; wide on purpose, to catch a wrong unit or a slipped point
-Temperature = Annotated[Quantity, _within(-100.0, 500.0)]  # degree Celsius
-Duration = Annotated[Quantity, _within(0.1, 600.0)]  # s
-PulseCurrent = Annotated[Quantity, _within(0.1, 5000.0)]  # mA
-Power = Annotated[Quantity, _within(0.1, 10_000.0)]  # mW
+Temperature = Annotated[Quantity, within(-100.0, 500.0)]  # degree Celsius
+Duration = Annotated[Quantity, within(0.1, 600.0)]  # s
+PulseCurrent = Annotated[Quantity, within(0.1, 5000.0)]  # mA
+Power = Annotated[Quantity, within(0.1, 10_000.0)]  # mW
 
 
 def check_has_come(day: datetime.date | None) -> None:

@@ -58,7 +58,16 @@ def read_catalog_file(path: Path, *, known: Mapping[str, Mapping[str, Record]]) 
 
 
 def parse_catalog_data(data: dict[str, Any], *, path: Path, known: Mapping[str, Mapping[str, Record]]) -> CatalogFile:
-    """Records in plain data as a catalogue file holds them; problems name `path`.
+    """Records in plain data as a catalogue file holds them.
+
+    Parameters
+    ----------
+    data : dict
+        Tables as TOML gives them.
+    path : Path
+        Named in problems; files that `data` names are read beside it.
+    known : mapping
+        Records read before, by kind and code: what a record may be `like`.
 
     Raises
     ------

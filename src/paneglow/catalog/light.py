@@ -69,6 +69,7 @@ def part_spectral_nodes(
     Parameters
     ----------
     part : Part
+        Its spectrum is fitted.
     laminates : iterable of Laminate
         What the light may cross.
     films : iterable of Film
@@ -99,7 +100,17 @@ def part_node_power(part: Part, *, nodes_nm: npt.ArrayLike) -> tuple[FloatArray,
 
 
 def laminate_absorb_per_mm(laminate: Laminate, *, wavelength_nm: npt.ArrayLike, end: End = "nominal") -> FloatArray:
-    """Absorption of a laminate at wavelengths [1/mm], shape (w,), at one end of its range."""
+    """Absorption of a laminate at wavelengths [1/mm], shape (w,), at one end of its range.
+
+    Parameters
+    ----------
+    laminate : Laminate
+        Linear between the wavelengths of its table, constant outside.
+    wavelength_nm : array_like, shape (w,)
+        Wavelengths in air [nm].
+    end : {"nominal", "low", "high"}
+        Which end of its range.
+    """
     table = laminate.absorption
     factor = {"nominal": 1.0, "low": table.low_factor, "high": table.high_factor}[end]
     return absorb_per_mm(
@@ -111,7 +122,17 @@ def laminate_absorb_per_mm(laminate: Laminate, *, wavelength_nm: npt.ArrayLike, 
 
 
 def film_transmittance(film: Film, *, wavelength_nm: npt.ArrayLike, end: End = "nominal") -> FloatArray:
-    """Share of light that crosses a film per pass [1], shape (w,), at one end of its range."""
+    """Share of light that crosses a film per pass [1], shape (w,), at one end of its range.
+
+    Parameters
+    ----------
+    film : Film
+        Linear between the wavelengths of its table, constant outside.
+    wavelength_nm : array_like, shape (w,)
+        Wavelengths in air [nm].
+    end : {"nominal", "low", "high"}
+        Which end of its range.
+    """
     factors = {"nominal": 1.0, "low": film.transmittance_low_factor, "high": film.transmittance_high_factor}
     values = _coefficient(film, film.transmittance, wavelength_nm)
     # Light that is returned cannot cross: the bright end stops at what the nominal film does not reflect
@@ -119,14 +140,34 @@ def film_transmittance(film: Film, *, wavelength_nm: npt.ArrayLike, end: End = "
 
 
 def film_reflectance(film: Film, *, wavelength_nm: npt.ArrayLike, end: End = "nominal") -> FloatArray:
-    """Share of light that a film returns diffusely [1], shape (w,), at one end of its range."""
+    """Share of light that a film returns diffusely [1], shape (w,), at one end of its range.
+
+    Parameters
+    ----------
+    film : Film
+        Linear between the wavelengths of its table, constant outside.
+    wavelength_nm : array_like, shape (w,)
+        Wavelengths in air [nm].
+    end : {"nominal", "low", "high"}
+        Which end of its range.
+    """
     factors = {"nominal": 1.0, "low": film.reflectance_low_factor, "high": film.reflectance_high_factor}
     values = _coefficient(film, film.reflectance, wavelength_nm)
     return np.minimum(values * factors[end], 1.0 - _coefficient(film, film.transmittance, wavelength_nm))
 
 
 def surface_reflectance(surface: Surface, *, wavelength_nm: npt.ArrayLike, end: End = "nominal") -> FloatArray:
-    """Reflectance of an opaque surface [1], shape (w,), at one end of its range."""
+    """Reflectance of an opaque surface [1], shape (w,), at one end of its range.
+
+    Parameters
+    ----------
+    surface : Surface
+        Linear between the wavelengths of its table, constant outside.
+    wavelength_nm : array_like, shape (w,)
+        Wavelengths in air [nm].
+    end : {"nominal", "low", "high"}
+        Which end of its range.
+    """
     factors = {"nominal": 1.0, "low": surface.low_factor, "high": surface.high_factor}
     return np.minimum(_coefficient(surface, surface.reflectance, wavelength_nm) * factors[end], 1.0)
 

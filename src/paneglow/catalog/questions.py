@@ -38,6 +38,7 @@ def answer(question: Question, words: str, *, given: Answers) -> Any:
     Parameters
     ----------
     question : Question
+        What was asked.
     words : str
         As typed; an empty line takes the default.
     given : mapping

@@ -15,6 +15,7 @@ from paneglow.catalog.construction import (
     Terminals,
     check_has_come,
     check_mark_place,
+    within,
 )
 from paneglow.design import Mounting
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
@@ -43,30 +44,19 @@ def check_order_code(code: str) -> str:
 OrderCode = Annotated[str, AfterValidator(check_order_code)]
 
 
-def _within(lower: float, upper: float) -> AfterValidator:
-    """Refuse a quantity whose range leaves what its kind can be."""
-
-    def check(quantity: Quantity) -> Quantity:
-        if not lower <= quantity.lowest <= quantity.highest <= upper:
-            raise ValueError(f"reaches {quantity.lowest:g} to {quantity.highest:g}; allowed is {lower:g} to {upper:g}")
-        return quantity
-
-    return AfterValidator(check)
-
-
 # What each kind of quantity can be at all; wide on purpose, to catch a wrong unit or a slipped point.
-Size = Annotated[Quantity, _within(0.01, 50.0)]  # mm
-Height = Annotated[Quantity, _within(0.0, 50.0)]  # mm
-HalfAngle = Annotated[Quantity, _within(1.0, 89.0)]  # deg
-Flux = Annotated[Quantity, _within(1e-6, 1e3)]  # lm
-Intensity = Annotated[Quantity, _within(1e-3, 1e6)]  # mcd
-Voltage = Annotated[Quantity, _within(0.5, 60.0)]  # V
-Current = Annotated[Quantity, _within(0.1, 1000.0)]  # mA
-Share = Annotated[Quantity, _within(0.0, 1.0)]
-RefractiveIndex = Annotated[Quantity, _within(1.0, 3.0)]
-Asymmetry = Annotated[Quantity, _within(-0.99, 0.99)]
-Scatter = Annotated[Quantity, _within(0.0, 1e3)]  # 1/mm
-Slope = Annotated[Quantity, _within(0.0, 1.0)]  # rms, of a face's height along it
+Size = Annotated[Quantity, within(0.01, 50.0)]  # mm
+Height = Annotated[Quantity, within(0.0, 50.0)]  # mm
+HalfAngle = Annotated[Quantity, within(1.0, 89.0)]  # deg
+Flux = Annotated[Quantity, within(1e-6, 1e3)]  # lm
+Intensity = Annotated[Quantity, within(1e-3, 1e6)]  # mcd
+Voltage = Annotated[Quantity, within(0.5, 60.0)]  # V
+Current = Annotated[Quantity, within(0.1, 1000.0)]  # mA
+Share = Annotated[Quantity, within(0.0, 1.0)]
+RefractiveIndex = Annotated[Quantity, within(1.0, 3.0)]
+Asymmetry = Annotated[Quantity, within(-0.99, 0.99)]
+Scatter = Annotated[Quantity, within(0.0, 1e3)]  # 1/mm
+Slope = Annotated[Quantity, within(0.0, 1.0)]  # rms, of a face's height along it
 LowFactor = Annotated[float, Field(gt=0, le=1)]
 HighFactor = Annotated[float, Field(ge=1, le=100)]
 

@@ -17,6 +17,7 @@ def to_parts_toml(parts: Iterable[Part], *, comment: str = "") -> str:
     Parameters
     ----------
     parts : iterable of Part
+        In the order they are written.
     comment : str
         Lines for the head of the file, without the #.
     """

@@ -57,7 +57,17 @@ class RunTotals:
         self._known: dict[Way, dict[int, tuple[Decimal, Decimal]]] = {}
 
     def of(self, way: Way, sizes: Iterable[int], *, carried: bool = False) -> Exact:
-        """Exact totals of runs of so many good pieces, leftovers charged to the run or carried to a later one."""
+        """Exact totals of runs.
+
+        Parameters
+        ----------
+        way : {"hand", "mixed", "service"}
+            Way to build.
+        sizes : iterable of int
+            Good pieces of the runs.
+        carried : bool
+            Whether leftovers are carried to a later run instead of charged to this one.
+        """
         known, wanted = self._known.setdefault(way, {}), [int(size) for size in sizes]
         missing = sorted({size for size in wanted if size not in known})
         if missing:
@@ -71,6 +81,15 @@ def sample_quantities(costing: Costing, *, ways: Iterable[Way], most: int = MOST
 
     Every one up to 40, then steps of 6 %, and the last quantity before and the first at every price break of every
     item.
+
+    Parameters
+    ----------
+    costing : Costing
+        Whose price breaks they are.
+    ways : iterable of {"hand", "mixed", "service"}
+        Ways to build that reach the breaks, each at its own quantity.
+    most : int
+        Last quantity.
     """
     quantities, last = set(range(1, min(EVERY_BELOW, most) + 1)), EVERY_BELOW
     while last < most:
@@ -102,7 +121,17 @@ def _break_quantities(costing: Costing, *, way: Way, most: int) -> list[int]:
 
 
 def build_curve(totals: RunTotals, *, way: Way, quantities: Sequence[int]) -> Curve:
-    """Unit cost of one way at the given quantities."""
+    """Unit cost of one way.
+
+    Parameters
+    ----------
+    totals : RunTotals
+        Of the costing.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    quantities : sequence of int
+        Good pieces of the runs, rising.
+    """
     charged, carried = (totals.of(way, quantities, carried=carried) for carried in (False, True))
     return Curve(
         way=way,

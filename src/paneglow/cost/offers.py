@@ -263,6 +263,7 @@ def build_offers(costs: CostFile, *, bill: Bill) -> Offers:
     Parameters
     ----------
     costs : CostFile
+        With the offers, duties and rates.
     bill : Bill
         Says how large the board is.
 

@@ -370,7 +370,15 @@ class CostFile(Record):
         return self.rate_of(table) * figure.value
 
     def terms_of(self, table: Record, *, duty: Decimal = ZERO, factor: Decimal = ONE) -> str:
-        """What stands behind an amount as quoted: its currency where it is not the base one, a price factor, duty."""
+        """What stands behind an amount as quoted, in words: a currency that is not the base one, a price factor, duty.
+
+        Parameters
+        ----------
+        table : Record
+            Whose currency it is.
+        duty, factor : Decimal
+            Share of duty, and factor on the price.
+        """
         currency = getattr(table, "currency", None)
         foreign = "" if currency in (None, self.currency) else f" {currency}"
         moved = "" if factor == 1 else f" x {to_plain(factor)} (price factor)"

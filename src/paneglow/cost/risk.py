@@ -126,7 +126,17 @@ def _with_rows(held: Any, *, rows: Mapping[int | None, Mapping[str, Exact]]) -> 
 
 
 def build_sensitivity(costing: Costing, *, way: Way, good: int) -> tuple[Sensitivity, ...]:
-    """What every input does alone, the widest swing first, then the greatest effect of ten percent more."""
+    """What every input does alone, the widest swing first, then the greatest effect of ten percent more.
+
+    Parameters
+    ----------
+    costing : Costing
+        With the stated ranges.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    good : int
+        Good pieces of the run.
+    """
     currency, inputs = costing.costs.currency, list(list_inputs(costing.costs))
     # Run 0 is the stated one; every input has three of its own: at its low end, its high end, ten percent above
     runs = 1 + 3 * len(inputs)
@@ -191,7 +201,15 @@ def draw_units(costing: Costing, *, ways: Sequence[Way], good: int, seed: int, d
 def build_risks(
     costing: Costing, *, ways: Sequence[Way], compared: Sequence[Way], good: int, seed: int, draws: int = DRAWS
 ) -> tuple[Risk, ...]:
-    """Worst, likely and best unit cost of every way, as `draw_units` draws them; `compared` ways have fees quoted."""
+    """Worst, likely and best unit cost of every way.
+
+    Parameters
+    ----------
+    costing, ways, good, seed, draws
+        As for `draw_units`.
+    compared : sequence of {"hand", "mixed", "service"}
+        Ways whose fees somebody quoted; where that is not all of them, none is called the cheapest.
+    """
     currency = costing.costs.currency
     units = draw_units(costing, ways=ways, good=good, seed=seed, draws=draws)
     cheapest = [min(zip(row, compared, strict=True))[1] for row in zip(*(units[way] for way in compared), strict=True)]

@@ -118,6 +118,15 @@ def contribution(price: Decimal, *, terms: SaleTerms) -> Decimal:
 def profit(price: Decimal, *, unit: Decimal, terms: SaleTerms) -> Decimal:
     """What one sale leaves, exact.
 
+    Parameters
+    ----------
+    price : Decimal
+        What the buyer pays for the piece, tax inside.
+    unit : Decimal
+        Cost of one piece.
+    terms : SaleTerms
+        Tax, fees, postage and returns.
+
     Examples
     --------
     >>> fee = FeeTerms(name="all", fixed=Decimal("0.45"), share=Decimal("0.095"))
@@ -137,6 +146,7 @@ def price_for_margin(margin: Decimal, *, unit: Decimal, terms: SaleTerms, curren
     unit : Decimal
         Cost of one piece.
     terms : SaleTerms
+        Tax, fees, postage and returns.
     currency : str
         Base currency; the price is rounded up to its minor unit.
 
@@ -168,7 +178,21 @@ def price_for_margin(margin: Decimal, *, unit: Decimal, terms: SaleTerms, curren
 def build_sale(
     price: Decimal, *, unit: Decimal, unit_carried: Decimal, terms: SaleTerms, way: Way, good: int, currency: str
 ) -> SaleResult:
-    """What is left of a price, line by line, leftovers charged to the run; and the profit with them carried."""
+    """What is left of a price, line by line, leftovers charged to the run; and the profit with them carried.
+
+    Parameters
+    ----------
+    price, unit, terms
+        As for `profit`; `unit` charges leftovers to the run.
+    unit_carried : Decimal
+        Cost of one piece with leftovers carried to a later run.
+    way : {"hand", "mixed", "service"}
+        Way to build.
+    good : int
+        Good pieces of the run.
+    currency : str
+        Base currency: amounts are printed in its minor unit.
+    """
     steps = _steps(price, unit=unit, terms=terms)
     left, left_carried = (profit(price, unit=each, terms=terms) for each in (unit, unit_carried))
     printed = apportion([amount for _, _, amount in steps], currency=currency, total=to_paid(left, currency=currency))

@@ -95,7 +95,19 @@ def read_text(path: Path, *, error: type[PaneglowError]) -> str:
 def parse_toml_text(
     text: str, *, path: Path, error: type[PaneglowError], parse_float: Callable[[str], Any] = float
 ) -> dict[str, Any]:
-    """Plain data of TOML text; raises `error` with the line number where it is not TOML."""
+    """Plain data of TOML text.
+
+    Parameters
+    ----------
+    text : str
+        The file's content.
+    path : Path
+        Named in the message.
+    error : type
+        Raised with the line number where it is not TOML.
+    parse_float : callable
+        As for `parse_toml`.
+    """
     try:
         return tomllib.loads(text, parse_float=parse_float)
     except tomllib.TOMLDecodeError as reason:
