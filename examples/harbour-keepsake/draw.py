@@ -83,7 +83,7 @@ def build_drawing() -> FabricationDrawing:
 
 def to_placement_text(leds: Iterable[Led]) -> str:
     """Placement file: body centres, counter-clockwise seen from the front."""
-    rows = ["Designator,Mid X (mm),Mid Y (mm),Rotation,Layer,Value"]
+    rows = ["Reference,X (mm),Y (mm),Rotation (deg),Side,Value"]
     for led in leds:
         rows.append(f"{led.ref},{led.at_mm[0]:.3f},{led.at_mm[1]:.3f},{led.rotation_deg:g},Bottom,{led.part}")
     for led in leds:

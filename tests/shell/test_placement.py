@@ -52,6 +52,18 @@ def test_the_demonstration_is_written_checked_and_read_again_by_check(demo):
     assert "All 16 placement rows were confirmed by a second, independent check" in again.stdout
 
 
+def test_the_file_takes_the_names_a_service_asks_for_and_no_comments(demo):
+    out = demo / "mine.csv"
+    names = ("--columns", "Part,East,North,Angle,Face", "--sides", "top,bottom", "--no-comments")
+    result = run("placement", demo, "--out", out, *names)
+    assert result.exit_code == 0, result.output
+    lines = out.read_text().splitlines()
+    assert lines[0] == "Part,East,North,Angle,Face"
+    assert not any(line.startswith("#") for line in lines)
+    assert {line.split(",")[4] for line in lines[1:]} <= {"top", "bottom"}
+    refused(run("placement", demo, "--out", out, "--columns", "Part,East"), "needed are 5 to 7 different names")
+
+
 def test_a_mark_that_nothing_stands_behind_is_no_success(demo):
     parts = demo / "parts" / "keepsake.toml"
     head, block = parts.read_text().split('code = "hk-chip-red"')
@@ -119,7 +131,7 @@ def test_mistakes_are_told_in_one_line(demo, before, after, words):
 
 
 def test_units_that_put_parts_25_times_too_far_apart_are_told_in_one_line(demo):
-    change(demo / "placement.csv", "Mid X (mm),Mid Y (mm)", "Mid X (inch),Mid Y (inch)")
+    change(demo / "placement.csv", "X (mm),Y (mm)", "X (inch),Y (inch)")
     refused(run("check", demo), "mm read as inch")
 
 

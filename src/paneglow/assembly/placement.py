@@ -12,6 +12,7 @@ from paneglow.design import Design
 from paneglow.errors import PlacementError
 from paneglow.fab import (
     DIALECTS,
+    Dialect,
     DialectName,
     PlacementRow,
     PlacementRule,
@@ -31,7 +32,7 @@ class WrittenPlacement:
 
 
 def build_placement(
-    design: Design, *, board: Board, dialect: DialectName, rule: PlacementRule, name: str = "placement"
+    design: Design, *, board: Board, dialect: DialectName | Dialect, rule: PlacementRule, name: str = "placement"
 ) -> WrittenPlacement:
     """Write a placement file under a rule and check it from its own text by the second way.
 
@@ -40,8 +41,8 @@ def build_placement(
     design : Design
     board : Board
         With LEDs in place; other parts come from its placement file.
-    dialect : str
-        One of `DIALECTS`; decides which way y counts.
+    dialect : str or Dialect
+        One of `DIALECTS`, or one with the user's own names of columns.
     rule : PlacementRule
         How rotations are counted; stated in the file.
     name : str
@@ -59,13 +60,14 @@ def build_placement(
     PlacementError
         Where a cell cannot stand in the dialect, or what is read back is not what was written.
     """
-    rule = replace(rule, y=DIALECTS[dialect].y)
+    form = DIALECTS[dialect] if isinstance(dialect, str) else dialect
+    rule = replace(rule, y="up")
     rows = (*_led_rows(board, rule=rule), *_other_rows(board, rule=rule))
     if not rows:
         raise PlacementError("the design places no part; there is nothing to write")
-    text = to_placement_text(rows, dialect=dialect, rule=rule)
-    back = parse_placement(text, path=Path(name))
-    if tuple(replace(row, line=0) for row in back) != tuple(replace(row, line=0) for row in rows):
+    text = to_placement_text(rows, dialect=form, rule=rule)
+    back = parse_placement(text, path=Path(name), unit=form.unit, columns=form.columns)
+    if [_written(row, form=form) for row in back] != [_written(row, form=form) for row in rows]:
         raise PlacementError(f"{name}: what is read back differs from what was written; write it in another dialect")
     stated = parse_rule(text.splitlines(), path=Path(name))
     codes = (led.part.code for led in board.leds if not led.part.mark_verified)
@@ -80,6 +82,12 @@ def build_placement(
             levels=find_levels(design, board=board),
         ),
     )
+
+
+def _written(row: PlacementRow, *, form: Dialect) -> PlacementRow:
+    """What a form keeps of a row."""
+    kept = len(form.header)
+    return replace(row, line=0, value=row.value if kept > 5 else "", package=row.package if kept > 6 else "")
 
 
 def _led_rows(board: Board, *, rule: PlacementRule) -> Iterator[PlacementRow]:

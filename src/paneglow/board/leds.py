@@ -125,7 +125,7 @@ def _seats(
 ) -> Iterator[tuple[str, tuple[float, float], float, Side]]:
     """Designator, place [mm], rotation [deg] and side of every LED of a group."""
     if group.at_mm is not None:
-        yield f"led-{number}", group.at_mm, group.rotation_deg, group.side
+        yield f"led-{number}", group.at_mm, group.rotation_deg % 360.0, group.side
         return
     if placement is None:
         raise DesignError(
@@ -137,7 +137,7 @@ def _seats(
             raise DesignError(f"led {ref} is not in the placement file; {_close_words(ref, list(rows))}")
         side = _side_of(row, group=group)
         convention = RotationConvention(part=part, mounting=group.mounting, side=side, rule=placement.rule)
-        yield ref, (row.x_mm, row.y_mm), convention.to_design_deg(row.rotation_deg) + group.rotation_deg, side
+        yield ref, (row.x_mm, row.y_mm), (convention.to_design_deg(row.rotation_deg) + group.rotation_deg) % 360.0, side
 
 
 def _side_of(row: PlacementRow, *, group: LedGroup) -> Side:

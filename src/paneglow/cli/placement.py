@@ -1,5 +1,6 @@
 """`paneglow placement`: the placement file as an assembly service wants it."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, get_args
 
@@ -19,8 +20,22 @@ def placement(
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write.")],
     dialect: Annotated[
         DialectName,
-        typer.Option("--dialect", metavar="NAME", help=f"Separator, unit, side words: {', '.join(DIALECTS)}."),
+        typer.Option("--dialect", metavar="NAME", help=f"Separator and unit: {', '.join(DIALECTS)}."),
     ] = "comma-mm",
+    columns: Annotated[
+        str,
+        typer.Option(
+            "--columns",
+            metavar="NAMES",
+            help="Your names for reference, x, y, rotation, side and, if wanted, value, package, with commas between.",
+        ),
+    ] = "",
+    sides: Annotated[
+        str, typer.Option("--sides", metavar="WORDS", help="Words for front and back, such as top,bottom.")
+    ] = "front,back",
+    comments: Annotated[
+        bool, typer.Option("--comments/--no-comments", help="Say above the header what the numbers mean.")
+    ] = True,
     bottom: Annotated[
         BottomRule,
         typer.Option(
@@ -34,7 +49,8 @@ def placement(
 ) -> None:
     """Write the placement file as an assembly service wants it, and check every LED in it.
 
-    The file says in its first lines what its numbers mean. Ask the service how it counts rotations before you choose:
+    The file says in its first lines what its numbers mean, unless you leave them out. Ask the service how it counts
+    rotations before you choose:
     services differ, and nothing in the numbers shows it. The written file is read back and every LED placed from it;
     its anode must land on the positive pad.
 
@@ -42,7 +58,13 @@ def placement(
     order code.
     """
     rule = PlacementRule(bottom=bottom, zero=zero, turn=turn)
-    written = place(design, dialect=dialect, rule=rule)
+    form = replace(
+        DIALECTS[dialect],
+        columns=tuple(name.strip() for name in columns.split(",")) if columns else (),
+        sides=tuple(word.strip() for word in sides.split(",")),
+        comments=comments,
+    )
+    written = place(design, dialect=form, rule=rule)
     write_together(out.parent, contents={out.name: written.text.encode()})
     console = build_console()
     console.print(text(f"{to_way_round_text(written.checks)} (read back from the file)"))
@@ -57,6 +79,6 @@ def placement(
         console.print(text(f"nothing stands behind the polarity mark of {codes}: this blocks release"))
     for words in rule.words()[:-1]:
         console.print(text(f"note: {words}"))
-    console.print(text(f"note: y counts {DIALECTS[dialect].y}ward, lengths in {DIALECTS[dialect].unit}"))
+    console.print(text(f"note: y counts upward, lengths in {form.unit}"))
     console.print(text(f"placement: {out}"), soft_wrap=True)
     raise typer.Exit(EXIT_GOALS_MISSED if wrong or written.unverified else EXIT_DONE)

@@ -7,7 +7,7 @@ from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
 from paneglow.fab.placement import PlacementRow, parse_placement, read_placement
 from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
-from paneglow.fab.placement_write import DIALECTS, DialectName, to_placement_text
+from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, Hole, Line, Segment
 from paneglow.fab.work import meeting_pairs
@@ -37,6 +37,7 @@ __all__ = [
     "Arc",
     "BottomRule",
     "CentreLine",
+    "Dialect",
     "DialectName",
     "Contour",
     "DrawnObject",

@@ -9,7 +9,7 @@ practice, no source.
 import csv
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -66,6 +66,8 @@ HEADER_WORDS: dict[str, tuple[str, ...]] = {
     "package": ("package", "footprint", "pattern"),
 }
 REQUIRED_COLUMNS = ("ref", "x", "y", "rotation")
+COLUMN_ORDER = ("ref", "x", "y", "rotation", "side", "value", "package")  # of a file whose columns a person names
+REQUIRED_CELLS = 5  # of them: all but value and package
 BARE_COLUMNS = {"ref": 0, "x": 1, "y": 2, "rotation": 3, "value": 4, "package": 5}  # text without a header
 
 _NUMBER = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(mm|mils?|thou|in|inch|\"|°|deg)?", re.I)
@@ -135,8 +137,20 @@ def read_placement(
     return parse_placement(text, path=path, unit=unit), parse_rule(text.splitlines(), path=path)
 
 
-def parse_placement(text: str, *, path: Path, unit: PlacementUnit | None = None) -> tuple[PlacementRow, ...]:
-    """Parts of a placement file's text; `path` is for messages and, without a side column, for its side word.
+def parse_placement(
+    text: str, *, path: Path, unit: PlacementUnit | None = None, columns: Sequence[str] = ()
+) -> tuple[PlacementRow, ...]:
+    """Parts of a placement file's text.
+
+    Parameters
+    ----------
+    text : str
+    path : Path
+        For messages and, without a side column, for its side word.
+    unit : {"mm", "inch", "mil"}, optional
+        As for `read_placement`.
+    columns : sequence of str, optional
+        Header cells in the order of `COLUMN_ORDER`, where they are not words of the trade.
 
     Raises
     ------
@@ -144,7 +158,7 @@ def parse_placement(text: str, *, path: Path, unit: PlacementUnit | None = None)
         As `read_placement`.
     """
     lines = text.splitlines()
-    layout = _find_layout(lines, path=path, unit=unit)
+    layout = _find_layout(lines, path=path, unit=unit, named=columns)
     rows = tuple(
         _parse_row(cells, line=line, layout=layout, path=path)
         for line, cells in _numbered_cells(lines, layout=layout, path=path)
@@ -186,7 +200,7 @@ def _decode(data: bytes, *, path: Path) -> str:
     return text
 
 
-def _find_layout(lines: list[str], *, path: Path, unit: PlacementUnit | None) -> _Layout:
+def _find_layout(lines: list[str], *, path: Path, unit: PlacementUnit | None, named: Sequence[str]) -> _Layout:
     stated = unit
     for number, raw in enumerate(lines[:HEADER_SEARCH_LINES], start=1):
         line = raw.strip().lstrip("#").strip()
@@ -194,14 +208,16 @@ def _find_layout(lines: list[str], *, path: Path, unit: PlacementUnit | None) ->
             stated = UNIT_WORDS.get(match.group(1).lower(), stated)
         separator = _separator_of(line)
         cells = _split(line, separator=separator, path=path, line=number)
-        columns = _columns_of(cells)
+        known = bool(named) and cells == list(named)
+        columns = {column: place for place, column in enumerate(COLUMN_ORDER[: len(named)])}
+        columns = columns if known else _columns_of(cells)
         if {"x", "y"} <= columns.keys() and len(columns) > 2:
             _check_columns(columns, cells, path=path, line=number)
             return _Layout(
                 separator=separator,
                 columns=columns,
                 width=len(cells),
-                units={axis: _unit_in(cells[columns[axis]]) or stated or "mm" for axis in ("x", "y")},
+                units={axis: unit_in_header(cells[columns[axis]]) or stated or "mm" for axis in ("x", "y")},
                 first_line=number + 1,
                 side=None if "side" in columns else _side_in_name(path),
             )
@@ -217,7 +233,7 @@ def _find_layout(lines: list[str], *, path: Path, unit: PlacementUnit | None) ->
             )
     raise PlacementError(
         "has no header with designator, X, Y and rotation and no rows 'name x y rotation'; "
-        "name the columns, for example Designator,Mid X,Mid Y,Rotation,Layer",
+        "name the columns, for example Reference,X (mm),Y (mm),Rotation (deg),Side",
         path=path,
     )
 
@@ -252,7 +268,8 @@ def _check_columns(columns: Mapping[str, int], cells: list[str], *, path: Path, 
         raise PlacementError(f"the header {cells} has no column for {words}", path=path, line=line)
 
 
-def _unit_in(header: str) -> PlacementUnit | None:
+def unit_in_header(header: str) -> PlacementUnit | None:
+    """Unit that a column name states in brackets."""
     match = _UNIT_IN_HEADER.search(header)
     return UNIT_WORDS.get(match.group(1).lower()) if match else None
 

@@ -4,18 +4,18 @@ from pathlib import Path
 
 from paneglow.assembly import WrittenPlacement, build_placement
 from paneglow.board import build_board
-from paneglow.fab import DialectName, PlacementRule
+from paneglow.fab import Dialect, PlacementRule
 from paneglow.pipeline.inputs import read_inputs
 
 
-def place(path: Path, *, dialect: DialectName, rule: PlacementRule) -> WrittenPlacement:
+def place(path: Path, *, dialect: Dialect, rule: PlacementRule) -> WrittenPlacement:
     """Read a design and write its placement file as a service wants it.
 
     Parameters
     ----------
     path : Path
         A design.toml, or the folder that holds it.
-    dialect : str
+    dialect : Dialect
         How the file is laid out.
     rule : PlacementRule
         How it counts rotations.

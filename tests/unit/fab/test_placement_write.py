@@ -64,32 +64,67 @@ def test_rows_and_rule_come_back_identical_and_a_second_writing_gives_the_same_b
     text = to_placement_text(rows, dialect=dialect, rule=rule)
     found, stated = read_again(text)
     assert found == rows, "places to 1e-6 mm and rotations to 1e-6 deg, far within 0.001 mm and 0.01 deg"
-    assert stated == replace(rule, y=DIALECTS[dialect].y)
+    assert stated == replace(rule, y="up")
     assert to_placement_text(found, dialect=dialect, rule=rule) == text
 
 
-def test_dialects_differ_in_header_unit_separator_sides_and_sense_of_y():
-    dialects = DIALECTS.values()
-    assert len({dialect.header for dialect in dialects}) >= 4
-    assert {dialect.unit for dialect in dialects} == {"mm", "inch", "mil"}
-    assert {dialect.separator for dialect in dialects} == {",", ";", "\t", " "}
-    assert {dialect.y for dialect in dialects} == {"up", "down"}
-    assert len({tuple(dialect.sides.values()) for dialect in dialects}) >= 4
+def test_dialects_differ_in_unit_and_separator_and_name_columns_in_plain_words():
+    assert {dialect.unit for dialect in DIALECTS.values()} == {"mm", "inch", "mil"}
+    assert {dialect.separator for dialect in DIALECTS.values()} == {",", ";", "\t"}
+    text = to_placement_text(ROWS, dialect="comma-mm", rule=PlacementRule())
+    header = next(line for line in text.splitlines() if not line.startswith("#"))
+    assert header == "Reference,X (mm),Y (mm),Rotation (deg),Side,Value,Package"
+
+
+ROWS = (PlacementRow(ref="D1", x_mm=1.0, y_mm=2.5, rotation_deg=90.0, side="back", value="amber", package="", line=0),)
 
 
 def test_a_file_names_its_rule_in_words_a_person_can_follow(tmp_path):
-    row = PlacementRow(ref="D1", x_mm=1.0, y_mm=2.5, rotation_deg=90.0, side="back", value="amber", package="", line=0)
     rule = PlacementRule(bottom="turned-left-right", zero="cathode-left")
     path = tmp_path / "board.csv"
-    path.write_text(to_placement_text([row], dialect="blanks-mm-y-down", rule=rule))
+    path.write_text(to_placement_text(ROWS, dialect="tab-mil", rule=rule))
     lines = path.read_text().splitlines()
-    assert lines[0] == "# rotations: bottom=turned-left-right zero=cathode-left turn=long-axis y=down"
+    assert lines[0] == "# rotations: bottom=turned-left-right zero=cathode-left turn=long-axis y=up"
     assert "# at zero the cathode is at the left" in lines
-    assert "# y counts downward" in lines
-    assert "# dialect: blanks-mm-y-down; unit: mm" in lines
-    assert "-2.500mm" in lines[-1]
-    assert read_placement(path)[1] == replace(rule, y="down")
+    assert "# unit: mil" in lines
+    assert read_placement(path)[1] == rule
     assert [(one.x_mm, one.y_mm) for one in read_placement(path)[0]] == [(1.0, 2.5)]
+
+
+def test_the_user_names_columns_and_faces_and_leaves_comments_out():
+    mine = replace(
+        DIALECTS["tab-mil"], columns=("Teil", "Links", "Unten", "Winkel", "Seite"), sides=("T", "B"), comments=False
+    )
+    text = to_placement_text(ROWS, dialect=mine, rule=PlacementRule())
+    assert text.splitlines()[0] == "Teil\tLinks\tUnten\tWinkel\tSeite"
+    assert text.splitlines()[1].split("\t")[0::4] == ["D1", "B"]
+    assert len(text.splitlines()) == 2
+    (row,) = parse_placement(text, path=Path("a.csv"), unit="mil", columns=mine.columns)
+    assert replace(row, line=0, value="amber") == ROWS[0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"columns": ("Part", "X", "Y")}, "needed are 5 to 7 different names for ref, x, y, rotation, side"),
+        ({"columns": ("A", "B", "C", "C", "D")}, "different names"),
+        ({"columns": ("Part", "X (inch)", "Y", "Turn", "Side")}, "names another unit than mm"),
+        ({"sides": ("up", "down")}, "known for the front are top, t, front"),
+        ({"sides": ("back", "front")}, "known for the front are"),
+    ],
+)
+def test_names_that_could_not_be_read_again_are_refused(changes, words):
+    with pytest.raises(PlacementError, match=words):
+        replace(DIALECTS["comma-mm"], **changes)
+
+
+def test_an_angle_a_hair_below_a_full_turn_is_written_within_0_to_360():
+    text = to_placement_text(
+        [replace(ROWS[0], rotation_deg=359.9999999), replace(ROWS[0], ref="D2", rotation_deg=-90.0)],
+        dialect="comma-mm",
+        rule=PlacementRule(),
+    )
+    assert [line.split(",")[3] for line in text.splitlines()[-2:]] == ["0", "270"]
 
 
 def test_a_statement_with_an_unknown_word_is_refused_in_one_line():
