@@ -34,6 +34,13 @@ def test_a_part_is_asked_for_and_written_beside_the_design(tmp_path):
     assert "is already there" in again.stderr
 
 
+def test_a_code_with_a_slash_stays_itself_and_its_file_lies_in_the_folder(tmp_path):
+    shown = run("new", tmp_path, typed=lines(code="LX-12.AB/5T"))
+    assert shown.exit_code == 0, shown.output
+    assert [path.name for path in (tmp_path / "parts").iterdir()] == ["LX-12.AB-5T.toml"]
+    assert "LX-12.AB/5T" in read_catalog(user_parts=tmp_path / "parts").parts
+
+
 def test_a_wrong_answer_is_told_and_asked_again(tmp_path):
     shown = run(
         "new", tmp_path, typed=lines(emitter_length_mm="3.4\n1.2", anode="C\nA", forward_voltage_v_high="1.9\n2.4")

@@ -161,7 +161,7 @@ def _pads_within(value: Any, given: Answers) -> None:
         raise CatalogError(f"the two terminals, each {given['pad_length_mm']:g} mm long, would touch; anode = cathode")
 
 
-def _told(key: str, *values: Any) -> Callable[[Answers], bool]:
+def _answered(key: str, *values: Any) -> Callable[[Answers], bool]:
     return lambda given: given.get(key) in values
 
 
@@ -324,19 +324,19 @@ _MARK = (
         key="mark_page",
         words="Page that shows it",
         parse=_whole_between(1, 999),
-        asked=_told("mark_evidence", "data-sheet"),
+        asked=_answered("mark_evidence", "data-sheet"),
     ),
     Question(
         key="mark_date",
         words="Date of the meter test, like 2026-03-04",
         parse=_date,
-        asked=_told("mark_evidence", "meter-test"),
+        asked=_answered("mark_evidence", "meter-test"),
     ),
     Question(
         key="mark_who",
         words="Who read or tested it",
         parse=str,
-        asked=_told("mark_evidence", "data-sheet", "meter-test"),
+        asked=_answered("mark_evidence", "data-sheet", "meter-test"),
     ),
 )
 _TAPE = (

@@ -102,6 +102,8 @@ def _from_stock(item: str, *, pieces: Counts, costs: CostFile) -> Charge:
 def _left_over(offers: tuple[PriceBreaks, ...], *, pieces: Counts, need: Counts) -> Counts:
     """Pieces of every line that the run does not use, shape (offer, run): those of the most expensive line first."""
     usable = np.array([offer.usable(line) for offer, line in zip(offers, pieces, strict=True)])
+    if len(offers) == 1:
+        return usable - need
     prices = np.array(
         [
             np.broadcast_to(np.where(line > 0, offer.price(line), -np.inf), need.shape)

@@ -160,14 +160,20 @@ class Offers:
         suppliers = {offer.supplier for item in wanted for offer in self._of_item[item]}
         postage = {name: np.asarray(self.postage.get(name, ZERO), dtype=np.float64) for name in suppliers}
         charging = sorted(name for name in suppliers if (postage[name] > 0).any())
-        if len(charging) > MOST_SUPPLIERS:
-            raise DesignError(f"{len(charging)} suppliers ask postage; allowed are {MOST_SUPPLIERS}: leave some out")
+        # Who alone offers what every run needs is ordered from in any case
+        sellers = [
+            {offer.supplier for offer in self._of_item[item]} for item, need in wanted.items() if (need > 0).all()
+        ]
+        needed = {name for names in sellers if len(names) == 1 for name in names}
+        optional = [name for name in charging if name not in needed]
+        if len(optional) > MOST_SUPPLIERS:
+            raise DesignError(f"{len(optional)} suppliers ask postage; allowed are {MOST_SUPPLIERS}: leave some out")
         runs = max((need.size for need in needs.values()), default=1)
         known: dict[tuple[str, frozenset[str]], tuple[Counts, Floats]] = {}
         cost, taken = np.full(runs, np.inf), np.zeros(runs, dtype=np.int64)
         found: list[dict[str, tuple[Counts, Floats]]] = []
-        for chosen in (names for count in range(len(charging) + 1) for names in combinations(charging, count)):
-            open_at = suppliers.difference(charging).union(chosen)
+        for chosen in (names for count in range(len(optional) + 1) for names in combinations(optional, count)):
+            open_at = suppliers.difference(optional).union(chosen)
             bought = {}
             for item, need in wanted.items():
                 key = item, frozenset(offer.supplier for offer in self._of_item[item]) & open_at

@@ -21,7 +21,7 @@ from paneglow.cost import (
     with_led_minutes,
 )
 from paneglow.design import Design, design_file, read_design
-from paneglow.errors import DesignError, PaneglowError
+from paneglow.errors import DesignError, OutputError, PaneglowError
 from paneglow.judge import check_costs
 from paneglow.pipeline.inputs import Inputs, read_inputs
 from paneglow.results import (
@@ -108,7 +108,13 @@ def write_starter_costs(path: Path, *, on: date) -> Path | None:
         on=on,
         cell_holder=supply is not None and supply.kind == "coin-cell",
     )
-    write_together(target.parent, contents={target.name: text.encode("utf-8")})
+    try:
+        write_together(target.parent, contents={target.name: text.encode("utf-8")})
+    except OutputError:
+        raise DesignError(
+            f"{target}: there is no such file, and none can be written to start from; make its folder writable, or copy"
+            " the design into one that is"
+        ) from None
     return target
 
 

@@ -79,11 +79,13 @@ def plot_curves(results: CostResults) -> Plot:
     """Unit cost of every way against quantity, both axes logarithmic; dashed where leftovers are carried."""
     answer = results.answer
     with _axes(height_in=3.6, salt="curves") as ((axes,), finish):
+        unquoted = {row.way for row in answer.statements if not row.quoted}
         for curve in answer.curves:
             colour = WAY_COLOURS[curve.way]
-            axes.plot(curve.good, _floats(curve.unit), color=colour, label=WAY_WORDS[curve.way])
+            label = f"{WAY_WORDS[curve.way]}, fees assumed" if curve.way in unquoted else WAY_WORDS[curve.way]
+            axes.plot(curve.good, _floats(curve.unit), color=colour, label=label)
             axes.plot(curve.good, _floats(curve.unit_carried), color=colour, linewidth=0.9, linestyle=(0, (4, 2)))
-        for found in answer.crossovers:
+        for found in (found for found in answer.crossovers if not found.carried):
             axes.axvline(found.good, color=INK, linewidth=0.6, alpha=0.5)
             axes.annotate(
                 str(found.good), (found.good, 1), xycoords=("data", "axes fraction"),
