@@ -260,28 +260,22 @@ def matrix_scan(
     duty = brightness or {}
     idle_row: PinState = "float" if idle == "float" else "low"
     idle_column: PinState = "float" if idle == "float" else "high"
-    phases = []
+    phases, strings = [], []
     for active, line in zip(rows, grid, strict=True):
-        lit = {pin.name: ref for pin, ref in zip(columns, line, strict=True) if ref and duty.get(ref, 1.0) > 0.0}
-        row_states: list[tuple[str, PinState]] = [(pin.name, "high" if pin is active else idle_row) for pin in rows]
-        column_states: list[tuple[str, PinState]] = [
-            (pin.name, "low" if pin.name in lit else idle_column) for pin in columns
-        ]
+        wired = {pin.name: ref for pin, ref in zip(columns, line, strict=True) if ref}
+        lit = {name: ref for name, ref in wired.items() if duty.get(ref, 1.0) > 0.0}
+        row_states = {pin.name: idle_row for pin in rows} | {active.name: "high"}
+        column_states = {pin.name: idle_column for pin in columns} | dict.fromkeys(lit, "low")
+        strings += [LedString(refs=(ref,), from_terminal=active.name, to_terminal=name) for name, ref in wired.items()]
         phases.append(
             Phase(
                 share_frac=1.0 / len(rows),
-                pins=(*row_states, *column_states),
+                pins=(*row_states.items(), *column_states.items()),
                 duties=tuple((name, duty[ref]) for name, ref in lit.items() if ref in duty),
                 lights=tuple(lit.values()),
             )
         )
-    strings = tuple(
-        LedString(refs=(ref,), from_terminal=row.name, to_terminal=column.name)
-        for row, line in zip(rows, grid, strict=True)
-        for column, ref in zip(columns, line, strict=True)
-        if ref is not None
-    )
-    return Wiring(strings=strings, pins=(*rows, *columns), phases=tuple(phases))
+    return Wiring(strings=tuple(strings), pins=(*rows, *columns), phases=tuple(phases))
 
 
 def charlieplex(
