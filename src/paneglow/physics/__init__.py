@@ -19,7 +19,7 @@ from paneglow.physics.diode import (
     relative_light,
     saturation_ma,
     shockley_current_ma,
-    stacked,
+    stacked_curves,
 )
 from paneglow.physics.emission import (
     PolarTable,
@@ -82,7 +82,7 @@ __all__ = [
     "sheet_transmittance",
     "shifted_shares",
     "shockley_current_ma",
-    "stacked",
+    "stacked_curves",
     "spectral_nodes",
     "tabulated_power",
     "tristimulus",

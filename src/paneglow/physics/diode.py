@@ -26,7 +26,7 @@ LIGHT_READING_FRAC = 0.03  # how closely light can be read off a printed curve; 
 class DiodeCurve:
     """Shockley diode with series resistance, held by one point of its data sheet.
 
-    Fields are numbers for one diode, or arrays of shape (led,) for many at once, as `stacked` makes them.
+    Fields are numbers for one diode, or arrays of shape (led,) for many at once, as `stacked_curves` makes them.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class DiodeCurve:
 class FluxCurve:
     """Light against current: efficiency rises, peaks and droops.
 
-    Fields are numbers for one LED, or arrays of shape (led,) for many at once, as `stacked` makes them.
+    Fields are numbers for one LED, or arrays of shape (led,) for many at once, as `stacked_curves` makes them.
 
     Attributes
     ----------
@@ -86,7 +86,7 @@ class FluxCurve:
 Curve = TypeVar("Curve", DiodeCurve, FluxCurve)
 
 
-def stacked(curves: Sequence[Curve]) -> Curve:
+def stacked_curves(curves: Sequence[Curve]) -> Curve:
     """Many curves as one whose fields are arrays of shape (led,), for the functions below.
 
     Parameters

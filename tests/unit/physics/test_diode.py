@@ -18,7 +18,7 @@ from paneglow.physics import (
     relative_light,
     saturation_ma,
     shockley_current_ma,
-    stacked,
+    stacked_curves,
 )
 
 RED = DiodeCurve(reference_ma=20.0, reference_v=2.0, ideality=2.0, series_ohm=8.0, v_per_k=-0.002)
@@ -184,9 +184,9 @@ LAST_DIGITS = 1e-13  # single numbers and arrays may round exponentials each in 
 
 def test_stacked_curves_are_each_curve_alone():
     drawn_ma = np.array([[0.1, 400.0], [20.0, 5.0]])
-    volts = diode_voltage_v(drawn_ma, curve=stacked([RED, BLUE]), junction_c=MANY_C)
+    volts = diode_voltage_v(drawn_ma, curve=stacked_curves([RED, BLUE]), junction_c=MANY_C)
     lights = (LIGHT, FluxCurve(reference_ma=20.0, peak_ma=30.0, quality=0.4, loss_per_k_frac=0.009))
-    light = relative_light(np.array([[-1.0, 0.0], *drawn_ma]), curve=stacked(lights), junction_c=MANY_C)
+    light = relative_light(np.array([[-1.0, 0.0], *drawn_ma]), curve=stacked_curves(lights), junction_c=MANY_C)
     for number, (curve, flux) in enumerate(zip((RED, BLUE), lights, strict=True)):
         warm = {"junction_c": float(MANY_C[number])}
         assert_allclose(volts[:, number], diode_voltage_v(drawn_ma[:, number], curve=curve, **warm), rtol=LAST_DIGITS)
@@ -196,4 +196,4 @@ def test_stacked_curves_are_each_curve_alone():
 
 def test_a_junction_without_voltage_is_refused_among_many():
     with pytest.raises(RangeError, match="junction voltage"):
-        saturation_ma(stacked([RED, BLUE]), junction_c=1500.0)
+        saturation_ma(stacked_curves([RED, BLUE]), junction_c=1500.0)

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from paneglow.checks import check_above, check_between
 from paneglow.drive.circuit.records import Circuit, OperatingPoint
-from paneglow.physics import relative_light, stacked
+from paneglow.physics import relative_light, stacked_curves
 
 FloatArray = npt.NDArray[np.float64]
 FlickerBand = Literal["steady", "no observable effect", "low risk", "above low risk"]
@@ -86,7 +86,7 @@ def led_modulation_frac(circuit: Circuit, *, point: OperatingPoint) -> FloatArra
     point : OperatingPoint
         Of that circuit.
     """
-    flux = stacked([led.flux for led in circuit.leds])
+    flux = stacked_curves([led.flux for led in circuit.leds])
     light = relative_light(point.led_current_ma, curve=flux, junction_c=point.junction_c)
     lit = light[point.share_frac > 0.0]
     most, least = lit.max(axis=0), lit.min(axis=0)

@@ -71,11 +71,11 @@ def build_drive_led(ref: str, part: Part, *, voltage: End = "nominal") -> DriveL
     CatalogError
         If the part says nothing of itself as a load, or its points do not make a curve.
     """
-    return replace(_fitted(part, voltage), ref=ref)
+    return replace(_fitted_led(part, voltage), ref=ref)
 
 
 @lru_cache(maxsize=1024)
-def _fitted(part: Part, voltage: End) -> DriveLed:
+def _fitted_led(part: Part, voltage: End) -> DriveLed:
     """The part as a load without a designator; a board has many of one part, and matching solves it many times."""
     electrical, ratings = part.electrical, part.ratings
     if electrical is None:
@@ -92,8 +92,8 @@ def _fitted(part: Part, voltage: End) -> DriveLed:
         voltage_v,
         reference_ma=part.test_current_ma,
         v_per_k=electrical.forward_v_per_k.value,
-        ideality=_usual(electrical.ideality),
-        series_ohm=_usual(electrical.series_ohm),
+        ideality=_usual_with_deviation(electrical.ideality),
+        series_ohm=_usual_with_deviation(electrical.series_ohm),
     )
     shift_v = quantity_at(part.forward_voltage_v, end=voltage) - part.forward_voltage_v.value
     flux = fit_flux(
@@ -101,8 +101,8 @@ def _fitted(part: Part, voltage: End) -> DriveLed:
         () if points is None else points.relative_flux,
         reference_ma=part.test_current_ma,
         loss_per_k_frac=electrical.light_loss_per_k_frac.value,
-        peak_ma=_usual_factor(electrical.peak_efficiency_ma),
-        quality=_usual_factor(electrical.efficiency_quality),
+        peak_ma=_usual_with_factor(electrical.peak_efficiency_ma),
+        quality=_usual_with_factor(electrical.efficiency_quality),
     )
     rated = None if ratings is None else ratings.pulse_current_max_ma
     pulse = electrical.pulse_current_max_ma if rated is None else rated
@@ -122,13 +122,13 @@ def _fitted(part: Part, voltage: End) -> DriveLed:
     )
 
 
-def _usual(quantity: Quantity) -> tuple[float, float]:
+def _usual_with_deviation(quantity: Quantity) -> tuple[float, float]:
     """Value and one standard deviation."""
     spread = (quantity.highest - quantity.lowest) / DEVIATIONS_IN_RANGE
     return quantity.value, spread if spread > 0.0 else (FACTOR_LEAST - 1.0) * abs(quantity.value)
 
 
-def _usual_factor(quantity: Quantity) -> tuple[float, float]:
+def _usual_with_factor(quantity: Quantity) -> tuple[float, float]:
     """Value and the factor of one standard deviation."""
     ratio = (quantity.highest / quantity.lowest) ** (1.0 / DEVIATIONS_IN_RANGE)
     return quantity.value, max(ratio, FACTOR_LEAST)
@@ -217,7 +217,7 @@ def build_supply(code: str, *, voltage_v: float | None = None, end: End = "nomin
     DesignError
         If there is no such supply; the nearest code is named.
     """
-    record = _named("supply", code, known=read_supplies())
+    record = _named_entry("supply", code, known=read_supplies())
     voltage_v = None if voltage_v is None else check_between("voltage_v", voltage_v, lower=0.1, upper=60.0)
     limits: dict[str, Any] = {
         "name": record.words,
@@ -356,7 +356,7 @@ def build_chip(code: str, *, end: End = "nominal") -> Chip:
     DesignError
         If there is no such chip; the nearest code is named.
     """
-    record = _named("chip", code, known=read_chips())
+    record = _named_entry("chip", code, known=read_chips())
     less, more = ("pin_max_ma", "port_max_ma", "chip_max_ma"), ("high_ohm", "low_ohm", "standing_ma", "voltage_least_v")
     values = {name: quantity_at(getattr(record, name), end=end) for name in less}
     values |= {name: quantity_at(getattr(record, name), end=OTHER_END[end]) for name in more}
@@ -369,7 +369,7 @@ def build_chip(code: str, *, end: End = "nominal") -> Chip:
 AnyEntry = TypeVar("AnyEntry")
 
 
-def _named(kind: str, code: str, *, known: Mapping[str, AnyEntry]) -> AnyEntry:
+def _named_entry(kind: str, code: str, *, known: Mapping[str, AnyEntry]) -> AnyEntry:
     if code in known:
         return known[code]
     close = nearest(code, known) or "none"

@@ -17,7 +17,7 @@ from paneglow.drive.circuit.parts import Source, supply_source
 from paneglow.drive.circuit.records import Circuit, OperatingPoint
 from paneglow.drive.circuit.steps import Step, build_steps, check_circuit
 from paneglow.errors import DesignError
-from paneglow.physics import junction_slope_v, relative_light, saturation_ma, shockley_current_ma, stacked
+from paneglow.physics import junction_slope_v, relative_light, saturation_ma, shockley_current_ma, stacked_curves
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -94,7 +94,10 @@ def solve_points(
 def _solve_sources(
     circuit: Circuit, *, steps: tuple[Step, ...], network: Network, sources: list[Source], start_v: FloatArray | None
 ) -> list[OperatingPoint]:
-    curve, flux = stacked([led.curve for led in circuit.leds]), stacked([led.flux for led in circuit.leds])
+    curve, flux = (
+        stacked_curves([led.curve for led in circuit.leds]),
+        stacked_curves([led.flux for led in circuit.leds]),
+    )
     thermal_k_per_w = np.array([led.thermal_k_per_w for led in circuit.leds])
     share_frac = np.array([step.share_frac for step in steps])
     junction_c = np.full((len(sources), len(circuit.leds)), circuit.ambient_c)

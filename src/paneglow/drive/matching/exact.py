@@ -109,7 +109,7 @@ def match_exactly(task: MatchTask) -> ExactMatch:
         value = np.where(value <= DARK_MA, START_FRAC * most, value)
         state = state.moved(task, value, variables=variables)
     for turn in range(ROUNDS):
-        problem = _straightened(task, state=state, variables=variables)
+        problem = _linear_problem(task, state=state, variables=variables)
         matched = match_light(problem)
         # Later steps are halved: where a limit and the rail chase each other, the full step would swing
         new = value + (1.0 if turn < ROUNDS // 2 else 0.5) * (matched.value - value)
@@ -160,7 +160,7 @@ class _State:
         return _State.of(task, settings, near=self.point)
 
 
-def _straightened(task: MatchTask, *, state: _State, variables: tuple[DriveVariable, ...]) -> MatchProblem:
+def _linear_problem(task: MatchTask, *, state: _State, variables: tuple[DriveVariable, ...]) -> MatchProblem:
     """The board about its present state, as a linear problem."""
     value, strings, point = state.values(variables), state.strings, state.point
     # Light over value is no constant: efficiency rises with current and droops. Its tangent is taken, per LED

@@ -123,7 +123,7 @@ def match_light(problem: MatchProblem) -> Matched:
     ----------
     Q. Huangfu, J. A. J. Hall, Math. Prog. Comp. 10:119 (2018): HiGHS.
     """
-    scaled, value_unit, light_unit = _scaled(problem)
+    scaled, value_unit, light_unit = _scaled_problem(problem)
     asked, within = scaled.level_cd_m2, np.ones(len(problem.ratio), dtype=np.bool_)
     if asked is not None:
         alone = scaled.light @ scaled.reach + scaled.fixed_cd_m2
@@ -136,12 +136,12 @@ def match_light(problem: MatchProblem) -> Matched:
     if level <= DARK_FRAC:
         level, value = 0.0, np.zeros_like(problem.most)  # without light there is nothing to match
     else:
-        line = _line(scaled) if within.all() else None
+        line = _shared_line(scaled) if within.all() else None
         exact = None if line is None else line[0] + level * line[1]
         value = (
             exact
             if exact is not None and _keeps_limits(scaled, exact)
-            else _nearest(scaled, level=level, within=within)
+            else _nearest_values(scaled, level=level, within=within)
         )
     value = np.minimum(np.maximum(value, 0.0) * value_unit, problem.most)
     return Matched(
@@ -161,12 +161,12 @@ def greatest_level_cd_m2(problem: MatchProblem, *, without: int | None = None) -
     without : int, optional
         Number of the window that is left out.
     """
-    scaled, _, light_unit = _scaled(problem)
+    scaled, _, light_unit = _scaled_problem(problem)
     level = _greatest_shared(scaled, windows=np.arange(len(problem.ratio)) != without) or 0.0
     return level * light_unit if level > DARK_FRAC else 0.0
 
 
-def _scaled(problem: MatchProblem) -> tuple[MatchProblem, FloatArray, float]:
+def _scaled_problem(problem: MatchProblem) -> tuple[MatchProblem, FloatArray, float]:
     """The problem in units in which the reach of every variable, the brightest window and the supply are 1; the units.
 
     The tolerances of the solver are absolute, so the numbers it sees must not depend on how small a limit is.
@@ -188,7 +188,7 @@ def _scaled(problem: MatchProblem) -> tuple[MatchProblem, FloatArray, float]:
     return scaled, unit, light_unit
 
 
-def _line(problem: MatchProblem) -> tuple[FloatArray, FloatArray] | None:
+def _shared_line(problem: MatchProblem) -> tuple[FloatArray, FloatArray] | None:
     """Start and slope of the one set of values at which all windows stand at level t: start + t slope.
 
     None where the windows do not determine the values.
@@ -211,7 +211,7 @@ def _greatest_shared(problem: MatchProblem, *, windows: BoolArray) -> float | No
     if not windows.any():
         return None
     chosen = _of_windows(problem, windows)
-    line = _line(chosen)
+    line = _shared_line(chosen)
     if line is None:
         return _greatest_level(problem, windows=windows, exact=True)
     start, slope = line
@@ -243,7 +243,7 @@ def _greatest_level(problem: MatchProblem, *, windows: BoolArray, exact: bool) -
     return float(found.x[-1]) if found.success and found.x[-1] > 0.0 else None
 
 
-def _nearest(problem: MatchProblem, *, level: float, within: BoolArray) -> FloatArray:
+def _nearest_values(problem: MatchProblem, *, level: float, within: BoolArray) -> FloatArray:
     """Values that keep the greatest departure of windows within reach least, then lift the others as far as can be."""
     windows, variables = problem.light.shape
     share = problem.light / (level * problem.ratio)[:, None]

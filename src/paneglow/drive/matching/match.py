@@ -154,7 +154,7 @@ def match_board(
             _window(number, task=task, exact=exact, bought=bought, before=lights, asked_cd_m2=asked)
             for number in range(len(task.windows))
         ),
-        adjusted=_adjusted(exact, bought=bought, solved=solved, before=before, design=design, match=match),
+        adjusted=_adjusted_values(exact, bought=bought, solved=solved, before=before, design=design, match=match),
     )
     return record, solved
 
@@ -239,7 +239,7 @@ def _window(
     )
 
 
-def _adjusted(
+def _adjusted_values(
     exact: ExactMatch, *, bought: BoughtMatch, solved: SolvedBoard, before: Circuit | None, design: Design, match: Match
 ) -> tuple[AdjustedValue, ...]:
     """Every value once, by its name."""

@@ -123,7 +123,7 @@ def match_bought(task: MatchTask, *, exact: ExactMatch) -> BoughtMatch:
         if found >= best - 1e-9:
             break
         best, chosen = found, settings
-    settings = _within_limits(task, settings=chosen, exact=exact)
+    settings = _settings_within_limits(task, settings=chosen, exact=exact)
     circuit = task.wire(settings)
     point = solve_point(circuit, depth_frac=task.depth_frac)
     luminance = task.luminance_cd_m2(point)
@@ -135,7 +135,7 @@ def match_bought(task: MatchTask, *, exact: ExactMatch) -> BoughtMatch:
         luminance_cd_m2=luminance,
         level_cd_m2=level,
         agreement_frac=agreement,
-        exceeded=_exceeded(circuit),
+        exceeded=_exceeded_loads(circuit),
     )
 
 
@@ -248,7 +248,7 @@ def _closest_settings(
         luminance = total[..., 2 : 2 + windows] - fallen_v[..., np.newaxis] * total[..., 2 + windows :]
         return _badness(luminance, total[..., 0] - fallen_v * total[..., 1], task=task, exact=exact)
 
-    def improved(picks: list[int]) -> tuple[float, list[int]]:
+    def improved_picks(picks: list[int]) -> tuple[float, list[int]]:
         """Single values moved, one at a time, for as long as windows become more equal by it."""
         total = beside + sum(choice.rows[pick] for choice, pick in zip(choices, picks, strict=True))
         best = float(badness(total))
@@ -270,7 +270,7 @@ def _closest_settings(
     )
     totals = beside + sum(choice.rows[column] for choice, column in zip(choices, sets.T, strict=True))
     starts = sets[np.argsort(badness(totals))[:STARTS]].tolist()
-    _, picks = min((improved(start) for start in starts), key=lambda found: found[0])
+    _, picks = min((improved_picks(start) for start in starts), key=lambda found: found[0])
     for choice, pick in zip(choices, picks, strict=True):
         settings = settings.changed(choice.kind, {choice.name: choice.values[pick]})
     return settings
@@ -323,17 +323,17 @@ def _close_sets(
     return sets
 
 
-def _exceeded(circuit: Circuit) -> tuple[Load, ...]:
+def _exceeded_loads(circuit: Circuit) -> tuple[Load, ...]:
     """Limits passed where currents are greatest, on a fresh supply."""
     loads = circuit_loads(circuit, point=solve_point(circuit))
     return tuple(load for load in loads if load.exceeded and load.quantity != "reverse voltage")
 
 
-def _within_limits(task: MatchTask, *, settings: Settings, exact: ExactMatch) -> Settings:
+def _settings_within_limits(task: MatchTask, *, settings: Settings, exact: ExactMatch) -> Settings:
     """Settings a little weaker, value by value, until no limit is passed or nothing is left to weaken."""
     for _ in range(RETREATS):
         circuit = task.wire(settings)
-        exceeded = _exceeded(circuit)
+        exceeded = _exceeded_loads(circuit)
         weaker = settings
         for variable in exact.variables:
             for name, numbers in variable.named_strings:
@@ -345,7 +345,7 @@ def _within_limits(task: MatchTask, *, settings: Settings, exact: ExactMatch) ->
                 }
                 # A port, the chip and the supply are relieved by every string
                 if any(load.name in ends.get(load.kind, {load.name}) for load in exceeded):
-                    value = _weaker(variable.kind, settings.value(variable.kind, name), series=task.series)
+                    value = _weaker_value(variable.kind, settings.value(variable.kind, name), series=task.series)
                     weaker = weaker.changed(variable.kind, {name: value})
         if weaker == settings:
             break
@@ -353,7 +353,7 @@ def _within_limits(task: MatchTask, *, settings: Settings, exact: ExactMatch) ->
     return settings
 
 
-def _weaker(kind: SettingKind, value: float, *, series: Series) -> float:
+def _weaker_value(kind: SettingKind, value: float, *, series: Series) -> float:
     """The next value that lets less current flow."""
     if kind == "resistor":
         return preferred_ohm(min(value * 1.001, MOST_OHM), series=series, at_least=True)

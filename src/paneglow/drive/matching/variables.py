@@ -15,7 +15,7 @@ from paneglow.drive.circuit import (
     supply_source,
 )
 from paneglow.drive.matching.series import LEAST_OHM, MOST_OHM
-from paneglow.physics import FluxCurve, junction_slope_v, relative_light, saturation_ma, stacked
+from paneglow.physics import FluxCurve, junction_slope_v, relative_light, saturation_ma, stacked_curves
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -135,7 +135,7 @@ def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
     point : OperatingPoint
         Of that circuit.
     """
-    curve = stacked([led.curve for led in circuit.leds])
+    curve = stacked_curves([led.curve for led in circuit.leds])
     place = {ref: number for number, string in enumerate(circuit.strings) for ref in string.refs}
     mean = dict(zip(point.refs, point.mean_current_ma.tolist(), strict=True))
     duties = dict(circuit.phases[0].duties)
@@ -152,7 +152,7 @@ def build_strings(circuit: Circuit, *, point: OperatingPoint) -> Strings:
         saturation_ma=saturation_ma(curve, junction_c=point.junction_c),
         slope_v=junction_slope_v(curve, junction_c=point.junction_c),
         series_ohm=np.asarray(curve.series_ohm),
-        flux=stacked([led.flux for led in circuit.leds]),
+        flux=stacked_curves([led.flux for led in circuit.leds]),
         junction_c=point.junction_c,
         outer_ohm=np.array([outer_ohm(string) for string in circuit.strings]),
         on_share_frac=np.array(
