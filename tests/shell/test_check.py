@@ -99,3 +99,10 @@ def test_what_blocks_release_is_no_success_although_it_is_no_error(tmp_path):
     result = run(design)
     assert result.exit_code == 1
     assert "1 more block release" in result.stdout
+
+
+def test_the_bench_sheet_is_written_from_check_too(tmp_path):
+    out = tmp_path / "sheet.html"
+    result = run(write_tiny_board(tmp_path), "--bench", out)
+    assert "bench sheet: " in result.stdout
+    assert "led-1" in out.read_text(encoding="utf-8")

@@ -17,6 +17,7 @@ from paneglow.report import (
     build_building_rows,
     build_load_row,
     life_sentences,
+    render_bench_sheet,
     sort_findings,
     supply_sentence,
     to_digits,
@@ -25,6 +26,7 @@ from paneglow.report import (
     to_way_round_text,
 )
 from paneglow.results import CheckResults, build_check_results, to_json
+from paneglow.writing import write_together
 
 LOADS_SHOWN = 3  # those nearest to their limits; --json has them all
 
@@ -33,6 +35,9 @@ def check(
     design: Annotated[Path, typer.Argument(metavar="DESIGN", help="A design.toml, or the folder that holds it.")],
     *,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the text.")] = False,
+    bench: Annotated[
+        Path | None, typer.Option("--bench", metavar="FILE", help="Also write the sheet to solder from, as HTML.")
+    ] = None,
 ) -> None:
     """Find defects of a design in seconds, without tracing light.
 
@@ -49,6 +54,11 @@ def check(
         typer.echo(to_json(results), nl=False)
     else:
         _print_check(results)
+    if bench is not None:
+        sheet = render_bench_sheet(found.board, polarity=found.assembled.polarity, building=found.assembled.building)
+        write_together(bench.parent, contents={bench.name: sheet.encode()})
+        if not as_json:
+            build_console().print(text(f"bench sheet: {bench}"), soft_wrap=True)
     grave = bool(release_blockers(found.findings))
     raise typer.Exit(EXIT_GOALS_MISSED if grave else EXIT_DONE)
 

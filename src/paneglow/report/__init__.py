@@ -4,7 +4,7 @@ from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_csv import to_curve_csv, to_lines_csv
 from paneglow.report.cost_section import cost_sentences, to_both
 from paneglow.report.drive import build_load_row, life_sentences, match_sentence, supply_sentence
-from paneglow.report.files import write_report
+from paneglow.report.files import render_bench_sheet, write_report
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.polarity_rows import to_way_round_text
@@ -17,6 +17,7 @@ __all__ = [
     "life_sentences",
     "match_sentence",
     "to_minutes_text",
+    "render_bench_sheet",
     "sort_findings",
     "split_windows",
     "supply_sentence",

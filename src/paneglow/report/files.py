@@ -10,15 +10,17 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from paneglow.assembly import build_bench_drawings
+from paneglow.assembly import Building, Polarity, build_bench_drawings
 from paneglow.board import Board
 from paneglow.errors import to_plain_text
+from paneglow.report.bench_sheet import build_bench_sheet
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
 from paneglow.results import (
+    BENCH_FILE,
     OTHER_PICTURE,
     PAGE_FILE,
     PICTURES,
@@ -102,8 +104,14 @@ def render_cost(results: CostResults) -> Markup:
     return Markup(template.render(section=build_cost_section(results), results=results))
 
 
+def render_bench_sheet(board: Board, *, polarity: Polarity, building: Building) -> str:
+    """Render the sheet to solder from as one self-contained HTML text that prints on A4 and letter paper."""
+    sheet = build_bench_sheet(board, polarity=polarity, building=building)
+    return _environment().get_template("bench.html.j2").render(sheet=sheet)
+
+
 def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path:
-    """Write report.html, results.json and the four pictures into a folder.
+    """Write report.html, bench.html, results.json and the four pictures into a folder.
 
     Parameters
     ----------
@@ -128,6 +136,8 @@ def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path
     contents = {picture.file: pictures[picture.name] for picture in results.pictures}
     if evaluation.other_picture is not None:
         contents[OTHER_PICTURE] = to_png(evaluation.other_picture)
+    bench = render_bench_sheet(evaluation.board, polarity=results.polarity, building=results.building)
+    contents[BENCH_FILE] = bench.encode()
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
     contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()

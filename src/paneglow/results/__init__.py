@@ -1,7 +1,7 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
-from paneglow.results.captions import OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.captions import BENCH_FILE, OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
@@ -32,6 +32,7 @@ from paneglow.results.statements import GOAL_WORDS
 from paneglow.results.stopwatch import Listener, Progress, Stopwatch
 
 __all__ = [
+    "BENCH_FILE",
     "Listener",
     "Progress",
     "Stopwatch",

@@ -24,7 +24,9 @@ def test_a_report_is_a_page_a_record_and_four_pictures(tmp_path):
     (tmp_path / "mine.txt").write_text("keep")
     results = build_results(evaluation)
     page = write_report(evaluation, results=results, out=tmp_path)
-    expected = {"report.html", "results.json", "mine.txt"} | {picture.file for picture in results.pictures}
+    expected = {"report.html", "bench.html", "results.json", "mine.txt"} | {
+        picture.file for picture in results.pictures
+    }
     assert page == tmp_path / "report.html"
     assert set(listing(tmp_path)) == expected
     assert (tmp_path / "results.json").read_bytes() == to_json(results).encode()
