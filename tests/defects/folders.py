@@ -6,12 +6,26 @@ import os
 import re
 import shutil
 import zipfile
+from collections.abc import Iterable
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 DEMONSTRATION = ROOT / "examples" / "harbour-keepsake"
 REAL_BOARDS = Path(os.environ.get("PANEGLOW_BOARDS", ROOT.parent / "shared" / "boards"))
 FIRST_OWN_CODE = 900  # of the apertures that edits add; files have far fewer
+
+
+def _names(row: Iterable[str]) -> dict[str, str]:
+    """Columns of a placement file by what they hold."""
+    words = {
+        "x": ("X",),
+        "y": ("Y",),
+        "rotation": ("Rotation",),
+        "side": ("Layer", "Side"),
+        "value": ("Val",),
+        "ref": ("Designator", "Reference"),
+    }
+    return {key: next((name for name in row if any(word in name for word in some)), "") for key, some in words.items()}
 
 
 class Folder:
@@ -54,10 +68,9 @@ class Folder:
     def row(self, ref: str, *, turn: float = 0.0, move: tuple[float, float] = (0.0, 0.0), **cells: str) -> None:
         """Turn or move a row, or give it other cells; `side`, `value` and `ref` name them in any dialect."""
         rows = self._rows
-        row = next(row for row in rows if row["Designator"] == ref)
-        names = {"x": next(key for key in row if "X" in key), "y": next(key for key in row if "Y" in key)}
-        names |= {"side": "Layer", "value": "Value" if "Value" in row else "Val", "ref": "Designator"}
-        row["Rotation"] = f"{(float(row['Rotation']) + turn) % 360:g}"
+        names = _names(rows[0])
+        row = next(row for row in rows if row[names["ref"]] == ref)
+        row[names["rotation"]] = f"{(float(row[names['rotation']]) + turn) % 360:g}"
         for axis, by in zip("xy", move, strict=True):
             row[names[axis]] = f"{float(row[names[axis]]) + by:.4f}"
         for key, cell in cells.items():
@@ -66,13 +79,14 @@ class Folder:
 
     def drop(self, ref: str) -> None:
         """Take a row out."""
-        self._write_rows([row for row in self._rows if row["Designator"] != ref])
+        self._write_rows([row for row in self._rows if row[_names(row)["ref"]] != ref])
 
     def swap(self, first: str, second: str) -> None:
         """Each of two rows takes the place of the other."""
         rows = self._rows
-        one, other = (next(row for row in rows if row["Designator"] == ref) for ref in (first, second))
-        one["Designator"], other["Designator"] = second, first
+        name = _names(rows[0])["ref"]
+        one, other = (next(row for row in rows if row[name] == ref) for ref in (first, second))
+        one[name], other[name] = second, first
         self._write_rows(rows)
 
     def layer(self, role: str) -> Path:

@@ -93,8 +93,22 @@ def _rule(line):
 
 
 WRONG_RULES = (
-    harbour("anodes at the left", _rule('placement_zero = "anode-left"'), "led-reversed", "D8"),
-    harbour("seen turned over", _rule('placement_bottom = "turned-left-right"'), "led-reversed", "D1"),
+    harbour(
+        "anodes at the left",
+        _rule('placement_zero = "anode-left"'),
+        "placement-misread",
+        "D1",
+        says=("16 rows of the placement file", "cathode at the left"),
+        remedy=("placement_zero = ",),
+    ),
+    harbour(
+        "seen turned over",
+        _rule('placement_bottom = "turned-left-right"'),
+        "placement-misread",
+        "D1",
+        says=("looked at through the board",),
+        remedy=('placement_bottom = "through-front',),
+    ),
     harbour(
         "rails swapped",
         lambda folder: (
@@ -102,9 +116,10 @@ WRONG_RULES = (
             folder.design('polarity = "negative"', 'polarity = "positive"'),
             folder.design('polarity = "other"', 'polarity = "negative"'),
         ),
-        "led-reversed",
+        "placement-misread",
         "D1",
         says=("rails of the design",),
+        remedy=("or correct the rails",),
     ),
     harbour(
         "no rails",
@@ -595,7 +610,7 @@ def reels(name, make, code, subject, **rest):
 
 REELS = (
     reels("one turned by half", lambda folder: folder.row("D2", turn=180.0), "led-reversed", "D2"),
-    reels("all counted from the front", _rule('placement_zero = "anode-left"'), "led-reversed", "D1"),
+    reels("all counted from the front", _rule('placement_zero = "anode-left"'), "placement-misread", "D1"),
     reels(
         "value of a row", lambda folder: folder.row("R2", value="33k"), "resistor-differs", "R2", says=("33000", "330")
     ),

@@ -13,6 +13,7 @@ from paneglow.judge import check_board
 from polarity_boards import BOTTOMS, TURNS, ZEROS, Made, make_case, right_file_deg, right_rows, through_file, with_row
 
 STOPS = {
+    "placement-misread",
     "led-reversed",
     "led-off-its-lands",
     "led-on-one-net",

@@ -31,7 +31,15 @@ from paneglow.assembly.other_rows import ASKEW_DEG
 from paneglow.assembly.pads import FoundPad, find_pads
 from paneglow.assembly.placement import WrittenPlacement, build_placement
 from paneglow.assembly.polarity import build_polarity
-from paneglow.assembly.polarity_records import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly.polarity_records import (
+    NO_POLARITY,
+    AcrossLands,
+    LedPolarity,
+    MarkOnBoard,
+    Misread,
+    Polarity,
+    RowCheck,
+)
 from paneglow.assembly.reconstruct import check_placement
 
 __all__ = [
@@ -48,6 +56,7 @@ __all__ = [
     "NO_POLARITY",
     "LedPolarity",
     "MarkOnBoard",
+    "Misread",
     "Polarity",
     "WrittenPlacement",
     "RowCheck",

@@ -19,7 +19,7 @@ from paneglow.assembly.polarity_records import (
     Polarity,
     PolarityState,
 )
-from paneglow.assembly.reconstruct import check_rows, is_proven
+from paneglow.assembly.reconstruct import check_file, is_proven
 from paneglow.assembly.seating import Seat, find_seats
 from paneglow.assembly.wiring import follow_circuits
 from paneglow.board import Board, CopperNets, FaceMaps, PlacedLed, board_point, is_turned_over
@@ -77,10 +77,12 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
     pads = [land for land in nets.lands if land.is_pad] or nets.lands
     counts = Counter(land.net for land in pads)
     chain = _Chain(design=design, board=board, nets=nets, levels=levels, lands_of_net=counts)
+    rows, misread = check_file(design, board=board, levels=levels)
     return Polarity(
         basis=levels.basis,
         leds=tuple(_led_polarity(led, seats=seats[led.ref], chain=chain) for led in board.leds),
-        rows=check_rows(design, board=board, levels=levels),
+        rows=rows,
+        misread=misread,
         across=_across(board, nets=nets),
         wiring=follow_circuits(design, board=board, nets=nets, levels=levels, ends=_ends(seats, levels=levels)),
         rule=() if board.placement is None else board.placement.rule.words(),

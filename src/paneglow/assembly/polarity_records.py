@@ -62,6 +62,15 @@ class RowCheck(Record):
     anode_mm: PointMm | None = Field(description="Where the anode comes to lie [mm].")
 
 
+class Misread(Record):
+    """Rows of the placement file that lie wrong now, and would all lie right if they were read in one other way."""
+
+    refs: tuple[str, ...]  # Designators of the rows that lie wrong
+    part: str = Field(description="Exact order code that all of them have; empty where the whole file is meant.")
+    right_if: str = Field(description="How they must be read to lie right, in words.")
+    write: str = Field(description="What to write in the design for that.")
+
+
 class AcrossLands(Record):
     """A part of the placement file that is no LED and lies across its two lands."""
 
@@ -76,6 +85,7 @@ class Polarity(Record):
     basis: str = Field(description="Where the rails come from; empty where nothing tells them.")
     leds: tuple[LedPolarity, ...]  # Every LED of the board
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
+    misread: tuple[Misread, ...] = Field(default=(), description="Rows that one other reading would set right.")
     across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
     wiring: Wiring = Field(default=NO_WIRING, description="Declared circuits against the copper.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")

@@ -7,8 +7,9 @@ turned over by half a turn in space. Copper is a picture of pixels whose connect
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, product
 from types import MappingProxyType
 
 import numpy as np
@@ -16,11 +17,11 @@ import numpy.typing as npt
 import scipy
 
 from paneglow.assembly.circuit import Levels
-from paneglow.assembly.polarity_records import PolarityState, RowCheck
+from paneglow.assembly.polarity_records import Misread, PolarityState, RowCheck
 from paneglow.board import Board, CopperNets, FaceMaps, PlacedLed
 from paneglow.catalog import Part, Terminal
 from paneglow.design import Design, Mounting, Side
-from paneglow.fab import PlacementRow, PlacementRule
+from paneglow.fab import BOTTOM_WORDS, TURN_WORDS, ZERO_WORDS, PlacementRow, PlacementRule
 
 Vectors = npt.NDArray[np.float64]  # [3] or [3, n], mm in space: x right, y up, z off the face a part lies on
 Labels = npt.NDArray[np.int32]  # [y, x], 0 where there is no copper
@@ -28,6 +29,9 @@ Labels = npt.NDArray[np.int32]  # [y, x], 0 where there is no copper
 HALF_ABOUT_X = np.diag([1.0, -1.0, -1.0])
 HALF_ABOUT_Y = np.diag([-1.0, 1.0, -1.0])
 COPPER_FROM = 0.5  # coverage from which a pixel is copper
+CONVENTION_WORDS: Mapping[str, Mapping[str, str]] = {"bottom": BOTTOM_WORDS, "zero": ZERO_WORDS, "turn": TURN_WORDS}
+LEAST_MISREAD = 2  # rows that must lie wrong before another reading is tried: a single one was turned by itself
+MISREAD_SHARE = 0.5  # of the rows that can be told; fewer wrong ones are faults of rows, not of the file
 PROBES = 7  # points along and across a terminal
 BESIDE_STEPS_MM = (0.4, 0.8, 1.2)  # lands of legs and lifted ends begin this far beyond a terminal
 
@@ -62,8 +66,8 @@ class _Copper:
         return int(counts.argmax()) if counts.max(initial=0) >= 0.1 * points.shape[1] else 0
 
 
-def check_rows(design: Design, *, board: Board, levels: Levels) -> tuple[RowCheck, ...]:
-    """Every LED of the placement file, reconstructed from copper, pads and terminals.
+def check_file(design: Design, *, board: Board, levels: Levels) -> tuple[tuple[RowCheck, ...], tuple[Misread, ...]]:
+    """Every LED of the placement file, reconstructed from copper, pads and terminals, and faults of the whole file.
 
     Parameters
     ----------
@@ -75,20 +79,72 @@ def check_rows(design: Design, *, board: Board, levels: Levels) -> tuple[RowChec
 
     Returns
     -------
-    tuple of RowCheck
+    rows : tuple of RowCheck
         In the order of the design; none where it names no placement file.
+    misread : tuple of Misread
+        Rows that lie wrong, where one other convention, or one further turn of a part, sets all of them right.
     """
-    if board.placement is None:
-        return ()
+    if board.placement is None or board.nets is None:
+        return (), ()
     further = {ref: group.rotation_deg for group in design.led for ref in group.refs}
-    return check_placement(
-        board.placement.rows,
-        rule=board.placement.rule,
-        leds=[led for led in board.leds if led.ref in further],
-        board=board,
-        levels=levels,
-        further_deg=further,
-    )
+    leds = [led for led in board.leds if led.ref in further]
+    wanted = _wanted(board.placement.rows, leds=leds, further_deg=further)
+    copper = _build_copper(board.maps, nets=board.nets, levels=levels)
+    rows = tuple(_check_row(one, rule=board.placement.rule, copper=copper) for one in wanted)
+    return rows, tuple(_misread(wanted, rows=rows, rule=board.placement.rule, copper=copper))
+
+
+def _misread(
+    wanted: Sequence[_Row], *, rows: Sequence[RowCheck], rule: PlacementRule, copper: _Copper
+) -> Iterator[Misread]:
+    """One reading that sets the whole file right, else one further turn for every part that needs it."""
+    told = [
+        (one, row) for one, row in zip(wanted, rows, strict=True) if row.state not in ("not told", "not on this board")
+    ]
+    wrong = [one for one, row in told if row.state != "correct"]
+    if len(wrong) < LEAST_MISREAD:
+        return
+    if len(wrong) >= MISREAD_SHARE * len(told):
+        for changes in _other_readings(wanted, rule=rule):
+            other = replace(rule, **changes)  # type: ignore[arg-type]  # words of the rules themselves
+            if all(_check_row(one, rule=other, copper=copper).state == "correct" for one, _ in told):
+                yield Misread(
+                    refs=tuple(one.row.ref for one in wrong),
+                    part="",
+                    right_if=" and ".join(CONVENTION_WORDS[name][word] for name, word in changes.items()),
+                    write=" and ".join(f'placement_{name} = "{word}"' for name, word in changes.items()),
+                )
+                return
+    by_part: dict[str, list[_Row]] = {}
+    for one, _ in told:
+        by_part.setdefault(one.part.code, []).append(one)
+    for code, alike in by_part.items():
+        if len(alike) < LEAST_MISREAD or not all(one in wrong for one in alike):
+            continue
+        for turn_deg in (180.0, 90.0, 270.0):
+            turned = [replace(one, further_deg=one.further_deg + turn_deg) for one in alike]
+            if all(_check_row(one, rule=rule, copper=copper).state == "correct" for one in turned):
+                (further_deg,) = {one.further_deg % 360.0 for one in turned} or {turn_deg}
+                yield Misread(
+                    refs=tuple(one.row.ref for one in alike),
+                    part=code,
+                    right_if=f"the drawing of {code} has its zero {turn_deg:g} deg elsewhere than those of other parts",
+                    write=f"rotation_deg = {further_deg:g}",
+                )
+                break
+
+
+def _other_readings(wanted: Sequence[_Row], *, rule: PlacementRule) -> Iterator[dict[str, str]]:
+    """Changes of the convention, single ones first; as-taped only where every part says how it lies in its tape."""
+    taped = all(one.part.tape is not None and one.part.terminals is not None for one in wanted)
+    choices = {
+        name: [word for word in words if word != getattr(rule, name) and (taped or word != "as-taped")]
+        for name, words in CONVENTION_WORDS.items()
+    }
+    for count in (1, 2):
+        for names in combinations(choices, count):
+            for words in product(*(choices[name] for name in names)):
+                yield dict(zip(names, words, strict=True))
 
 
 def check_placement(
@@ -119,8 +175,13 @@ def check_placement(
     if board.nets is None:
         return ()
     copper = _build_copper(board.maps, nets=board.nets, levels=levels)
+    wanted = _wanted(rows, leds=leds, further_deg=further_deg)
+    return tuple(_check_row(one, rule=rule, copper=copper) for one in wanted)
+
+
+def _wanted(rows: Sequence[PlacementRow], *, leds: Sequence[PlacedLed], further_deg: Mapping[str, float]) -> list[_Row]:
     by_ref = {row.ref: row for row in rows}
-    wanted = (
+    return [
         _Row(
             row=by_ref[led.ref],
             part=led.part,
@@ -130,8 +191,7 @@ def check_placement(
         )
         for led in leds
         if led.ref in by_ref
-    )
-    return tuple(_check_row(one, rule=rule, copper=copper) for one in wanted)
+    ]
 
 
 def is_proven(part: Part) -> bool:

@@ -6,7 +6,16 @@ from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
 from paneglow.fab.placement import PlacementRow, parse_placement, read_placement
-from paneglow.fab.placement_rule import BottomRule, PlacementRule, TurnRule, ZeroRule, parse_rule
+from paneglow.fab.placement_rule import (
+    BOTTOM_WORDS,
+    TURN_WORDS,
+    ZERO_WORDS,
+    BottomRule,
+    PlacementRule,
+    TurnRule,
+    ZeroRule,
+    parse_rule,
+)
 from paneglow.fab.placement_write import DIALECTS, Dialect, DialectName, to_placement_text
 from paneglow.fab.read import read_fabrication
 from paneglow.fab.records import Arc, Fabrication, Hole, Line, Segment
@@ -32,6 +41,9 @@ from paneglow.fab.write_records import (
 from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
+    "BOTTOM_WORDS",
+    "TURN_WORDS",
+    "ZERO_WORDS",
     "DIALECTS",
     "Aperture",
     "Arc",

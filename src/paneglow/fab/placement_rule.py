@@ -17,7 +17,7 @@ ZeroRule = Literal["axis", "cathode-left", "anode-left", "as-taped"]
 TurnRule = Literal["long-axis", "short-axis"]
 YSense = Literal["up", "down"]
 
-BOTTOM_WORDS: Mapping[BottomRule, str] = {
+BOTTOM_WORDS: Mapping[str, str] = {
     "through-front": "back parts are looked at through the board from the front, pictures mirrored top to bottom,"
     " counter-clockwise as seen from the front",
     "through-front-mirrored": "back parts are looked at through the board from the front, pictures mirrored left to"
@@ -27,13 +27,13 @@ BOTTOM_WORDS: Mapping[BottomRule, str] = {
     "turned-top-bottom": "the board is turned over about its horizontal, back parts looked at directly,"
     " counter-clockwise as seen from the back",
 }
-ZERO_WORDS: Mapping[ZeroRule, str] = {
+ZERO_WORDS: Mapping[str, str] = {
     "axis": "at zero a side-view part shines to the right, every other part has its cathode at the left",
     "cathode-left": "at zero the cathode is at the left",
     "anode-left": "at zero the anode is at the left",
     "as-taped": "at zero a part points as it lies in its tape, sprocket holes on top (EIA-481)",
 }
-TURN_WORDS: Mapping[TurnRule, str] = {
+TURN_WORDS: Mapping[str, str] = {
     "long-axis": "lens-down parts are turned over about their long axis, which keeps the ends",
     "short-axis": "lens-down parts are turned over about their short axis, which swaps the ends",
 }

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import get_args
 
-from paneglow.assembly import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Polarity, RowCheck
+from paneglow.assembly import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Misread, Polarity, RowCheck
 from paneglow.assembly.wiring import Wiring, WiringCode, WiringFault
 from paneglow.catalog import PolarityMark
 from paneglow.judge.findings import BoardContext
@@ -60,6 +60,9 @@ def _wiring(code: str) -> BoardContext:
     return replace(before_light(), polarity=NO_POLARITY.model_copy(update={"wiring": Wiring(faults=(fault,))}))
 
 
+MISREAD = Misread(refs=(FLAT_LED.ref,), part="", right_if="read so", write='placement_zero = "axis"')
+
+
 def _opposite_marks() -> BoardContext:
     other = PolarityMark(shape="dot", face="bottom", at_mm=(1.2, 0.0), terminal="A", evidence=METER)
     sibling = replace(FLAT_LED, ref="D3", at_mm=(29.0, 20.0), part=part(code="chip-green", mark=other))
@@ -67,6 +70,9 @@ def _opposite_marks() -> BoardContext:
 
 
 POLARITY_CASES: dict[str, Callable[[], BoardContext]] = {
+    "placement-misread": lambda: replace(
+        before_light(), polarity=NO_POLARITY.model_copy(update={"basis": "rails of the design", "misread": (MISREAD,)})
+    ),
     "led-reversed": lambda: _with(state="reversed", reason="Its anode comes to lie at (27, 13) mm on net 1."),
     "led-off-its-lands": lambda: _with(state="off its lands", reason="Its anode comes to lie at (27, 13) mm."),
     "part-across-its-lands": _resistor_across,

@@ -6,6 +6,7 @@ from typing import TypeVar
 from paneglow.assembly import HOLE_STYLES, OVERLAP_LEAST_FRAC, JointFit, LandFit, sizes_that_fit
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import by_order_code, refs_of
+from paneglow.judge.findings.polarity import misread_refs
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_number, to_share
@@ -102,7 +103,8 @@ def land_missing(context: BoardContext) -> Iterable[Fault]:
     The land was forgotten, lies under solder mask, or the part is not where its land is. Only a warning for an LED that
     the design puts somewhere by itself: its lands may not be drawn yet.
     """
-    bare = ((led, joint) for led, _, joint in _joints(context) if joint.pad is None)
+    misread = misread_refs(context)
+    bare = ((led, joint) for led, _, joint in _joints(context) if joint.pad is None and led.ref not in misread)
     for group in _alike(bare, apart=lambda joint: joint.terminal):
         led, joint = group[0]
         yield led_fault(

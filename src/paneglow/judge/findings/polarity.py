@@ -19,13 +19,31 @@ ALIKE_MM = 0.01  # pad geometry alike within this is one land pattern; land draw
 
 
 @rule("error")
+def placement_misread(context: BoardContext) -> Iterable[Fault]:
+    """Rows of the placement file lie wrong together, and would all lie right if they were read in one other way.
+
+    The file counts rotations otherwise than it is read, or the drawing of one part has another zero. Where all LEDs
+    would have to be turned by half, the rails may be named the wrong way round instead.
+    """
+    for misread in context.polarity.misread:
+        whose = f"of {misread.part}" if misread.part else "of the placement file"
+        where = f"its [[led]] table: {misread.write}" if misread.part else f"[board]: {misread.write}"
+        yield Fault(
+            subject=misread.refs[0],
+            reason=f"{to_list(misread.refs)}: {len(misread.refs)} rows {whose} lie wrong, by"
+            f" {context.polarity.basis}. All lie right if {misread.right_if}.",
+            remedy=f"Ask whoever made the file how it counts, and write in {where}; or correct the rails.",
+        )
+
+
+@rule("error")
 def led_reversed(context: BoardContext) -> Iterable[Fault]:
     """An LED would be soldered the wrong way round.
 
     Its anode comes to lie on the negative one of its two nets. It stays dark on every board of the run.
     """
     for led, polarity in _pairs(context):
-        if polarity.state == "reversed":
+        if polarity.state == "reversed" and led.ref not in misread_refs(context):
             yield led_fault(
                 led,
                 reason=polarity.reason,
@@ -42,6 +60,8 @@ def led_off_its_lands(context: BoardContext) -> Iterable[Fault]:
     """
     for led, polarity in _pairs(context):
         # Where no copper at all is under a terminal, land-missing tells it
+        if led.ref in misread_refs(context):
+            continue
         if polarity.state == "off its lands" and None not in find_pads(led, board=context.board):
             yield led_fault(
                 led,
@@ -279,6 +299,11 @@ def two_ways_disagree(context: BoardContext) -> Iterable[Fault]:
                 remedy="Look at its lands: copper much narrower than the raster pitch, or a terminal that barely"
                 " reaches its land; a finer pitch_mm in [board] may settle it.",
             )
+
+
+def misread_refs(context: BoardContext) -> frozenset[str]:
+    """LEDs whose fault is told once, as one of the whole file or of their part."""
+    return frozenset(ref for misread in context.polarity.misread for ref in misread.refs)
 
 
 def _pairs(context: BoardContext) -> Iterable[tuple[PlacedLed, LedPolarity]]:
