@@ -6,7 +6,6 @@ import numpy.typing as npt
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
-from paneglow.grid import Grid
 from paneglow.look.eye import blur_sigma_mm
 from paneglow.look.figures import RoomLight, build_window_look
 from paneglow.look.luminance import BoardLight, build_light
@@ -51,7 +50,9 @@ def build_look(*, board: Board, design: Design, catalog: Catalog, scene: Scene, 
     light = build_light(scene, tally=tally)
     stack_xyz_per_lx = build_stack_xyz_per_lx(design=design, catalog=catalog, scene=scene)
     stack_xyz = design.view.ambient_lx * stack_xyz_per_lx
-    shares = _shares_on(grid, board=board)
+    shares = np.zeros((N_STACKS, *grid.shape))
+    for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
+        shares[index] = share
     room = RoomLight(stack_y=stack_xyz[:, :, 1], shares=shares)
     blur_sigma_px = blur_sigma_mm(design.view.distance_mm) / grid.pitch_mm
     windows = tuple(
@@ -94,11 +95,3 @@ def build_glow(scene: Scene, *, tally: Tally) -> Glow:
 def _error_cd_m2(light: BoardLight) -> FloatArray:
     """Standard error of the nominal luminance, shape (y, x)."""
     return np.asarray(light.batches.std(axis=0, ddof=1, dtype=np.float64) / np.sqrt(len(light.batches)))
-
-
-def _shares_on(grid: Grid, *, board: Board) -> FloatArray:
-    """Share of every map pixel that each stack covers, shape (stack, y, x)."""
-    shares = np.zeros((N_STACKS, *grid.shape))
-    for index, share in stack_shares(board.maps, resample=build_resampling(fine=board.maps.grid, grid=grid)):
-        shares[index] = share
-    return shares

@@ -50,25 +50,26 @@ def build_unfinished(
     sigma_px = blur_sigma_mm(design.view.distance_mm) / scene.map_grid.pitch_mm
 
     def unfinished(tally: Tally) -> frozenset[str]:
-        batches = _board_batches(scene, tally=tally)
+        lit = list(zip(scene.emitters, tally.leds, strict=True))
+        batches = np.zeros((count_batches(tally), *tally.map_grid.shape))
+        for emitter, led in lit:
+            add_light(batches, emitter.flux_lm * led.batches[0], corner=led.corner)
         refs: set[str] = set()
         for opening in openings:
             mean = opening.mean(batches)
-            if mean.mean() > DARK_CD_M2 and not _is_precise(
+            enough = MATTERS_FRAC * float(mean.mean())
+            if enough <= MATTERS_FRAC * DARK_CD_M2 or _is_precise(
                 opening, batches=batches, mean=mean, sigma_px=sigma_px, precision=precision
             ):
-                refs.update(_lit_by(opening, scene=scene, tally=tally, total=float(mean.mean())))
+                continue
+            refs |= {
+                emitter.ref
+                for emitter, led in lit
+                if emitter.flux_lm * float(opening.led_mean(led.batches[0], corner=led.corner).mean()) > enough
+            }
         return frozenset(refs)
 
     return unfinished
-
-
-def _board_batches(scene: Scene, *, tally: Tally) -> FloatArray:
-    n_batches = count_batches(tally)
-    batches = np.zeros((n_batches, *tally.map_grid.shape))
-    for emitter, led in zip(scene.emitters, tally.leds, strict=True):
-        add_light(batches, emitter.flux_lm * led.batches[0], corner=led.corner)
-    return batches
 
 
 def _is_precise(
@@ -79,11 +80,3 @@ def _is_precise(
     seen = blurred_inside(opening.lit(batches), inside=opening.inside, sigma_px=sigma_px)
     spread = build_spread([seen], versions=seen.mean(axis=0, keepdims=True), scattering=[0], inside=opening.inside)
     return float(spread.ratio_versions_se[0]) <= precision.evenness_se
-
-
-def _lit_by(opening: Opening, *, scene: Scene, tally: Tally, total: float) -> list[str]:
-    return [
-        emitter.ref
-        for emitter, led in zip(scene.emitters, tally.leds, strict=True)
-        if emitter.flux_lm * float(opening.led_mean(led.batches[0], corner=led.corner).mean()) > MATTERS_FRAC * total
-    ]
