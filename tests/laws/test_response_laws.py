@@ -113,11 +113,17 @@ def test_a_new_place_and_attitude(plain, place):
     answer = ask_response(plain, emitters=(emitter,))
     batches = fresh_luminance(plain.response.scene, emitter, photons=PHOTONS)
     assert_as_traced(answer, batches, what="place")
-    # Block by block, 1.5 mm: 16 blocks at 4 standard errors and what cells smear
+    # Block by block, 1.5 mm: 16 blocks at 5 standard errors and what cells smear
     asked, fresh = (maps.reshape(len(maps), 4, 6, 4, 6).mean(axis=(2, 4)) for maps in (answer.batches, batches))
-    se = np.hypot(asked.std(axis=0, ddof=1) / math.sqrt(8), fresh.std(axis=0, ddof=1) / 4.0)
+    se = np.hypot(asked.std(axis=0, ddof=1) / math.sqrt(8), block_se(fresh))
     allowed = 5.0 * se + 0.04 * fresh.mean(axis=0) + 2e-3 * fresh.mean(axis=0).max()
     assert np.all(np.abs(asked.mean(axis=0) - fresh.mean(axis=0)) <= allowed)
+
+
+def block_se(batches):
+    """Standard errors of traced blocks; a block that missed its few heavy paths is held no surer than the others."""
+    mean, own = batches.mean(axis=0), batches.var(axis=0, ddof=1) / len(batches)
+    return np.sqrt(np.maximum(own, np.median(own / mean) * mean))
 
 
 def mask_over_half(scene):

@@ -12,7 +12,7 @@ from slab_cases import CASES
 from slab_scenes import beam, lambertian, slab_scene, trace_slab
 
 PHOTONS = 1_000_000
-ANCHORS = ("1a van de Hulst 1980", "M2 Lambertian", "M4 at 30")
+ANCHORS = ("1a van de Hulst 1980", "M2 at 60", "M4 at 30")
 REFLECTED, TRANSMITTED = 2, 0  # rows of the kernels' fates: back, front
 
 
