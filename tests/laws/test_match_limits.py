@@ -27,6 +27,6 @@ def test_nothing_proposed_is_above_a_limit(wiring, supply, seed, windows, ohm, p
     uses = circuit_loads(bought.circuit, point=solve_point(bought.circuit))
     passed = [use for use in uses if use.exceeded]
     # In a scan the current within a pulse is set by pin resistors, which matching leaves alone and says so
-    unturned = [use for use in passed if wiring in ("matrix", "charlieplex") and use.quantity != "mean current"]
-    assert [use for use in passed if use not in unturned] == []
-    assert set(unturned) <= set(bought.exceeded) | {use for use in unturned if use.quantity == "reverse voltage"}
+    left_alone = [use for use in passed if wiring in ("matrix", "charlieplex") and use.quantity != "mean current"]
+    assert [use for use in passed if use not in left_alone] == []
+    assert set(left_alone) <= set(bought.exceeded) | {use for use in left_alone if use.quantity == "reverse voltage"}

@@ -28,7 +28,7 @@ from paneglow.scene import Scene
 from paneglow.transport import Tally
 from paneglow.units import NonNegativeFloat, Origin, PositiveFloat, Record
 
-DARK_LM = 1e-12  # an LED whose light is less than this is off, and nothing can be told of its diffuser
+DARK_LM = 1e-12  # an LED whose light is less than this is off, and says nothing about its diffuser
 # Words of each case, the end of the forward voltage, the end of the supply's ranges. All four, since no end is the
 # worst in everything: a strong cell gives more light and is empty sooner
 CORNERS: tuple[tuple[str, End, End], ...] = (
@@ -175,9 +175,9 @@ def drive_board(wired: WiredBoard, *, scene: Scene, tally: Tally, catalog: Catal
     matched = match_board(design, board=wired.present_board, catalog=catalog, lights=lights)
     match, solved = (None, None) if matched is None else matched
     lit = solved if currents == "matching" else wired.solved
-    told = lit or solved  # where currents stay the design's own, a match without circuits is all there is to tell
+    reported = lit or solved  # where currents stay the design's own, a match without circuits is all there is
     life = None if lit is None else _lit_life(design, board=wired.board, lit=lit, lights=lights)
-    results = None if told is None else _results(design, solved=told, life=life, match=match)
+    results = None if reported is None else _results(design, solved=reported, life=life, match=match)
     if solved is None:
         return DrivenBoard(results=results, solved=wired.used, shown=before, other=None)
     after = BoardState(

@@ -1,4 +1,4 @@
-"""A board as its circuit drives it: currents, scene, and what is told of it before its light is traced."""
+"""A board as its circuit drives it: currents, scene, and what is reported of it before its light is traced."""
 
 from dataclasses import replace
 
@@ -74,9 +74,9 @@ def test_resistors_are_held_to_what_the_design_says_they_may_take(board):
 
 def test_before_light_is_traced_a_life_counts_to_half_of_the_fresh_light(board):
     coin = make_design(supply=Supply(kind="coin-cell"), circuit=(STRINGS,), drive=DriveDesign(hours_per_day=4.0))
-    told = drive_unlit(wire_up(coin, board=board))
-    assert [led.ref for led in told.leds] == ["D1", "D3"]
-    life = told.life
+    reported = drive_unlit(wire_up(coin, board=board))
+    assert [led.ref for led in reported.leds] == ["D1", "D3"]
+    life = reported.life
     assert life.end == "window below goal"
     assert life.evenings == pytest.approx(life.lit_h / 4.0)
     for window in life.windows:

@@ -67,9 +67,9 @@ def pulses(current_ma: FloatArray, *, share_frac: FloatArray, cycle_hz: float | 
     if on.all() or not on.any() or cycle_hz is None:
         return duty_frac, 0.0 if not on.any() else math.inf
     # Begin right after a pause, so that a pulse over the end of the cycle counts as one
-    turned = np.roll(np.arange(on.size), -int(np.flatnonzero(~on)[0]))
+    ordered = np.roll(np.arange(on.size), -int(np.flatnonzero(~on)[0]))
     longest = run = 0.0
-    for step in turned:
+    for step in ordered:
         run = run + float(share_frac[step]) if on[step] else 0.0
         longest = max(longest, run)
     return duty_frac, longest / cycle_hz

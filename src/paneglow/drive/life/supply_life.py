@@ -1,4 +1,4 @@
-"""The life of a supply as it is told: hours of light and evenings, windows apart, over the ranges left open."""
+"""The life of a supply as it is reported: hours of light and evenings, windows apart, over the ranges left open."""
 
 import math
 from collections.abc import Mapping

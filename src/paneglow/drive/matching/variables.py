@@ -275,7 +275,7 @@ def greatest_values(variables: tuple[DriveVariable, ...], *, strings: Strings, c
 
 
 def _limit_ma(circuit: Circuit, *, string: LedString) -> float:
-    """Greatest mean current of a string that its LEDs and pins bear [mA]."""
+    """Greatest mean current of a string that its LEDs and pins may carry [mA]."""
     duties = dict(circuit.phases[0].duties)
     share = string.duty_frac * min(duties.get(end, 1.0) for end in (string.from_terminal, string.to_terminal))
     width_s = np.inf if share >= 1.0 or circuit.cycle_hz is None else share / circuit.cycle_hz

@@ -110,8 +110,8 @@ def test_two_scans_are_refused(tmp_path):
 
 def test_settings_replace_what_the_design_says_and_nothing_else(tmp_path):
     design = read(tmp_path, DRIVERS["rail"])
-    turned = build_board_circuit(design, leds=placed(), settings=Settings(resistor_ohm={"the resistor of D1": 1000.0}))
-    assert [string.resistor.ohm for string in turned.strings] == [1000.0, 220.0]
+    changed = build_board_circuit(design, leds=placed(), settings=Settings(resistor_ohm={"the resistor of D1": 1000.0}))
+    assert [string.resistor.ohm for string in changed.strings] == [1000.0, 220.0]
     plain = build_board_circuit(design, leds=placed(), settings=AS_DESIGNED)
     assert [string.resistor.ohm for string in plain.strings] == [470.0, 220.0]
     scan = read(tmp_path, DRIVERS["matrix"])

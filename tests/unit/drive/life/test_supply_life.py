@@ -1,4 +1,4 @@
-"""A life as it is told: over windows that meet their goal when fresh, in hours and evenings, with its range."""
+"""A life as it is reported: over windows that meet their goal when fresh, in hours and evenings, with its range."""
 
 from dataclasses import replace
 
@@ -38,51 +38,51 @@ def test_a_window_that_misses_its_goal_when_fresh_is_named_and_ends_no_life():
     fresh = PER_TEST @ solve_point(circuit()).light_frac
     asked = float(fresh[0]) * 0.8
     dim = PER_TEST * np.array([[1.0], [0.1 * asked / fresh[1]]])  # b shows a tenth of what is asked
-    told = life(asked_cd_m2=asked, luminance_cd_m2=dim)
-    first, second = told.windows
+    reported = life(asked_cd_m2=asked, luminance_cd_m2=dim)
+    first, second = reported.windows
     assert (first.met_when_fresh, second.met_when_fresh) == (True, False)
     assert (second.lit_h, second.goal_stated) == (0.0, True)
     assert second.fresh_cd_m2 == pytest.approx(0.1 * asked)
-    assert told.limiting_window == "a"
-    assert told.lit_h == pytest.approx(followed_h([asked, 0.0]), rel=1e-6)
+    assert reported.limiting_window == "a"
+    assert reported.lit_h == pytest.approx(followed_h([asked, 0.0]), rel=1e-6)
 
 
 def test_where_no_window_meets_the_goal_each_is_followed_to_half_of_its_fresh_light():
     fresh = PER_TEST @ solve_point(circuit()).light_frac
-    told = life(asked_cd_m2=100.0 * float(fresh.max()))
-    assert [window.met_when_fresh for window in told.windows] == [False, False]
-    assert [window.goal_stated for window in told.windows] == [False, False]
-    assert told.lit_h == pytest.approx(followed_h(0.5 * fresh), rel=1e-6)
-    assert told.lit_h > 0.0
+    reported = life(asked_cd_m2=100.0 * float(fresh.max()))
+    assert [window.met_when_fresh for window in reported.windows] == [False, False]
+    assert [window.goal_stated for window in reported.windows] == [False, False]
+    assert reported.lit_h == pytest.approx(followed_h(0.5 * fresh), rel=1e-6)
+    assert reported.lit_h > 0.0
 
 
 def test_a_goal_of_nobody_is_half_of_the_fresh_light_and_evenings_are_hours_over_hours_a_day():
-    told = life(hours_per_day=4.0)
-    assert told.evenings == pytest.approx(told.lit_h / 4.0)
-    assert told.calendar_h > told.lit_h
-    assert [window.goal_cd_m2 / window.fresh_cd_m2 for window in told.windows] == pytest.approx([0.5, 0.5])
+    reported = life(hours_per_day=4.0)
+    assert reported.evenings == pytest.approx(reported.lit_h / 4.0)
+    assert reported.calendar_h > reported.lit_h
+    assert [window.goal_cd_m2 / window.fresh_cd_m2 for window in reported.windows] == pytest.approx([0.5, 0.5])
 
 
 def test_light_that_no_circuit_drives_counts_towards_a_goal():
     fresh = PER_TEST @ solve_point(circuit()).light_frac
-    told = life(asked_cd_m2=float(fresh[0]) + 3.0, beside_cd_m2=np.array([4.0, 0.0]))
-    assert told.windows[0].met_when_fresh
-    assert told.windows[0].goal_cd_m2 == pytest.approx(float(fresh[0]) - 1.0)
+    reported = life(asked_cd_m2=float(fresh[0]) + 3.0, beside_cd_m2=np.array([4.0, 0.0]))
+    assert reported.windows[0].met_when_fresh
+    assert reported.windows[0].goal_cd_m2 == pytest.approx(float(fresh[0]) - 1.0)
 
 
 def test_the_range_holds_the_nominal_life_and_names_the_cases_at_its_ends():
     cases = {"weak": circuit(end="low"), "strong": circuit(end="high")}
-    told = life(cases=cases)
-    assert told.shortest_h <= told.lit_h <= told.longest_h
-    assert told.shortest_case == "weak"
+    reported = life(cases=cases)
+    assert reported.shortest_h <= reported.lit_h <= reported.longest_h
+    assert reported.shortest_case == "weak"
     larger = circuit()
     curve = replace(larger.supply.curve, capacity_mah=2 * larger.supply.curve.capacity_mah)
     assert life(cases={"large": replace(larger, supply=replace(larger.supply, curve=curve))}).longest_case == "large"
 
 
 def test_stages_tell_the_currents_of_every_led_in_order():
-    told = life()
-    assert [stage.stage for stage in told.stages] == ["fresh", "half", "end"]
-    assert told.stages[0].led_ma == pytest.approx(solve_point(circuit()).mean_current_ma.tolist())
-    assert told.stages[1].lit_h == pytest.approx(0.5 * told.lit_h)
-    assert all(np.array(told.stages[2].led_ma) < np.array(told.stages[0].led_ma))
+    reported = life()
+    assert [stage.stage for stage in reported.stages] == ["fresh", "half", "end"]
+    assert reported.stages[0].led_ma == pytest.approx(solve_point(circuit()).mean_current_ma.tolist())
+    assert reported.stages[1].lit_h == pytest.approx(0.5 * reported.lit_h)
+    assert all(np.array(reported.stages[2].led_ma) < np.array(reported.stages[0].led_ma))

@@ -10,13 +10,13 @@ from paneglow.errors import RangeError
 
 def problem(light, *, most, level=None, ratio=None, fixed=None, load_most_ma=1e3):
     light = np.asarray(light, dtype=float)
-    windows, knobs = light.shape
+    windows, variables = light.shape
     return MatchProblem(
         light=light,
         fixed_cd_m2=np.zeros(windows) if fixed is None else np.asarray(fixed, dtype=float),
         ratio=np.ones(windows) if ratio is None else np.asarray(ratio, dtype=float),
         most=np.asarray(most, dtype=float),
-        load_ma=np.ones(knobs),
+        load_ma=np.ones(variables),
         load_most_ma=load_most_ma,
         level_cd_m2=level,
     )
@@ -71,7 +71,7 @@ def test_light_that_a_window_has_already_is_taken_off():
     assert matched.value == pytest.approx([5.0])
 
 
-# The second window's only knob gives 3e-14 cd/m2: the solver cannot tell its share of such a level from rounding
+# The second window's only variable gives 3e-14 cd/m2: the solver cannot tell its share of such a level from rounding
 def test_a_window_that_is_as_good_as_dark_leaves_nothing_to_match():
     matched = match_light(problem([[0.0, 15.0], [3.0, 0.0]], most=[1e-14, 1.0], ratio=[0.5, 1.0], load_most_ma=1.0))
     assert np.all(matched.value == 0.0)
@@ -85,12 +85,12 @@ def test_a_problem_that_makes_no_sense_is_refused(changes):
 
 @st.composite
 def any_problem(draw):
-    windows, knobs = draw(st.integers(1, 4)), draw(st.integers(1, 4))
+    windows, variables = draw(st.integers(1, 4)), draw(st.integers(1, 4))
     numbers = st.floats(0.1, 100.0)
-    light = [[draw(st.one_of(st.just(0.0), numbers)) for _ in range(knobs)] for _ in range(windows)]
+    light = [[draw(st.one_of(st.just(0.0), numbers)) for _ in range(variables)] for _ in range(windows)]
     return problem(
         light,
-        most=[draw(st.floats(0.0, 25.0)) for _ in range(knobs)],
+        most=[draw(st.floats(0.0, 25.0)) for _ in range(variables)],
         ratio=[draw(st.floats(0.2, 5.0)) for _ in range(windows)],
         level=draw(st.one_of(st.none(), st.floats(0.1, 500.0))),
         load_most_ma=draw(st.floats(0.01, 60.0)),
