@@ -174,7 +174,7 @@ def _wiring(group: CircuitGroup, *, settings: Settings) -> Wiring:
             resistor_ohm=dict(zip(group.pins, group.ohms, strict=True)),
             names=None if names is None else dict(zip(group.pins, names, strict=True)),
             power_max_mw=power_mw,
-            duties=dict.fromkeys(group.pins, group.duty_frac) if group.duty_frac < 1.0 else None,
+            duties=dict.fromkeys(group.pins, group.duty_frac),
             sinking=group.sinking,
             port=group.port,
         )
@@ -187,8 +187,7 @@ def _wiring(group: CircuitGroup, *, settings: Settings) -> Wiring:
         )
         for pin, ohm, name in zip(held, group.ohms, names or [""] * len(held), strict=True)
     ]
-    duties = {ref: settings.brightness.get(ref, group.duty_frac) for ref in group.wired}
-    brightness = {ref: duty for ref, duty in duties.items() if duty < 1.0}
+    brightness = {ref: settings.brightness.get(ref, group.duty_frac) for ref in group.wired}
     if group.driver == "charlieplex":
         return charlieplex([ref or None for ref in group.refs], pins=pins, scan=group.scan, brightness=brightness)
     return matrix_scan(

@@ -75,7 +75,7 @@ FLASH_AREA = Threshold(
 )
 STRONG_WORDS = "with a strong supply and LEDs of low forward voltage "
 LIMIT_REMEDIES = {
-    "led": "Raise its resistor, or share the light between two LEDs.",
+    "led": "Raise its resistor, shorten its pulses where it has any, or share the light between two LEDs.",
     "pin": "Raise the resistor, drive fewer LEDs from this pin, or put a transistor behind it.",
     "port": "Spread the LEDs over more ports, light fewer at a time, or raise the resistors.",
     "chip": "Light fewer LEDs at a time, raise the resistors, or drive them by transistors.",
