@@ -46,7 +46,10 @@ def to_plain_text(text: str, *, keep: str = "") -> str:
     >>> to_plain_text("moon\x1b[2J\u202eenap")
     'moon\\x1b[2J\\u202eenap'
     """
-    if text.isascii() and text.isprintable():
+    shown = text
+    for character in keep:
+        shown = shown.replace(character, "")
+    if shown.isprintable():  # nearly always, and many times quicker than to look at each character
         return text
     return "".join(
         character.encode("unicode_escape").decode() if is_hidden(character) and character not in keep else character

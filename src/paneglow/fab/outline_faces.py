@@ -23,6 +23,7 @@ NODE_GRID_MM = 1e-4  # crossings are rounded to 0.1 um, so lines that almost coi
 MAX_POINTS = 30_000  # assumed: ten times the largest of 16 published outlines (3 151 points)
 MAX_FACES = 5_000  # assumed: panels of keyboards have some hundreds
 SLIVER_MM = 0.01  # faces thinner than this lie between two drawings of one edge
+FEW_ENDS = 1_000  # up to these, all distances between ends take less time than a search tree takes to import
 
 Points = npt.NDArray[np.float64]
 
@@ -104,10 +105,17 @@ def _joined_ends(paths: list[Points]) -> list[Points]:
     ends = np.array([path[index] for path in paths for index in (0, -1)]).reshape(-1, 2)
     if not len(ends):
         return []
-    tree = scipy.spatial.cKDTree(ends)
-    if tree.count_neighbors(tree, GAP_MM) > MAX_CROSSINGS + CROSSINGS_PER_SEGMENT * len(ends):
+    most = MAX_CROSSINGS + CROSSINGS_PER_SEGMENT * len(ends)
+    if len(ends) <= FEW_ENDS:
+        apart_mm = _apart_mm(ends, ends)
+        near, pairs = int((apart_mm <= GAP_MM).sum()), np.argwhere(np.triu(apart_mm <= SNAP_MM, k=1))
+    else:
+        tree = scipy.spatial.cKDTree(ends)
+        near, pairs = int(tree.count_neighbors(tree, GAP_MM)), np.empty((0, 2), dtype=int)
+        if near <= most:
+            pairs = tree.query_pairs(SNAP_MM, output_type="ndarray")
+    if near > most:
         raise RangeError(f"too many ends of outline lines lie within {GAP_MM:g} mm; draw each edge once")
-    pairs = tree.query_pairs(SNAP_MM, output_type="ndarray")
     links = scipy.sparse.coo_array(
         (np.ones(len(pairs), dtype=bool), (pairs[:, 0], pairs[:, 1])), shape=(len(ends), len(ends))
     )
@@ -123,16 +131,25 @@ def _joined_ends(paths: list[Points]) -> list[Points]:
     return list(joined.values())
 
 
+def _apart_mm(first: Points, second: Points) -> npt.NDArray[np.float64]:
+    """Distances [mm] between all points of two sets, shape (first, second)."""
+    return np.asarray(np.hypot(*(first[:, None] - second[None]).transpose(2, 0, 1)))
+
+
 def _bridges(paths: Sequence[Points], *, strings: Sequence[LineString]) -> list[LineString]:
     """Short lines from each open end to the nearest open end, other end or line, within the gap allowed."""
     ends = np.array([path[index] for path in paths for index in (0, -1)])
     _, place, count = np.unique(ends, axis=0, return_inverse=True, return_counts=True)
     is_open = count[place.reshape(-1)] == 1
-    tree = scipy.spatial.cKDTree(ends)
+    tree = scipy.spatial.cKDTree(ends) if len(ends) > FEW_ENDS else None
     lines = shapely.STRtree(list(strings))
     bridges = []
     for own in map(int, np.flatnonzero(is_open)):
-        near = [other for other in tree.query_ball_point(ends[own], GAP_MM) if other != own]
+        if tree is None:
+            around = np.flatnonzero(_apart_mm(ends[own][None], ends)[0] <= GAP_MM).tolist()
+        else:
+            around = tree.query_ball_point(ends[own], GAP_MM)
+        near = [other for other in around if other != own]
         others = [other for other in near if other // 2 != own // 2 or strings[own // 2].length > GAP_MM]
         targets = [_as_point(ends[other]) for other in others if is_open[other]]
         targets = targets or [_as_point(ends[other]) for other in others if other // 2 != own // 2]
