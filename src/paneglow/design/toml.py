@@ -158,7 +158,7 @@ def _unreadable_texts(value: Any, place: Place = ()) -> Iterator[str]:
     elif isinstance(value, list | tuple):
         for number, inner in enumerate(value):
             yield from _unreadable_texts(inner, (*place, number))
-    elif isinstance(value, str):
+    elif isinstance(value, str) and not value.isprintable():
         allowed = "\n\t" if place and place[-1] in FREE_TEXTS else ""
         bad = next((sign for sign in value if is_hidden(sign) and sign not in allowed), None)
         if bad is not None:
