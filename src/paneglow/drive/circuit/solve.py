@@ -17,7 +17,14 @@ from paneglow.drive.circuit.parts import Source, supply_source
 from paneglow.drive.circuit.records import Circuit, OperatingPoint
 from paneglow.drive.circuit.steps import Step, build_steps, check_circuit
 from paneglow.errors import DesignError
-from paneglow.physics import junction_slope_v, relative_light, saturation_ma, shockley_current_ma, stacked_curves
+from paneglow.physics import (
+    DiodeCurve,
+    junction_slope_v,
+    relative_light,
+    saturation_ma,
+    shockley_current_ma,
+    stacked_curves,
+)
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -94,30 +101,52 @@ def solve_points(
 def _solve_sources(
     circuit: Circuit, *, steps: tuple[Step, ...], network: Network, sources: list[Source], start_v: FloatArray | None
 ) -> list[OperatingPoint]:
-    curve, flux = (
-        stacked_curves([led.curve for led in circuit.leds]),
-        stacked_curves([led.flux for led in circuit.leds]),
-    )
+    """Operating points at several sources, junctions warmed until nothing changes."""
+    curve = stacked_curves([led.curve for led in circuit.leds])
     thermal_k_per_w = np.array([led.thermal_k_per_w for led in circuit.leds])
     share_frac = np.array([step.share_frac for step in steps])
     junction_c = np.full((len(sources), len(circuit.leds)), circuit.ambient_c)
     node_v = np.zeros((len(sources), network.node_weight.size)) + (0.0 if start_v is None else start_v)
     for _ in range(WARMING_ROUNDS):
-        law = _branch_law(network, sources=sources, junctions=(
-            saturation_ma(curve, junction_c=junction_c), junction_slope_v(curve, junction_c=junction_c),
-            np.broadcast_to(curve.series_ohm, junction_c.shape),
-        ), steps=len(steps))  # fmt: skip
+        law = _branch_law(network, sources=sources, curve=curve, junction_c=junction_c)
         balance = solve_network(network, law=law, start_v=node_v)
         node_v = balance.node_v
-        power_mw = (balance.branch_v * balance.branch_ma)[:, network.diode].reshape(*node_v.shape[:1], len(steps), -1)
-        warm_c = np.minimum(
-            circuit.ambient_c + 1e-3 * thermal_k_per_w * np.einsum("s,csl->cl", share_frac, power_mw), JUNCTION_MOST_C
-        )
+        power_mw = (balance.branch_v * balance.branch_ma)[:, network.diode].reshape(len(sources), len(steps), -1)
+        warmth_k = 1e-3 * thermal_k_per_w * np.einsum("s,csl->cl", share_frac, power_mw)
+        warm_c = np.minimum(circuit.ambient_c + warmth_k, JUNCTION_MOST_C)
         change_k, junction_c = np.abs(warm_c - junction_c), warm_c
         if np.all(change_k <= UNCHANGED_K):
             break
+    return _operating_points(
+        circuit, steps=steps, network=network, balance=balance, sources=sources, junction_c=junction_c
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Balance:
+    """Solved voltages and currents, shapes (case, node) and (case, branch); Newton steps, residual of each case."""
+
+    node_v: FloatArray
+    branch_v: FloatArray
+    branch_ma: FloatArray
+    steps: int
+    residual_ma: FloatArray
+
+
+def _operating_points(
+    circuit: Circuit,
+    *,
+    steps: tuple[Step, ...],
+    network: Network,
+    balance: Balance,
+    sources: list[Source],
+    junction_c: FloatArray,
+) -> list[OperatingPoint]:
+    """What the solved cases say of LEDs, pins, resistors and supply."""
+    share_frac, named, none = np.array([step.share_frac for step in steps]), network.named, np.array([], dtype=np.int64)
+    flux = stacked_curves([led.flux for led in circuit.leds])
     led_ma = balance.branch_ma[:, network.diode].reshape(len(sources), len(steps), -1)
-    lights = relative_light(led_ma, curve=flux, junction_c=junction_c[:, np.newaxis])
+    light = relative_light(led_ma, curve=flux, junction_c=junction_c[:, np.newaxis])
     meant = np.array([[ref in step.meant for ref in circuit.refs] for step in steps]).reshape(len(steps), -1)
     places = [("shared", number) for number in range(len(circuit.shared))]
     places += [("string", number) for number, string in enumerate(circuit.strings) if string.resistor is not None]
@@ -125,9 +154,8 @@ def _solve_sources(
     points = []
     for case, source in enumerate(sources):
         branch_v, branch_ma = balance.branch_v[case], balance.branch_ma[case]
-        weighted_mw, none = network.weight * branch_v * branch_ma, np.array([], dtype=np.int64)
-        pin_ma = [branch_ma[network.named["high", pin.name]] - branch_ma[network.named["low", pin.name]]
-                  for pin in circuit.pins]  # fmt: skip
+        weighted_mw = network.weight * branch_v * branch_ma
+        pin_ma = [branch_ma[named["high", pin.name]] - branch_ma[named["low", pin.name]] for pin in circuit.pins]
         points.append(
             OperatingPoint(
                 refs=circuit.refs,
@@ -137,14 +165,14 @@ def _solve_sources(
                 led_current_ma=led_ma[case],
                 led_voltage_v=branch_v[network.diode].reshape(len(steps), -1),
                 pin_current_ma=np.array(pin_ma).reshape(len(circuit.pins), len(steps)).T,
-                resistor_power_mw=np.array([weighted_mw[network.named.get(name, none)].sum() for name in places]),
-                supply_v=node_v[case, network.named["rail", 0]],
-                supply_current_ma=branch_ma[network.named["supply", 0]],
+                resistor_power_mw=np.array([weighted_mw[named.get(place, none)].sum() for place in places]),
+                supply_v=balance.node_v[case, named["rail", 0]],
+                supply_current_ma=branch_ma[named["supply", 0]],
                 junction_c=junction_c[case],
-                light_frac=share_frac @ lights[case],
+                light_frac=share_frac @ light[case],
                 open_circuit_v=source.voltage_v,
                 depth_frac=source.depth_frac,
-                node_v=node_v[case],
+                node_v=balance.node_v[case],
                 steps_taken=balance.steps,
                 residual_ma=float(balance.residual_ma[case]),
             )
@@ -170,31 +198,23 @@ class BranchLaw:
     series_ohm: FloatArray
 
 
-def _branch_law(network: Network, *, sources: list[Source], junctions: tuple[FloatArray, ...], steps: int) -> BranchLaw:
+def _branch_law(network: Network, *, sources: list[Source], curve: DiodeCurve, junction_c: FloatArray) -> BranchLaw:
     conductance_ms = np.tile(network.conductance_ms, (len(sources), 1))
     force_v = np.zeros_like(conductance_ms)
     volts, fast, slow = (
-        np.array([getattr(source, name) for source in sources])[:, np.newaxis]
-        for name in ("voltage_v", "fast_ohm", "slow_ohm")
+        np.array([[getattr(source, name)] for source in sources]) for name in ("voltage_v", "fast_ohm", "slow_ohm")
     )
     conductance_ms[:, network.fast] = 1e3 / np.maximum(fast, WIRE_OHM)
     conductance_ms[:, network.slow] = 1e3 / np.maximum(slow, WIRE_OHM)
     force_v[:, network.slow if network.slow.size else network.fast] = volts
-    saturation, slope, series = (np.tile(values, (1, steps)) for values in junctions)
+    steps = network.diode.size // junction_c.shape[1]
     return BranchLaw(
-        conductance_ms=conductance_ms, force_v=force_v, saturation_ma=saturation, slope_v=slope, series_ohm=series
+        conductance_ms=conductance_ms,
+        force_v=force_v,
+        saturation_ma=np.tile(saturation_ma(curve, junction_c=junction_c), (1, steps)),
+        slope_v=np.tile(junction_slope_v(curve, junction_c=junction_c), (1, steps)),
+        series_ohm=np.tile(np.broadcast_to(curve.series_ohm, junction_c.shape), (1, steps)),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Balance:
-    """Solved voltages and currents, shapes (case, node) and (case, branch); Newton steps, residual of each case."""
-
-    node_v: FloatArray
-    branch_v: FloatArray
-    branch_ma: FloatArray
-    steps: int
-    residual_ma: FloatArray
 
 
 def solve_network(network: Network, *, law: BranchLaw, start_v: FloatArray) -> Balance:
