@@ -130,7 +130,7 @@ class _Follower:
         placed = {led.ref: led.at_mm for led in self.board.leds} | {one.ref: one.at_mm for one in self.resistors}
         return placed.get(ref)
 
-    def blame(self, code: WiringCode, subject: str, reason: str, *, at_mm: tuple[float, float] | None = None) -> None:
+    def blame(self, code: WiringCode, subject: str, *, reason: str, at_mm: tuple[float, float] | None = None) -> None:
         """Keep a fault; it stands where its subject does unless a place is given."""
         place = self.place(subject) if at_mm is None else at_mm
         rounded = None if place is None else (round(place[0], 4), round(place[1], 4))
@@ -187,7 +187,7 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
     for row in rows:
         if row.ref in follower.unsoldered:
             what = f"Around the middle of {row.ref} there are no two bare lands, one for each of its ends."
-            follower.blame("part-without-lands", row.ref, what, at_mm=(row.x_mm, row.y_mm))
+            follower.blame("part-without-lands", row.ref, reason=what, at_mm=(row.x_mm, row.y_mm))
     for rail in design.rail:
         _check_rail(rail, follower=follower)
     for group in design.circuit:
@@ -247,7 +247,7 @@ def _check_rail(rail: Rail, *, follower: _Follower) -> None:
     else:
         where = rail.net if rail.at_mm is None else f"({rail.at_mm[0]:g}, {rail.at_mm[1]:g}) mm"
         what = f"The {rail.polarity} rail at {where} reaches no LED, neither by copper nor through a resistor."
-        follower.blame("rail-reaches-no-led", "board", what, at_mm=rail.at_mm)
+        follower.blame("rail-reaches-no-led", "board", reason=what, at_mm=rail.at_mm)
 
 
 def _check_strings(group: CircuitGroup, follower: _Follower) -> None:
@@ -270,7 +270,7 @@ def _followed(
         between = follower.path(follower.cathode(first), {follower.anode(second)})
         if between is None:
             what = f"The string {_in_words(leds)} is not joined: copper leads from {first} to no anode of {second}."
-            follower.blame("circuit-wired-otherwise", second, what)
+            follower.blame("circuit-wired-otherwise", second, reason=what)
             return None
         found += between
     ends = (
@@ -316,13 +316,13 @@ def _blame_open_end(
             f"No row of the placement file puts the resistor of {led} ({called}{ohm:g} ohm) on its lands at"
             f" ({free[0]:.2f}, {free[1]:.2f}) mm, so the {electrode} of {led} is open."
         )
-        follower.blame("resistor-missing", name or led, what, at_mm=free)
+        follower.blame("resistor-missing", name or led, reason=what, at_mm=free)
         return
     what = (
         f"The {electrode} of {led} is on {follower.nets.name_of(net)}, from which neither copper nor a resistor leads"
         f" to the {side} rail, as the design says."
     )
-    follower.blame("circuit-wired-otherwise", led, what)
+    follower.blame("circuit-wired-otherwise", led, reason=what)
 
 
 def _unsoldered_near(led: str, *, follower: _Follower) -> bool:
@@ -360,17 +360,17 @@ def _compare_resistor(
         ref = name if name in shorted else min(shorted, key=lambda one: _apart(one, leds[0], follower), default=None)
         by = f"; copper joins both lands of {ref}" if ref else ""
         what = f"{_in_words(leds)} hang on the rails without a resistor{by}, while the design says {declared}."
-        follower.blame("resistor-bypassed", ref or leds[0], what.replace(" hang ", " hangs ", len(leds) == 1))
+        follower.blame("resistor-bypassed", ref or leds[0], reason=what.replace(" hang ", " hangs ", len(leds) == 1))
         return
     values = [known[ref].ohm for ref in found]
     total = sum(value for value in values if value is not None) if None not in values else None
     if name is not None and name not in found and found:
         what = f"Copper puts {_in_words(found)} in series with {_in_words(leds)}, while the design says {declared}."
-        follower.blame("resistor-differs", found[0], what)
+        follower.blame("resistor-differs", found[0], reason=what)
     elif total is not None and abs(total - ohm) > VALUE_FRAC * max(ohm, total):
         of = f"{_in_words(found)} in series with {_in_words(leds)}"
         what = f"The placement file says {total:g} ohm of {of}, while the design says {declared}."
-        follower.blame("resistor-differs", found[0], what)
+        follower.blame("resistor-differs", found[0], reason=what)
 
 
 def _apart(ref: str, led: str, follower: _Follower) -> float:
@@ -446,7 +446,7 @@ def _pins_on_nets(
             f" {follower.nets.name_of(follower.anode(ref))} to {follower.nets.name_of(follower.cathode(ref))}, where"
             f" the other LEDs of these pins do not hang{others}."
         )
-        follower.blame("circuit-wired-otherwise", ref, what)
+        follower.blame("circuit-wired-otherwise", ref, reason=what)
     return {} if wrong else pins
 
 
@@ -462,7 +462,7 @@ def _check_sharing(design: Design, *, follower: _Follower) -> None:
         if len(strings) > 1 and (len(names) > 1 or names == {None}):
             of = _in_words(tuple(string.leds[0] for string in strings))
             what = f"{ref} carries the current of {of} together, while the design gives each of them its own resistor."
-            follower.blame("resistor-shared-by-copper", ref, what)
+            follower.blame("resistor-shared-by-copper", ref, reason=what)
 
 
 def _named_strings(group: CircuitGroup) -> Iterator[tuple[tuple[str, ...], str | None]]:
@@ -488,7 +488,7 @@ def _check_known(design: Design, *, follower: _Follower) -> None:
         reasons.append(f"the placement file states no value of {_in_words(tuple(dict.fromkeys(unread)))}")
     if reasons:
         what = f"Not all that the design declares could be compared with the copper: {'; '.join(reasons)}."
-        follower.blame("circuit-not-checked", "board", what)
+        follower.blame("circuit-not-checked", "board", reason=what)
 
 
 def _in_words(refs: Sequence[str]) -> str:
