@@ -54,13 +54,32 @@ class SceneGeometry(NamedTuple):
 
 
 def build_geometry(scene: Scene) -> SceneGeometry:
-    """Maps of the board with how far its rims are, and the directions that its faces turn toward the viewer."""
+    """Maps of the board with how far its rims are, and the directions that its faces turn toward the viewer.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    SceneGeometry
+    """
     rays, n_rays = build_view_rays(scene)
     return SceneGeometry(build_face_input(scene), rays, n_rays)
 
 
 def clearance_px(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Pixels that one may go in any direction, at least, before meeting a pixel without laminate; shape (y, x)."""
+    """Pixels that one may go in any direction, at least, before meeting a pixel without laminate; shape (y, x).
+
+    Parameters
+    ----------
+    body : ndarray, shape (y, x), uint8
+        What the board is at every pixel.
+
+    Returns
+    -------
+    ndarray, shape (y, x), uint8
+    """
     laminate = body == BODY_LAMINATE
     if laminate.all():
         return np.full(body.shape, FARTHEST_PX, dtype=np.uint8)
@@ -70,7 +89,17 @@ def clearance_px(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
 
 
 def wall_directions(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Direction out of the laminate, in 1/256 turns from +x, as it holds beside a rim; shape (y, x)."""
+    """Direction out of the laminate, in 1/256 turns from +x, as it holds beside a rim; shape (y, x).
+
+    Parameters
+    ----------
+    body : ndarray, shape (y, x), uint8
+        What the board is at every pixel.
+
+    Returns
+    -------
+    ndarray, shape (y, x), uint8
+    """
     laminate = (body == BODY_LAMINATE).astype(np.float32)
     if laminate.all() or min(body.shape) < 2:
         return np.zeros(body.shape, dtype=np.uint8)
@@ -82,7 +111,16 @@ def wall_directions(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
 
 
 def build_face_input(scene: Scene) -> FaceInput:
-    """Maps of the board, contiguous, with how far its rims are."""
+    """Maps of the board, contiguous, with how far its rims are.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    FaceInput
+    """
     n_pixels = scene.body.size
     inner = [layer.copper.ravel() for layer in scene.inner]
     pitch = scene.grid.pitch_mm
@@ -107,6 +145,16 @@ def build_face_input(scene: Scene) -> FaceInput:
 def roughness_kinds(scene: Scene) -> tuple[npt.NDArray[np.int64], FloatArray]:
     """Kind of face of every class, and the roughness of every kind; kind 0 is smooth.
 
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    kind : ndarray, shape (class,), int64
+    alpha : ndarray, shape (kind,)
+        Microfacet width [1].
+
     Raises
     ------
     TransportError
@@ -122,7 +170,24 @@ def roughness_kinds(scene: Scene) -> tuple[npt.NDArray[np.int64], FloatArray]:
 
 
 def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> CoatInput:
-    """Coefficients of the face classes at an emitter's nodes, repeated for every slab version."""
+    """Coefficients of the face classes at an emitter's nodes, repeated for every slab version.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    n_versions : int
+        Slab versions that share a walk; channels are ordered [version, node].
+
+    Returns
+    -------
+    CoatInput
+
+    Raises
+    ------
+    TransportError
+        If a coated class is rough.
+    """
 
     def at_nodes(table: FloatArray) -> FloatArray:
         return np.ascontiguousarray(np.tile(table[:, emitter.nodes], (1, n_versions)))
@@ -158,6 +223,16 @@ def build_coat_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> Coat
 def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ...]) -> SlabInput:
     """The laminate for versions that share one scattering coefficient.
 
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    versions : tuple of Slab
+
+    Returns
+    -------
+    SlabInput
+
     Raises
     ------
     TransportError
@@ -192,7 +267,19 @@ def _at_channels(table: FloatArray, emitter: Emitter, *, n_versions: int) -> Flo
 
 
 def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirInput:
-    """Sheets behind and before the board."""
+    """Sheets behind and before the board.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    n_versions : int
+        Slab versions that share a walk; channels are ordered [version, node].
+
+    Returns
+    -------
+    AirInput
+    """
     nothing = Sheet(distance_mm=0.0, reflect=np.zeros(1), transmit=np.ones(1), haze=0.0)
     sheets = (scene.back_sheet, scene.front_sheet)
     shown = [nothing if sheet is None else sheet for sheet in sheets]
@@ -210,7 +297,20 @@ def build_air_input(scene: Scene, emitter: Emitter, *, n_versions: int) -> AirIn
 
 
 def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_replicas: int = 0) -> EmitterInput:
-    """One LED as scalars and arrays."""
+    """One LED as scalars and arrays.
+
+    Parameters
+    ----------
+    emitter : Emitter
+    number : int
+        Names the random streams.
+    n_versions : int
+    n_replicas : int
+
+    Returns
+    -------
+    EmitterInput
+    """
     opening = (0.0, 0.0) if emitter.opening_mm is None else emitter.opening_mm
     dome, wall = emitter.dome, emitter.light_wall
     n_channels = emitter.nodes.size * n_versions
@@ -243,7 +343,22 @@ def build_emitter_input(emitter: Emitter, *, number: int, n_versions: int, n_rep
 
 
 def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
-    """Directions inside the laminate that every kind of face turns toward the viewer, as `ViewInput.rays`."""
+    """Directions inside the laminate that every kind of face turns toward the viewer, as `ViewInput.rays`.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    rays : ndarray, shape (kind, ray, column)
+    n_rays : ndarray, shape (kind,), int64
+
+    Raises
+    ------
+    TransportError
+        If a coated class is rough.
+    """
     n = scene.refractive_index
     sin_out, cos_out = math.sin(scene.view_angle_rad), math.cos(scene.view_angle_rad)
     _, alphas = roughness_kinds(scene)
@@ -267,7 +382,22 @@ def build_view_rays(scene: Scene) -> tuple[FloatArray, npt.NDArray[np.int64]]:
 def build_view_input(
     scene: Scene, emitter: Emitter, *, n_versions: int, map_grid: Grid, air: AirInput, geometry: SceneGeometry
 ) -> ViewInput:
-    """Where and along which direction light is scored."""
+    """Where and along which direction light is scored.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    n_versions : int
+    map_grid : Grid
+        Where luminance is scored.
+    air : AirInput
+    geometry : SceneGeometry
+
+    Returns
+    -------
+    ViewInput
+    """
     return ViewInput(
         sin_out=math.sin(scene.view_angle_rad),
         cos_out=math.cos(scene.view_angle_rad),

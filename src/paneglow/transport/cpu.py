@@ -19,7 +19,20 @@ from paneglow.transport.tally import BatchTally, TraceJob, count_windows
 def trace_jobs(
     jobs: Iterable[TraceJob], *, seed: int, n_threads: int | None = None
 ) -> Iterator[tuple[TraceJob, BatchTally]]:
-    """Trace one job after the other, each over all threads."""
+    """Trace one job after the other, each over all threads.
+
+    Parameters
+    ----------
+    jobs : iterable of TraceJob
+    seed : int
+    n_threads : int, optional
+        As many as processors where absent.
+
+    Raises
+    ------
+    TransportError
+        If the versions of a job scatter differently, or a coated class is rough.
+    """
     scene, geometry = None, None
     for job in jobs:
         if job.scene is not scene:

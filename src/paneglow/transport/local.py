@@ -44,7 +44,20 @@ class Neighbourhood:
 
 
 def cut_out(scene: Scene, number: int, *, reach_mm: float) -> Neighbourhood:
-    """The surroundings of an emitter up to `reach_mm` to every side, whole map pixels wide."""
+    """The surroundings of an emitter up to `reach_mm` to every side, whole map pixels wide.
+
+    Parameters
+    ----------
+    scene : Scene
+    number : int
+        Of the emitter.
+    reach_mm : float
+        To every side [mm].
+
+    Returns
+    -------
+    Neighbourhood
+    """
     emitter = scene.emitters[number]
     columns, x_origin = _span(emitter.centre_mm[0], reach_mm, scene.map_grid.x_min_mm, scene.map_grid, "n_x")
     rows, y_origin = _span(emitter.centre_mm[1], reach_mm, scene.map_grid.y_min_mm, scene.map_grid, "n_y")

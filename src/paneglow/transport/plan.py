@@ -51,7 +51,19 @@ def find_places(
 
 
 def find_place(scene: Scene, number: int, *, trials: Trials) -> Place:
-    """Surroundings of an emitter, wide enough that its light is as good as dark at their border."""
+    """Surroundings of an emitter, wide enough that its light is as good as dark at their border.
+
+    Parameters
+    ----------
+    scene : Scene
+    number : int
+        Of the emitter.
+    trials : Trials
+
+    Returns
+    -------
+    Place
+    """
     reach_mm = FIRST_REACH_MM
     while True:
         around = cut_out(scene, number, reach_mm=reach_mm)
@@ -65,7 +77,17 @@ def find_place(scene: Scene, number: int, *, trials: Trials) -> Place:
 
 
 def jobs_of(scene: Scene, *, number: int, photons: int) -> Iterator[TraceJob]:
-    """One job per scattering coefficient, the nominal one first and with the most photons."""
+    """One job per scattering coefficient, the nominal one first and with the most photons.
+
+    Parameters
+    ----------
+    scene : Scene
+        The surroundings of one emitter.
+    number : int
+        Names its random streams.
+    photons : int
+        For the nominal version.
+    """
     for indices in slabs_by_scattering(scene.slabs):
         nominal = indices[0] == 0
         wanted = photons if nominal else _end_photons(scene, photons=photons, index=indices[0])

@@ -18,7 +18,19 @@ UPRIGHT = 1.0 - 1e-9  # cosine of the LED's axis to the vertical from which turn
 
 
 def replica_count(scene: Scene, emitter: Emitter, *, n_versions: int) -> int:
-    """Replicas per photon; none where its light meets more than laminate and faces before it can be shared."""
+    """Replicas per photon; none where its light meets more than laminate and faces before it can be shared.
+
+    Parameters
+    ----------
+    scene : Scene
+    emitter : Emitter
+    n_versions : int
+        Slab versions that share a walk; channels are ordered [version, node].
+
+    Returns
+    -------
+    int
+    """
     apart = emitter.opening_mm is not None or emitter.dome is not None or emitter.light_wall is not None
     if apart or emitter.centre_mm[2] > 0.0 or scene.inner:
         return 0
@@ -31,7 +43,21 @@ def replica_count(scene: Scene, emitter: Emitter, *, n_versions: int) -> int:
 
 
 def build_replicas(n: int, *, scene: Scene, emitter: Emitter, n_versions: int) -> Replicas:
-    """Scratch for `n` replicas; they stand in equal turns about the LED where it and the view allow that."""
+    """Scratch for `n` replicas; they stand in equal turns about the LED where it and the view allow that.
+
+    Parameters
+    ----------
+    n : int
+        Replicas per photon.
+    scene : Scene
+    emitter : Emitter
+    n_versions : int
+        Slab versions that share a walk; channels are ordered [version, node].
+
+    Returns
+    -------
+    Replicas
+    """
     turns = np.arange(1, n + 1) / (n + 1) if _may_turn(scene, emitter) else np.zeros(n)
     angle_rad = 2.0 * math.pi * turns
     return Replicas(

@@ -50,7 +50,16 @@ class BatchTally(NamedTuple):
 
 
 def count_windows(scene: Scene) -> int:
-    """Windows that light is booked under by angle; 0 is the front between windows."""
+    """Windows that light is booked under by angle; 0 is the front between windows.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    int
+    """
     return 1 if scene.windows is None else 1 + int(scene.windows.max())
 
 
@@ -134,7 +143,15 @@ class Tally:
 
 
 def add_light(total: npt.NDArray[np.floating], part: npt.NDArray[np.floating], *, corner: tuple[int, int]) -> None:
-    """Add a part of a map [..., y, x] to the whole, in place."""
+    """Add a part of a map [..., y, x] to the whole, in place.
+
+    Parameters
+    ----------
+    total : ndarray, shape (..., y, x)
+    part : ndarray, shape (..., y, x)
+    corner : tuple of int
+        Row and column of the whole map where the part begins.
+    """
     row, column = corner
     height, width = part.shape[-2:]
     total[..., row : row + height, column : column + width] += part
@@ -143,7 +160,20 @@ def add_light(total: npt.NDArray[np.floating], part: npt.NDArray[np.floating], *
 def cut_light(
     part: npt.NDArray[np.floating], *, corner: tuple[int, int], rows: slice, columns: slice
 ) -> npt.NDArray[np.float64]:
-    """Rows and columns of the whole map, from a part of it [..., y, x] that begins at `corner`; 0 beyond the part."""
+    """Rows and columns of the whole map, from a part of it [..., y, x] that begins at `corner`; 0 beyond the part.
+
+    Parameters
+    ----------
+    part : ndarray, shape (..., y, x)
+    corner : tuple of int
+        Row and column of the whole map where the part begins.
+    rows, columns : slice
+        Of the whole map.
+
+    Returns
+    -------
+    ndarray, shape (..., y, x)
+    """
     found = np.zeros((*part.shape[:-2], rows.stop - rows.start, columns.stop - columns.start))
     height, width = part.shape[-2:]
     top, bottom = max(rows.start, corner[0]), min(rows.stop, corner[0] + height)
@@ -156,7 +186,17 @@ def cut_light(
 
 
 def light_of(scene: Scene, tallies: Iterable[tuple[TraceJob, BatchTally]]) -> LedLight:
-    """Versions of all jobs of one emitter in the scene's order; the job of the nominal version comes first."""
+    """Versions of all jobs of one emitter in the scene's order; the job of the nominal version comes first.
+
+    Parameters
+    ----------
+    scene : Scene
+    tallies : iterable of (TraceJob, BatchTally)
+
+    Returns
+    -------
+    LedLight
+    """
     traced = sorted(tallies, key=lambda pair: pair[0].indices)
     n_versions = len(scene.slabs)
     first_job, first = traced[0]
@@ -189,7 +229,16 @@ def _named(rows: FloatArray) -> Fates:
 
 
 def joined(earlier: LedLight, later: LedLight) -> LedLight:
-    """Two independent stages of one LED's trace as one, each by its photons; batches pair up and stay independent."""
+    """Two independent stages of one LED's trace as one, each by its photons; batches pair up and stay independent.
+
+    Parameters
+    ----------
+    earlier, later : LedLight
+
+    Returns
+    -------
+    LedLight
+    """
     photons = earlier.photons + later.photons
     old, new = earlier.photons / photons, later.photons / photons
 

@@ -27,6 +27,17 @@ def absorption_weights(levels: npt.ArrayLike, *, absorb_per_mm: float) -> FloatA
     Light that has gone all kinds of paths is a sum of such exponentials with positive shares, so whatever the shares
     are, the sum of carried luminances with these weights errs by no more than the worst error over the paths
     (`absorption_error`) times the light without absorption. Least squares over `PATHS_MM`.
+
+    Parameters
+    ----------
+    levels : ndarray, shape (level,)
+        Carried absorption [1/mm].
+    absorb_per_mm : float
+        Wanted absorption [1/mm].
+
+    Returns
+    -------
+    ndarray, shape (level,)
     """
     a_k = np.asarray(levels, dtype=np.float64)
     carried = np.exp(-PATHS_MM[:, None] * a_k)
@@ -35,7 +46,20 @@ def absorption_weights(levels: npt.ArrayLike, *, absorb_per_mm: float) -> FloatA
 
 
 def absorption_error(levels: npt.ArrayLike, *, absorb_per_mm: float) -> float:
-    """Worst error of `absorption_weights` over all paths, as a share of the light without absorption."""
+    """Worst error of `absorption_weights` over all paths, as a share of the light without absorption.
+
+    Parameters
+    ----------
+    levels : ndarray, shape (level,)
+        Carried absorption [1/mm].
+    absorb_per_mm : float
+        Wanted absorption [1/mm].
+
+    Returns
+    -------
+    float
+        Share of the light without absorption [1].
+    """
     a_k = np.asarray(levels, dtype=np.float64)
     weights = absorption_weights(a_k, absorb_per_mm=absorb_per_mm)
     off = np.exp(-PATHS_MM[:, None] * a_k) @ weights - np.exp(-PATHS_MM * absorb_per_mm)
@@ -43,7 +67,19 @@ def absorption_error(levels: npt.ArrayLike, *, absorb_per_mm: float) -> float:
 
 
 def scattering_weights(levels: npt.ArrayLike, *, scatter_per_mm: float) -> FloatArray:
-    """Lagrange weights of the carried scattering coefficients, shape (level,)."""
+    """Lagrange weights of the carried scattering coefficients, shape (level,).
+
+    Parameters
+    ----------
+    levels : ndarray, shape (level,)
+        Carried scattering [1/mm].
+    scatter_per_mm : float
+        Wanted scattering [1/mm].
+
+    Returns
+    -------
+    ndarray, shape (level,)
+    """
     s_j = np.asarray(levels, dtype=np.float64)
     weights = np.ones(s_j.size)
     for j in range(s_j.size):

@@ -50,7 +50,16 @@ class ReadyResponse:
 
 
 def ready_response(response: Response) -> ReadyResponse:
-    """Work out once what every question needs."""
+    """Work out once what every question needs.
+
+    Parameters
+    ----------
+    response : Response
+
+    Returns
+    -------
+    ReadyResponse
+    """
     carried = channel_scene(response.scene, channels=response.channels)
     n_channels = carried.wavelength_nm.size
     light = neutral_emitter(n_channels)
