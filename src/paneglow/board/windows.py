@@ -69,7 +69,7 @@ def reading_order(placed: Sequence[Placed]) -> list[int]:
     return order
 
 
-def name_windows(placed: Sequence[Placed], *, named: Sequence[NamedPoint], reach_mm: float) -> list[str]:
+def name_windows(placed: Sequence[Placed], *, named: Sequence[NamedPoint], maps: FaceMaps) -> list[str]:
     """Names of windows that stand in reading order.
 
     Parameters
@@ -78,8 +78,8 @@ def name_windows(placed: Sequence[Placed], *, named: Sequence[NamedPoint], reach
         Windows in reading order.
     named : sequence of NamedPoint
         Names of the design, each with a point inside its window.
-    reach_mm : float
-        A point this near to an outline still counts as inside [mm].
+    maps : FaceMaps
+        Of the board; a point within one pixel of an outline still counts as inside.
 
     Raises
     ------
@@ -88,7 +88,7 @@ def name_windows(placed: Sequence[Placed], *, named: Sequence[NamedPoint], reach
     """
     given: dict[int, NamedPoint] = {}
     for wish in named:
-        index = _window_at(placed, wish, reach_mm=reach_mm)
+        index = _window_at(placed, wish, maps=maps)
         if index in given:
             raise DesignError(
                 f"windows {given[index].name!r} and {wish.name!r} are one opening about "
@@ -109,18 +109,38 @@ def _free_names(taken: set[str]) -> Iterator[str]:
             yield name
 
 
-def _window_at(placed: Sequence[Placed], wish: NamedPoint, *, reach_mm: float) -> int:
+def _window_at(placed: Sequence[Placed], wish: NamedPoint, *, maps: FaceMaps) -> int:
     point = Point(wish.at_mm)
     if not placed:
-        raise DesignError(f"window {wish.name!r} at {_place(wish.at_mm)}: the board has no window at all")
+        raise DesignError(
+            f"window {wish.name!r} at {_place(wish.at_mm)}: {_cover_words(wish.at_mm, maps=maps)}; the board has no "
+            "window at all"
+        )
     distances = [window.polygon.distance(point) for window in placed]
     nearest = min(range(len(placed)), key=distances.__getitem__)
-    if distances[nearest] > reach_mm:
+    if distances[nearest] > maps.grid.pitch_mm:
         raise DesignError(
-            f"window {wish.name!r}: its at_mm {_place(wish.at_mm)} lies in no window; the nearest is "
+            f"window {wish.name!r}: its at_mm {_place(wish.at_mm)} lies in no window, since {_cover_words(wish.at_mm, maps=maps)}; the nearest is "
             f"{distances[nearest]:.2f} mm away, about {_place(placed[nearest].centre_mm)}"
         )
     return nearest
+
+
+def _cover_words(at_mm: tuple[float, float], *, maps: FaceMaps) -> str:
+    """What keeps light from crossing the board at a point."""
+    pixel = maps.grid.pixel_at(x_mm=at_mm[0], y_mm=at_mm[1])
+    if pixel is None or maps.outline_inside[pixel] <= EDGE_LEVEL:
+        return "that is off the board or in a cut-out"
+    if maps.holes[pixel] > EDGE_LEVEL:
+        return "a hole is there"
+    layers = {"front": maps.copper_front, "back": maps.copper_back}
+    layers |= {f"inner {number}": layer for number, layer in enumerate(maps.copper_inner, start=1)}
+    covering = [name for name, copper in layers.items() if copper[pixel] > EDGE_LEVEL]
+    if covering:
+        return f"{' and '.join(covering)} copper lies over it"
+    if maps.mask_front[pixel] > EDGE_LEVEL and maps.mask_back[pixel] > EDGE_LEVEL:
+        return "mask covers both faces there (masked_windows in [board] takes such places too)"
+    return "the opening there is too narrow or too small"
 
 
 def _place(at_mm: tuple[float, float]) -> str:
@@ -211,7 +231,7 @@ def _build_windows(
     grid = maps.grid
     placed = [Placed(build_polygon(region, grid=grid), _centre_mm(region, maps=maps)) for region in regions]
     order = reading_order(placed)
-    names = name_windows([placed[index] for index in order], named=named, reach_mm=grid.pitch_mm)
+    names = name_windows([placed[index] for index in order], named=named, maps=maps)
     labels = np.zeros(grid.shape, dtype=np.int32)
     for number, index in enumerate(order, start=1):
         region = regions[index]
