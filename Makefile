@@ -5,6 +5,7 @@
 #   make docs         write the generated pages again
 #   make proof        the sampled tests with all their photons, z-scores in tests/proof.csv; after a change to transport
 #   make mutants      change one thing at a time in a room and see whether a test notices; ROOM=look NUMBER=60 SEED=1
+#   make fuzz         damaged files into every reader; SECONDS=3600 SEED=1
 #   make reference    trace the scenes of an independent renderer finely, and record tests/reference/RESULTS.md
 #   make bench-speed  time each step, the whole, growth, re-asking and the race with a path tracer, here
 #   make bench-gpu    time tracing on an NVIDIA GPU; needs the extra gpu
@@ -14,7 +15,7 @@ BIN := .venv/bin
 DEMO := examples/harbour-keepsake
 WORKERS := 2
 
-.PHONY: demo test check docs proof mutants reference bench-speed bench-gpu clean
+.PHONY: demo test check docs proof mutants fuzz reference bench-speed bench-gpu clean
 
 demo: .venv/installed-demo
 	@$(BIN)/paneglow light $(DEMO) --out build/demo || [ $$? -eq 1 ]  # 1: done, and the board has flaws, on purpose
@@ -40,6 +41,10 @@ NUMBER := 60
 SEED := 1
 mutants: .venv/installed-dev
 	$(BIN)/python tools/mutants.py --room $(ROOM) --number $(NUMBER) --seed $(SEED)
+
+SECONDS := 600
+fuzz: .venv/installed-dev
+	$(BIN)/python tools/fuzz.py --seconds $(SECONDS) --seed $(SEED)
 
 reference: .venv/installed-dev
 	PYTHONPATH=tests $(BIN)/python -m reference.compare

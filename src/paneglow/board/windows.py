@@ -120,8 +120,9 @@ def _window_at(placed: Sequence[Placed], wish: NamedPoint, *, maps: FaceMaps) ->
     nearest = min(range(len(placed)), key=distances.__getitem__)
     if distances[nearest] > maps.grid.pitch_mm:
         raise DesignError(
-            f"window {wish.name!r}: its at_mm {_place(wish.at_mm)} lies in no window, since {_cover_words(wish.at_mm, maps=maps)}; the nearest is "
-            f"{distances[nearest]:.2f} mm away, about {_place(placed[nearest].centre_mm)}"
+            f"window {wish.name!r}: its at_mm {_place(wish.at_mm)} lies in no window, since "
+            f"{_cover_words(wish.at_mm, maps=maps)}; the nearest is {distances[nearest]:.2f} mm away, about "
+            f"{_place(placed[nearest].centre_mm)}"
         )
     return nearest
 

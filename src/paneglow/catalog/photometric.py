@@ -60,7 +60,7 @@ def read_photometric(path: Path) -> PolarLobe:
         raise CatalogError(f"{path}: cannot be read ({error.strerror})") from error
     try:
         return parse(text)
-    except (ValueError, IndexError) as error:
+    except (ValueError, IndexError, OverflowError) as error:
         raise CatalogError(f"{path}: {error}") from error
 
 
