@@ -250,7 +250,9 @@ def _soldered_by_hand(plan: RunPlan, *, costs: CostFile) -> Iterator[Charge]:
 def _supplied(plan: RunPlan, *, costs: CostFile, value: Mapping[str, Decimal | Exact]) -> Iterator[Charge]:
     scheme = assembly_of(costs)
     codes = {row.item for row in (*plan.machine, *plan.extra)} - set(scheme.stocked)
-    worth = np.broadcast_to(np.asarray(sum((value[code] for code in sorted(codes)), ZERO)), plan.started.shape)
+    worth = np.broadcast_to(
+        np.asarray(sum((worth for code, worth in value.items() if code in codes), ZERO)), plan.started.shape
+    )
     share = np.broadcast_to(np.asarray(worth * scheme.own_parts_percent.share), plan.started.shape)
     minimum = np.broadcast_to(np.asarray(costs.in_base(scheme.own_parts_least, table=scheme)), plan.started.shape)
     raised = np.asarray(share < minimum, dtype=np.bool_)

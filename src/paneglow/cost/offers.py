@@ -6,6 +6,7 @@ result is the optimum, not an approximation. Many runs are bought at once: every
 buy is chosen in floating point; what it costs is exact.
 """
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -222,21 +223,28 @@ def _best_lines(need: Counts, *, offers: Sequence[PriceBreaks], open_at: set[str
     for one in sold:
         for two in sold:
             if one != two and offers[one].pack > 1:
-                for first, second, asked in _splits(need, packed=offers[one], filler=offers[two]):
+                for first, second, asked in _splits(need, packed=offers[one], filler=offers[two], beaten=cost):
                     take({one: first, two: second}, asked=asked)
     return pieces, cost
 
 
-def _splits(need: Counts, *, packed: PriceBreaks, filler: PriceBreaks) -> Iterator[tuple[Counts, Counts, Floats]]:
+def _splits(
+    need: Counts, *, packed: PriceBreaks, filler: PriceBreaks, beaten: Floats
+) -> Iterator[tuple[Counts, Counts, Floats]]:
     """Two lines, of which the one in packs has the lower price of a piece and the other fills up.
 
     If the cheaper of two lines could be had by the piece, it alone would serve better; so it comes in packs, and the
-    other one is too small to be worth whole packs instead: `most` pieces at the most.
+    other one is too small to be worth whole packs instead: `most` pieces at the most. A run whose cost so far,
+    `beaten`, is what the needed pieces cost at the lowest price of either has found its best.
     """
+    together = math.gcd(packed.pack, filler.pack)
+    lowest = np.minimum(packed.prices()[-1], filler.prices()[-1])
+    fees = np.asarray(packed.fee, dtype=np.float64) + np.asarray(filler.fee, dtype=np.float64)
+    least = -(-need // together) * together * lowest + fees
     alone = packed.fewest(need)
     most = _most_filling(need, alone=alone, packed=packed, filler=filler)
     first = packed.fewest(np.maximum(0, need - np.maximum(0, most - filler.leader)))
-    while (left := first < alone).any():
+    while (left := (first < alone) & (least < beaten * CHEAPER)).any():
         usable = packed.usable(first)
         fits = left & (usable > 0) & (usable < need)
         second, asked = filler.best_line(np.where(fits, need - usable, 1))

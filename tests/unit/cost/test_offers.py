@@ -224,6 +224,14 @@ def test_every_reel_loses_its_leader():
     assert bought(290, offer_of((1, "0.10"), **reel)) == [(300, D("30.00"))]
 
 
+def test_offers_at_one_price_are_not_tried_pack_by_pack_in_a_huge_run():
+    # 2.4 million pieces in packs of 5 or 7: nothing beats the pieces needed at their price, so nothing more is tried;
+    # of 2400001, 2399994 + 7 are
+    offers = [offer_of((1, "0.1"), pack=5), offer_of((1, "0.1"), supplier="other", pack=7)]
+    assert bought(2_400_000, *offers) == [(2_400_000, D("240000.0"))]
+    assert sum(count for count, _ in bought(2_400_001, *offers)) == 2_400_001
+
+
 def test_many_runs_at_once_are_bought_like_each_alone():
     chance = random.Random(11)
     offers = [random_offer(chance, item, supplier) for item in "abc" for supplier in "xyz"]
