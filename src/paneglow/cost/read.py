@@ -167,7 +167,7 @@ def _operations(costs: CostFile) -> Iterator[str]:
             yield f"{place}, learning_percent: is 0; allowed is above 0 to 100 (100 learns nothing)"
         if row.solders is not None and row.per != PER_BOARD:
             yield f'{place}, solders: belongs to minutes per board only; write per = "{PER_BOARD}" or leave it out'
-    whole = [row for row in costs.operation if row.solders]
+    whole = [row for row in costs.operation if row.solders and row.per == PER_BOARD]
     for way in costs.build.ways:
         holders = [row.name for row in whole if way in row.ways]
         if len(holders) > 1:

@@ -188,3 +188,37 @@ def test_a_yield_is_stated_in_one_way_and_above_nothing(tmp_path):
 def test_a_missing_file_says_so(tmp_path):
     with pytest.raises(DesignError, match="there is no such file"):
         read_costs(tmp_path / "cost.toml")
+
+
+@pytest.mark.parametrize(
+    ("more", "line"),
+    [
+        (
+            f'[[operation]]\nname = "x"\nper = "part"\nminutes = 1\nlearning_percent = 0\n{STAMP}\n',
+            "[[operation]] 2, learning_percent: is 0; allowed is above 0 to 100 (100 learns nothing)",
+        ),
+        (
+            f'[[operation]]\nname = "x"\nper = "part"\nminutes = 1\nsolders = true\n{STAMP}\n',
+            '[[operation]] 2, solders: belongs to minutes per board only; write per = "board" or leave it out',
+        ),
+        (f'[[fee]]\nname = "a"\npercent = 5\n{STAMP}\n', "[[fee]]: fees need a [sale] they are taken from"),
+        (
+            f'[[process_yield]]\nway = "hand"\njoint_defects_ppm = 1000000\n{STAMP}\n',
+            "[[process_yield]] 1, joint_defects_ppm: is 1000000; allowed is below 1000000",
+        ),
+        (
+            f'[[process_yield]]\nway = "hand"\ngood_percent = 90\nattrition_percent = 100\n{STAMP}\n',
+            "[[process_yield]] 1: no board or no part would ever be good; good_percent must be above 0,"
+            " attrition below 100",
+        ),
+    ],
+)
+def test_what_no_run_can_be_is_refused_in_one_line(tmp_path, more, line):
+    assert problems(tmp_path, PLAIN + more) == [line]
+
+
+def test_yesterdays_names_are_answered_by_todays(tmp_path):
+    lines = problems(tmp_path, PLAIN.replace("price_breaks", "ladder", 1))
+    assert any("unknown key 'ladder'; the nearest known one is price_breaks" in line for line in lines)
+    (line,) = problems(tmp_path, PLAIN + f'[[quality]]\nway = "hand"\ngood_percent = 90\n{STAMP}\n')
+    assert line == "unknown key 'quality'; the nearest known one is process_yield"

@@ -100,6 +100,18 @@ def test_a_margin_no_price_can_reach_says_why():
         price_for_margin(D("0.9"), unit=D(6), terms=TERMS, currency="EUR")
 
 
+def test_where_all_comes_back_the_returns_are_blamed_and_not_the_fees():
+    with pytest.raises(RangeError, match="all pieces come back and are refunded; correct return_percent"):
+        price_for_margin(D("0.1"), unit=D(6), terms=SaleTerms(fees=FEES, returned=D(1)), currency="EUR")
+
+
+def test_without_fees_only_a_margin_of_everything_is_out_of_reach():
+    # A share of the takings below 1 always has a price: 6 / (1 - 0.99) = 600
+    assert price_for_margin(D("0.99"), unit=D(6), terms=SaleTerms(), currency="EUR") == D("600.00")
+    with pytest.raises(RangeError, match="a margin stays below 100 %"):
+        price_for_margin(D(1), unit=D(6), terms=SaleTerms(), currency="EUR")
+
+
 SHARES = st.decimals(min_value=0, max_value="0.3", places=3)
 MONEY = st.decimals(min_value="0.01", max_value=500, places=2)
 

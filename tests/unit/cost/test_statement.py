@@ -248,6 +248,35 @@ def test_two_finishes_must_be_chosen_from():
         build_costing(costs, bill=make_bill())
 
 
+def test_a_service_takes_no_fewer_boards_than_its_minimum():
+    # 10 wanted, 25 the least: 25 x 2.00, 200 LEDs x 0.10; by hand 10 are begun
+    costing = make_costing(SCHEME.replace("setup_per_side", "minimum_boards = 25\nsetup_per_side") + PERFECT)
+    served = state(costing, way="service", good=10)
+    assert (served.started, amounts(served)["bare board"]) == (25, D("50.00"))
+    assert state(costing, way="hand", good=10).started == 10
+
+
+def test_an_order_fee_is_asked_once_with_duty_and_prices_move_by_their_factor():
+    # 8 x 0.20 x 1.5 x 1.05 = 2.52; the fee 4.00 x 1.05 = 4.20, whatever the factor on prices
+    text = PLAIN.replace('item = "led"\n', 'item = "led"\norder_fee = 4\nprice_factor = 1.5\n') + PERFECT
+    text += f'[[supplier]]\nname = "shop"\nduty_percent = 5\n{STAMP}\n'
+    found = state(make_costing(text))
+    assert (amounts(found)["led"], amounts(found)["led, order fee"]) == (D("2.52"), D("4.20"))
+    kinds = {line.what: line.kind for line in found.lines}
+    assert (kinds["led"], kinds["led, order fee"]) == ("variable", "fixed")
+    assert "led: 8 x 0.2 x 1.5 (price factor) + 5 % duty" in {f"{line.what}: {line.working}" for line in found.lines}
+
+
+def test_the_leaders_of_two_reels_are_in_the_working():
+    # 100 boards x 8 = 800 LEDs from reels of 450 that lose 10 each: 440 a reel, so two; 900 x 0.05, 80 of 900 left over
+    reel = PLAIN.replace('item = "led"\n', 'item = "led"\nform = "reel"\npack = 450\nleader = 10\n')
+    reel = reel.replace("{ at = 1, each = 0.20 }, { at = 100, each = 0.10 }", "{ at = 450, each = 0.05 }")
+    found = state(make_costing(reel + PERFECT), good=100)
+    workings = {line.what: line.working for line in found.lines}
+    assert workings["led, reel"] == "820 of 900 (20 on the leader) x 0.05"
+    assert amounts(found)["led, reel, left over"] == D("4.00")
+
+
 @given(
     st.sampled_from(["hand", "mixed", "service"]),
     st.integers(1, 10_000),
