@@ -159,7 +159,8 @@ def spoilt_rows(rng, placement, refs):
     ref = rng.choice(refs)
     row = next(one for one in placement.rows if one.ref == ref)
     backwards = {"rotation_deg": -row.rotation_deg}
-    matters = abs((2 * row.rotation_deg + 180.0) % 360 - 180.0) > 0.01
+    # A part is placed within a few degrees: turned by less, it is no wrong one (`ASKEW_DEG` of assembly/other_rows.py)
+    matters = abs((2 * row.rotation_deg + 180.0) % 360 - 180.0) > 20.0
     kinds = [{"rotation_deg": row.rotation_deg + turn} for turn in TURNED_DEG]
     kinds += [{"side": "front" if row.side == "back" else "back"}, *([backwards] if matters else [])]
     return row.ref, rng.choice(kinds)
