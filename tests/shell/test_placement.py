@@ -1,5 +1,6 @@
 """`paneglow placement` on the demonstration, and mistakes about rails, netlists and placement files in one line."""
 
+import json
 import shutil
 from pathlib import Path
 
@@ -84,7 +85,8 @@ def test_a_file_read_by_another_rule_than_it_was_made_stops_the_check(demo):
     result = run("check", demo)
     assert result.exit_code == 1
     assert "0 of 16 LEDs are the right way round" in result.stdout
-    assert "led-reversed" in run("check", demo, "--json").stdout
+    found = json.loads(run("check", demo, "--json").stdout)["findings"]
+    assert ("placement-misread", "error") in {(one["code"], one["severity"]) for one in found}
 
 
 def test_the_design_may_not_contradict_what_the_file_says_of_itself(demo):
