@@ -15,51 +15,57 @@ CLEAR_MAJORITY = 0.9  # chosen: one state that holds less of a face than this is
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Crossing:
-    """Share of each pixel that is laminate with no copper on any layer, by where the mask is open.
+    """Share of each pixel that is laminate with no copper on any layer, by where the mask is open; all 0 to 1, [y, x].
 
     Shares of one pixel are combined by their least, which is exact where at most one edge runs through the pixel and
-    where edges of several layers coincide. `hatched` says where copper hatching is so fine that it counts as copper.
+    where edges of several layers coincide. Each map is made when asked for: a large board would hold five at once.
     """
 
-    hatched: CoverageMap
-    front_open: CoverageMap
-    back_open_only: CoverageMap
-    both_open: CoverageMap
-    one_open: CoverageMap
-    masked: CoverageMap
+    free: CoverageMap  # Laminate without copper
+    hatched: CoverageMap  # Copper hatching so fine that it counts as copper
+    mask_front: CoverageMap  # Front mask
+    mask_back: CoverageMap  # Back mask
+
+    @property
+    def front_open(self) -> CoverageMap:
+        """Mask open on the front, whatever the back wears."""
+        found: CoverageMap = np.minimum(self.free, 1.0 - self.mask_front)
+        return found
+
+    @property
+    def back_open_only(self) -> CoverageMap:
+        """Mask open on the back and closed on the front."""
+        found: CoverageMap = np.minimum(np.minimum(self.free, self.mask_front), 1.0 - self.mask_back)
+        return found
+
+    @property
+    def both_open(self) -> CoverageMap:
+        """Mask open on both faces."""
+        found: CoverageMap = np.minimum(self.front_open, 1.0 - self.mask_back)
+        return found
+
+    @property
+    def one_open(self) -> CoverageMap:
+        """Mask open on just one face."""
+        found: CoverageMap = np.maximum(np.minimum(self.front_open, self.mask_back), self.back_open_only)
+        return found
+
+    @property
+    def masked(self) -> CoverageMap:
+        """Mask closed on both faces."""
+        found: CoverageMap = np.minimum(np.minimum(self.free, self.mask_front), self.mask_back)
+        return found
 
 
 def build_crossing(maps: FaceMaps) -> Crossing:
-    """Coverage of the ways light can cross.
-
-    Parameters
-    ----------
-    maps : FaceMaps
-        Coverage maps of one board.
-
-    Returns
-    -------
-    Crossing
-        All arrays float32, shape (y, x), 0 to 1.
-    """
+    """Coverage of the ways light can cross."""
     free = maps.inside.copy()
     hatched = np.zeros_like(free)
     for copper in (maps.copper_front, *maps.copper_inner, maps.copper_back):
         np.minimum(free, 1.0 - copper, out=free)
         spread = over_squares(copper, side=HATCH_SPAN_PX, combine=np.maximum, mode="edge")
         np.maximum(hatched, over_squares(spread, side=HATCH_SPAN_PX, combine=np.minimum, mode="edge"), out=hatched)
-    front_open = np.minimum(free, 1.0 - maps.mask_front)
-    front_masked = np.minimum(free, maps.mask_front)
-    front_only = np.minimum(front_open, maps.mask_back)
-    back_only = np.minimum(front_masked, 1.0 - maps.mask_back)
-    return Crossing(
-        hatched=hatched,
-        front_open=front_open,
-        back_open_only=back_only,
-        both_open=np.minimum(front_open, 1.0 - maps.mask_back),
-        one_open=np.maximum(front_only, back_only),
-        masked=np.minimum(front_masked, maps.mask_back),
-    )
+    return Crossing(free=free, hatched=hatched, mask_front=maps.mask_front, mask_back=maps.mask_back)
 
 
 def build_face_cover(region: Region, *, mask: CoverageMap, legend: CoverageMap) -> FaceCover:

@@ -37,22 +37,23 @@ def build_face_maps(fabrication: Fabrication, *, pitch_mm: float) -> FaceMaps:
     plated = draw_holes([hole for hole in fabrication.holes if hole.plated], grid=grid)
 
     def drawn(role: str) -> CoverageMap:
-        inside: CoverageMap = np.minimum(_draw(fabrication, role, grid=grid), whole)
-        return inside
+        layer = _draw(fabrication, role, grid=grid)
+        return np.minimum(layer, whole, out=layer)
 
     def mask(role: str) -> CoverageMap:
         if role not in fabrication.drawings:
             return np.zeros_like(whole)
-        covered: CoverageMap = np.minimum(1.0 - _draw(fabrication, role, grid=grid), whole)
-        return covered
+        layer = _draw(fabrication, role, grid=grid)
+        np.subtract(np.float32(1), layer, out=layer)
+        return np.minimum(layer, whole, out=layer)
 
     return FaceMaps(
         grid=grid,
         outline=fabrication.outline,
         outline_inside=whole,
         inside=np.minimum(whole, 1.0 - holes),
-        holes=np.minimum(holes, whole),
-        plated_holes=np.minimum(plated, whole),
+        holes=np.minimum(holes, whole, out=holes),
+        plated_holes=np.minimum(plated, whole, out=plated),
         copper_front=drawn("copper_front"),
         copper_back=drawn("copper_back"),
         copper_inner=tuple(drawn(role) for role in sorted(fabrication.drawings) if role.startswith("copper_inner_")),

@@ -23,6 +23,7 @@ WIDTH_TOLERANCE_PX = 0.1  # edge position from coverage: exact for straight edge
 # A disc leaves (sqrt(2) - 1) of its radius uncovered on the diagonal of a right-angled corner; given back to the region
 CORNER_REACH = np.sqrt(2.0) - 1.0
 NEIGHBOURS = np.array([(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right])
+STRIP_PX = 4_000_000  # pixels worked on at once where a zone is large
 DENSE_CENTRES = 4  # discs put down one by one are quicker than a distance transform up to so many pixels per pixel
 PADDING = 1  # closed pixels put round every map, so that its border is an edge
 HALF_DIAGONAL_PX = np.sqrt(0.5)
@@ -191,18 +192,33 @@ def edge_distance(is_open: Bools, coverage: CoverageMap) -> EdgeDistance:
     """
     height, width = is_open.shape
     nearest = scipy.ndimage.distance_transform_edt(is_open, return_distances=False, return_indices=True)
-    down = nearest[0] - np.arange(height, dtype=np.int32)[:, None]
-    right = nearest[1] - np.arange(width, dtype=np.int32)[None, :]
-    open_cover = np.where(is_open, coverage, np.float32(0))
-    neighbours = _sum_of_nine(is_open.view(np.uint8))
-    inner = _sum_of_nine(open_cover) / np.maximum(neighbours, 1)
-    shift = coverage - open_cover + np.where(neighbours > 0, inner, np.float32(1))
+    shift = np.empty(is_open.shape, dtype=np.float32)
     distance = np.zeros(is_open.shape)
-    here = np.flatnonzero(is_open)
-    to_closed = np.sqrt(np.square(down.ravel()[here], dtype=np.float64) + np.square(right.ravel()[here]))
-    closed = nearest[0].ravel()[here].astype(np.intp) * width + nearest[1].ravel()[here]
-    distance.ravel()[here] = to_closed - 1.5 + shift.ravel()[closed]
-    return EdgeDistance(distance=distance, down=down, right=right)
+    # Strip by strip, as a zone may be a whole board and every one of these arrays a quarter of a gigabyte
+    strips = [
+        slice(top, min(top + max(1, STRIP_PX // width), height)) for top in range(0, height, max(1, STRIP_PX // width))
+    ]
+    for strip in strips:
+        shift[strip] = _edge_shift(is_open, coverage, strip=strip)
+    for strip in strips:
+        rows, columns = np.nonzero(is_open[strip])
+        rows += strip.start
+        closed = nearest[0][rows, columns], nearest[1][rows, columns]
+        to_closed = np.sqrt((closed[0] - rows) ** 2.0 + (closed[1] - columns) ** 2.0)
+        distance[rows, columns] = to_closed - 1.5 + shift[closed]
+    nearest[0] -= np.arange(height, dtype=np.int32)[:, None]
+    nearest[1] -= np.arange(width, dtype=np.int32)[None, :]
+    return EdgeDistance(distance=distance, down=nearest[0], right=nearest[1])
+
+
+def _edge_shift(is_open: Bools, coverage: CoverageMap, *, strip: slice) -> CoverageMap:
+    """How far the edge lies inside a closed pixel's border [px], plus 1, for the rows of a strip."""
+    around = slice(max(0, strip.start - 1), strip.stop + 1)
+    open_cover = np.where(is_open[around], coverage[around], np.float32(0))
+    neighbours = _sum_of_nine(is_open[around].view(np.uint8))
+    inner = _sum_of_nine(open_cover) / np.maximum(neighbours, 1)
+    shift: CoverageMap = coverage[around] - open_cover + np.where(neighbours > 0, inner, np.float32(1))
+    return shift[strip.start - around.start :][: strip.stop - strip.start]
 
 
 def _sum_of_nine(cells: npt.NDArray[Any]) -> npt.NDArray[Any]:

@@ -175,8 +175,8 @@ def survey_windows(maps: FaceMaps, *, named: Sequence[NamedPoint] = (), masked_w
         A named point in no window, two names for one window.
     """
     crossing = build_crossing(maps)
-    sources = (crossing.front_open, crossing.back_open_only) + ((crossing.masked,) if masked_windows else ())
-    opened = [_opened(source, hatched=crossing.hatched, maps=maps) for source in sources]
+    names = ("front_open", "back_open_only", "masked")[: 3 if masked_windows else 2]
+    opened = [_opened(getattr(crossing, name), hatched=crossing.hatched, maps=maps) for name in names]
     regions = [region for result in opened for region in result.wide]
     kinds = [kind_of(region, maps=maps, rule=RULE) for region in regions]
     kept = [region for region, kind in zip(regions, kinds, strict=True) if kind is None]
@@ -211,15 +211,15 @@ def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps, with_n
 
 def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal, ...], list[Region]]:
     """Totals per exposure, and the large regions under mask on both faces."""
-    sources: tuple[tuple[Exposure, CoverageMap], ...] = (
-        ("bare both faces", crossing.both_open),
-        ("bare one face", crossing.one_open),
-        ("masked both faces", crossing.masked),
-    )
+    sources: dict[Exposure, str] = {
+        "bare both faces": "both_open",
+        "bare one face": "one_open",
+        "masked both faces": "masked",
+    }
     totals: list[ExposureTotal] = []
     masked: list[Region] = []
-    for exposure, coverage in sources:
-        masked = list(_opened(coverage, hatched=crossing.hatched, maps=maps, with_narrow=False).wide)
+    for exposure, name in sources.items():
+        masked = list(_opened(getattr(crossing, name), hatched=crossing.hatched, maps=maps, with_narrow=False).wide)
         areas = [region.swept_px * maps.grid.pixel_area_mm2 for region in masked]
         regions = sum(area > RULE.least_area_mm2 for area in areas)
         totals.append(ExposureTotal(exposure=exposure, area_mm2=sum(areas), regions=regions))

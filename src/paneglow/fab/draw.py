@@ -82,6 +82,8 @@ def _coverage(marks: Sequence[Mark], *, grid: Grid) -> npt.NDArray[np.float32]:
     for row in range(0, grid.n_y, side):
         for column in range(0, grid.n_x, side):
             _draw_tile(picture, samples=samples, column=column, row=row)
+            if not samples.any():
+                continue
             part = coverage[row : row + side, column : column + side]
             part[...] = _sample_counts(samples, side=side)[: part.shape[0], : part.shape[1]]
     coverage *= np.float32(1 / SAMPLES_PER_SIDE**2)
