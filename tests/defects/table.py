@@ -604,6 +604,134 @@ HEAT = (
 )
 
 
+LONG_LENS = 'lens_length_mm = { value = 2.9, origin = "sourced", source = "own sheet" }'
+MORE = (
+    *_each(
+        ("D3", "D6", "D7", "D10", "D11", "D13"),
+        "also turned by half",
+        lambda folder, ref: folder.row(ref, turn=180.0),
+        "led-reversed",
+        says=("anode",),
+    ),
+    *_each(
+        ("R2", "R8", "R13", "R16"),
+        "resistor across its lands",
+        lambda folder, ref: folder.row(ref, turn=270.0),
+        "part-across-its-lands",
+        remedy=("rotation of its row",),
+    ),
+    *_each(
+        ("R4", "R9", "R14"),
+        "no row for",
+        lambda folder, ref: folder.drop(ref),
+        "resistor-missing",
+        says=("No row of the placement file",),
+        remedy=("with its value",),
+    ),
+    *_each(
+        ("R1", "R10"),
+        "wrong face of",
+        lambda folder, ref: folder.row(ref, side="Top"),
+        "part-without-lands",
+        remedy=("face of",),
+    ),
+    *_each(
+        ("D10", "D11"),
+        "small shift of",
+        lambda folder, ref: folder.row(ref, move=(0.0, 1.2)),
+        "land-overhung",
+        says=("hangs over its land",),
+        remedy=("Move or widen",),
+    ),
+    harbour(
+        "three resistors in a ring",
+        lambda folder: (folder.swap("R2", "R3"), folder.swap("R3", "R4")),
+        "resistor-differs",
+        "R3",
+        says=("in series with D4", "R4 of 8200 ohm"),
+    ),
+    harbour(
+        "value in words of ten",
+        lambda folder: folder.row("R1", value="68k 0603"),
+        "resistor-differs",
+        "R1",
+        says=("68000 ohm", "R1 of 6800 ohm"),
+    ),
+    harbour(
+        "too much current",
+        lambda folder: folder.design("    6800, 8200", "    10, 8200"),
+        "led-limit-passed",
+        "D1",
+        remedy=("Raise its resistor",),
+    ),
+    harbour(
+        "no tape told",
+        lambda folder: folder.part("hk-side-green", "tape = ", "# tape = "),
+        "tape-unknown",
+        "D15",
+        severity="note",
+        remedy=("EIA-481",),
+    ),
+    harbour(
+        "a part of no evidence",
+        lambda folder: folder.part(
+            "hk-chip-blue", 'kind = "meter-test", date = 2026-06-02, who = "invented builder"', 'kind = "unverified"'
+        ),
+        "mark-unverified",
+        "D16",
+        severity="warning",
+        says=("no evidence", "blocks release"),
+    ),
+    harbour(
+        "window without light",
+        lambda folder: folder.design('window = "wave-blue"', 'window = "wave-long"'),
+        "window-unlit",
+        "wave-blue",
+        severity="warning",
+    ),
+    harbour(
+        "legs off the edge",
+        lambda folder: folder.row("D15", move=(-6.9, 0.0)),
+        "led-over-outline",
+        "D15",
+        remedy=("inward",),
+    ),
+    harbour(
+        "the lens on its lands",
+        lambda folder: (
+            folder.design('window = "port"\ngap_mm = 0.6', 'window = "port"'),
+            folder.part("hk-chip-red", 'like = "tv-1206-red"', 'like = "tv-1206-red"\n' + LONG_LENS),
+        ),
+        "lens-on-land",
+        "D12",
+        severity="warning",
+        remedy=("further apart",),
+    ),
+    harbour(
+        "solder beside a body",
+        lambda folder: (
+            folder.draw("mask-back", (38.7, 36.35), width=0.9),
+            folder.draw("copper-back", (38.7, 36.35), width=0.9),
+        ),
+        "bare-copper-near",
+        "D8",
+        severity="warning",
+        remedy=("close the mask",),
+    ),
+    harbour(
+        "flashing fast",
+        lambda folder: (
+            folder.design('kind = "coin-cell"', 'kind = "coin-cell"\nflash_hz = 10'),
+            folder.design("distance_mm = 400", "distance_mm = 60"),
+        ),
+        "flashes-too-fast",
+        "board",
+        says=("10 flashes",),
+        remedy=("three times",),
+    ),
+)
+
+
 def reels(name, make, code, subject, **rest):
     return Defect(folder="reels", name=name, make=make, code=code, subject=subject, **rest)
 
@@ -646,6 +774,34 @@ REELS = (
         lambda folder: folder.design('net = "+3.3V"', 'net = "unconnected-(J1-SDA-Pad3)"'),
         "rail-reaches-no-led",
         "board",
+    ),
+)
+
+
+MORE_REELS = (
+    reels("resistor moved", lambda folder: folder.row("R3", move=(1.5, 0.5)), "part-without-lands", "R3"),
+    reels("resistors swapped in value", lambda folder: folder.row("R1", value="3k3"), "resistor-differs", "R1"),
+    reels("LED a quarter round", lambda folder: folder.row("D3", turn=90.0), "land-missing", "D3"),
+    reels(
+        "declared in series",
+        lambda folder: folder.design('[["D1"], ["D2"], ["D3"]]', '[["D1", "D2"], ["D3"]]'),
+        "circuit-wired-otherwise",
+        "D2",
+        says=("D1, D2",),
+    ),
+    reels(
+        "a resistor less on paper",
+        lambda folder: folder.design("resistor_ohm = [330]", "resistor_ohm = [330, 0, 330]"),
+        "resistor-differs",
+        "R2",
+        says=("330 ohm of R2", "0 ohm"),
+    ),
+    reels(
+        "bypassed, the middle one",
+        lambda folder: folder.draw("CuBottom", (122.0, -70.5), (122.0, -68.5), width=0.4),
+        "resistor-bypassed",
+        "R2",
+        says=("D2",),
     ),
 )
 
@@ -739,4 +895,17 @@ SHEEP = (
     ),
 )
 
-DEFECTS = (*TURNED_ROWS, *WRONG_RULES, *LEGEND, *CHAIN, *LANDS, *PLACES, *HEAT, *REELS, *DISC, *SHEEP)
+DEFECTS = (
+    *TURNED_ROWS,
+    *WRONG_RULES,
+    *LEGEND,
+    *CHAIN,
+    *LANDS,
+    *PLACES,
+    *HEAT,
+    *MORE,
+    *REELS,
+    *MORE_REELS,
+    *DISC,
+    *SHEEP,
+)

@@ -116,6 +116,9 @@ def _notes(led: PlacedLed, *, told: Sequence[LedPolarity]) -> Iterator[str]:
     mark = told[0].mark
     if mark is not None and mark.visible:
         yield f"Its {mark.shape} means the {mark.means}."
+    elif mark is not None:
+        yield f"Its {mark.shape}, which means the {mark.means}, is underneath once mounted."
+        yield told[0].how_to_test
     else:
         yield told[0].how_to_test
     if led.mounting in FACES_BOARD:

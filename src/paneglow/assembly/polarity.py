@@ -279,10 +279,7 @@ def _how_to_test(led: PlacedLed, *, mark: MarkOnBoard | None) -> str:
     if mark is None:
         return f"{METER}. Do this before it is soldered: its record states no mark."
     if not mark.visible and led.mounting == "lens_down":
-        return (
-            f"Its {mark.shape} ({mark.means}) is underneath once mounted. Turn it over about its long axis and the mark"
-            f" keeps its end; about its short axis the ends are swapped. {METER}."
-        )
+        return f"Turn the part about its long axis: ends stay. About its short axis: ends swap. {METER}."
     if not mark.visible:
-        return f"Its {mark.shape} ({mark.means}) is underneath once mounted. {METER}."
+        return f"{METER}."
     return f"Its {mark.shape} ({mark.means}) shows at the {mark.direction} as seen from the {led.side}. {METER}."

@@ -184,7 +184,7 @@ def test_a_mark_on_top_vanishes_lens_down_and_shows_otherwise():
     _, board, polarity = chain(seed=11)
     for led, one in zip(board.leds, polarity.leds, strict=True):
         assert one.mark.visible is (led.mounting != "lens_down"), "marks of these parts are on top"
-        assert ("underneath" in one.how_to_test) is (led.mounting == "lens_down")
+        assert ("ends stay" in one.how_to_test) is (led.mounting == "lens_down")
     styles = {led.mounting for led in board.leds}
     assert styles > {"lens_down"}, "both kinds are on this board"
 

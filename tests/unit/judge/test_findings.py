@@ -279,8 +279,8 @@ def test_an_uneven_window_names_its_faded_end():
     # The map falls by 5.05 cd/m2 per 0.5 mm toward +x, from 299 to 203 over the window; a quarter of the peak of 1000
     # is 250, passed at 15 mm: brightest is the first mm, faded the right half
     assert finding.at_mm == pytest.approx((10.5, 15.0))
-    assert "50 % of it is darker than a quarter" in finding.reason
-    assert "about 7 mm from there at its right end" in finding.reason
+    assert "50 % of the window is darker than a quarter" in finding.reason
+    assert "the right end, about 7 mm away, fades" in finding.reason
     assert "(17.5, 15.0) mm" in finding.remedy
 
 
@@ -292,7 +292,9 @@ def test_a_window_that_fades_all_round_is_told_apart():
     assert "toward the rim on all sides" in finding.reason
 
 
-@pytest.mark.parametrize(("apart_mm", "where"), [(1.5, "toward the rim on all sides"), (2.5, "at its right end")])
+@pytest.mark.parametrize(
+    ("apart_mm", "where"), [(1.5, "toward the rim on all sides"), (2.5, "the right end, about 2.5 mm away")]
+)
 def test_a_fade_is_put_at_an_end_from_fifteen_percent_of_the_windows_size_on(apart_mm, where):
     # 15 % of the diagonal of 10 x 10 mm is 2.1 mm: brightest strip about x = 10.5 mm, one dark strip `apart_mm` on
     x_mm, _ = np.meshgrid(cases.MAP_GRID.x_centres_mm(), cases.MAP_GRID.y_centres_mm())

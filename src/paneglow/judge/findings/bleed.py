@@ -84,5 +84,5 @@ def _remedy(culprits: list[tuple[str, float]], *, window: Window, board: Board) 
         return "Look for an LED that no window is named for."
     led = next(led for led in board.leds if led.ref == culprits[0][0])
     near = distance_to_window_mm(led, window=window) < GUIDED_REACH_MM.value
-    apart = f", move {led.ref} toward {GUIDED_REACH_MM.value:g} mm away" if near else ""
+    apart = f", move {led.ref} up to {GUIDED_REACH_MM.value:g} mm away from it" if near else ""
     return f"Put a row of plated vias between {led.ref} and the window as a wall{apart}, or lower its current."

@@ -31,8 +31,8 @@ def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
         return
     yield Fault(
         reason=f"Laminate {laminate.code} is assumed, not measured, so every prediction is a range.",
-        remedy="Make a coupon from the lot you will ship and photograph it beside a step of known thicknesses;"
-        " a measured lot narrows the ranges.",
+        remedy="Cut a piece of the laminate delivery that you will ship, measure what share of red, green and blue"
+        " light it passes, and name it as your own laminate; that narrows the ranges.",
     )
 
 

@@ -56,8 +56,7 @@ def window_uneven(context: LightContext) -> Iterable[Fault]:
         yield Fault(
             subject=seen.name,
             at_mm=fade.bright_mm,
-            reason=f"{to_range(seen.evenness_stops, unit='stops')} from brightest to darkest, evenness"
-            f" {to_range(seen.evenness)}: {reason}.",
+            reason=f"{reason} ({to_range(seen.evenness_stops, unit='stops')} in all).",
             remedy=remedy,
         )
 
@@ -92,13 +91,13 @@ def _fade_words(window: Window, *, fade: _Fade) -> tuple[str, str]:
     x_min, y_min, x_max, y_max = window.bbox_mm
     size_mm = float(np.hypot(x_max - x_min, y_max - y_min))
     apart_mm = math.dist(fade.bright_mm, fade.faded_mm)
-    dark = f"{to_share(fade.faded_frac)} of it is darker than a quarter of that"
+    start = f"Brightest at {to_place(fade.bright_mm)}"
+    dark = f"{to_share(fade.faded_frac)} of the window is darker than a quarter of its brightest place"
     if apart_mm < RIM_FADE_FRAC.value * size_mm:
-        reason = f"brightest at {to_place(fade.bright_mm)}, {dark}, toward the rim on all sides"
+        reason = f"{start}; it fades toward the rim on all sides, and {dark}"
         return reason, "Add a diffuser (hot glue, a film), or set the LED farther behind."
     heading = to_heading(fade.bright_mm, end_mm=fade.faded_mm)
-    where = f"about {to_number(apart_mm)} mm from there at its {heading} end"
-    reason = f"brightest at {to_place(fade.bright_mm)}, {dark}, {where}"
+    reason = f"{start}; the {heading} end, about {to_number(apart_mm)} mm away, fades, and {dark}"
     return (
         reason,
         f"Set a second LED near {to_place(fade.faded_mm)}; a diffuser (hot glue, a film), or the LED farther away, also"

@@ -48,8 +48,8 @@ def lens_down_unsteady(context: BoardContext) -> Iterable[Fault]:
         reasons = {
             "rocks": f"{refs_of(leds)} rock on their lens: the weight holds them level only while their two joints"
             f" differ by less than {_share_range(held)}; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
-            "hangs": f"{refs_of(leds)} are to stand {to_number(lift_of(leds[0]))} mm off the laminate with nothing but"
-            f" solder under them; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
+            "hangs": f"{len(leds)} LEDs ({refs_of(leds)}) hang {to_number(lift_of(leds[0]))} mm above the board, held"
+            f" by solder alone; they may tilt by up to {to_number(wobble.tilt_most_deg)} degrees.",
         }
         yield led_fault(
             leds[0],

@@ -262,10 +262,11 @@ def mark_hidden_once_mounted(context: BoardContext) -> Iterable[Fault]:
     for group in _by_part(context):
         polarity = group[0][1]
         if polarity.mark is not None and not polarity.mark.visible:
+            leds = refs_of(led for led, _ in group)
             yield led_fault(
                 group[0][0],
-                reason=f"The {polarity.mark.shape} of {polarity.part} ({refs_of(led for led, _ in group)}) is"
-                f" underneath once it is mounted {polarity.mounting.replace('_', ' ')}.",
+                reason=f"The {polarity.mark.shape} of {polarity.part} ({leds}), which means the"
+                f" {polarity.mark.means}, is underneath once it is mounted {polarity.mounting.replace('_', ' ')}.",
                 remedy=polarity.how_to_test,
             )
 
