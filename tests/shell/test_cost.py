@@ -153,7 +153,10 @@ def test_without_a_cost_file_it_works_from_ranges_and_writes_one_to_start_from(f
     assert record.answer.cheapest is None
     assert {row.origin for _, row in dated_tables(record.inputs)} == {"assumed"}
     assert all(row.worst > row.best for row in record.answer.risks)
-    assert any(line.what == "cell holder" for line in record.answer.statements[0].lines)
+    workings = {line.what: line.working for line in record.answer.statements[0].lines}
+    assert workings["hk-chip-amber"].endswith(" x 0.2")
+    assert workings["resistor-0603"].endswith(" x 0.02")
+    assert workings["cell holder"].endswith(" x 0.5")
     text = (design / "cost.toml").read_bytes()
     again = run(design, *ON, "--json")
     assert again.stdout == first.stdout

@@ -115,6 +115,24 @@ def test_the_best_run_with_fixed_costs_is_that_of_trying_every_one():
     assert found.critical_ratio == pytest.approx(3 / 7, abs=1e-12)
 
 
+def test_what_is_left_after_pieces_sold_twice_brings_its_salvage():
+    # A sure demand of 100, half a piece used up a sale: 80 made serve 100 sales with 50 and leave 30 at 1.00:
+    # 8 x 100 + 30 - 400 = 430
+    found = best_run(
+        steps((100, 1)),
+        way="hand",
+        quantities=[80],
+        totals=np.array([D(400)]),
+        contribution=D(8),
+        salvage=D(1),
+        variable=D(5),
+        pieces_per_sale=D("0.5"),
+    )
+    assert (found.good, found.expected_profit, found.expected_sold) == (80, D(430), 100)
+    # One more piece brings 8/0.5 = 16 if it is sold: (16 - 5) / (16 - 1)
+    assert found.critical_ratio == pytest.approx(11 / 15, abs=1e-12)
+
+
 def costs(once):
     return np.array([D(once + 5 * good) for good in range(1, 100)])
 
