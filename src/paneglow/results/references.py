@@ -13,11 +13,11 @@ class ModelReference(Record):
 MODEL_REFERENCES: tuple[ModelReference, ...] = (
     ModelReference(
         model="Reflection and refraction at a bare face, unpolarised light",
-        reference="M. Born, E. Wolf, Principles of Optics, 7th ed., Cambridge, 1999, sec. 1.5 (from memory)",
+        reference="S. J. Byrnes, Multilayer optical calculations, arXiv:1603.02720, 2016, eq. (6)",
     ),
     ModelReference(
         model="Direction of scattered light in the laminate",
-        reference="L. G. Henyey, J. L. Greenstein, Astrophysical Journal 93, 70-83, 1941 (from memory)",
+        reference="L. G. Henyey, J. L. Greenstein, Astrophysical Journal 93, 70, 1941, doi 10.1086/144246",
     ),
     ModelReference(
         model="Photon paths through a scattering slab with mismatched faces",

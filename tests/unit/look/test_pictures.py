@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
+import paneglow.look.canvas as canvas_room
 from paneglow.design import View
 from paneglow.look import Pictures, build_look, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.canvas import MARGIN_MM, build_canvas, draw_glow
@@ -104,6 +105,18 @@ def test_gamut_mapping_keeps_luminance_and_dominant_wavelength(peak_nm: float) -
     assert hue_of(after).purity <= hue_of(before).purity + 1e-9
 
 
+def test_mixing_with_white_sets_in_without_a_step_or_a_kink() -> None:
+    white = np.asarray([0.3127 / 0.3290, 1.0, 0.3583 / 0.3290])
+    share = np.linspace(0.0, 1.0, 4001)
+    path = white[:, None] + share * (led_xyz(525.0, 20.0) - white)[:, None]
+    least = in_gamut(path).min(axis=0)
+    slopes = np.diff(least) / np.diff(share)
+    # From white to the light the least channel falls, ever less steeply near the edge of what the display can show
+    assert np.all(least >= 0.0)
+    assert np.all(slopes < 1e-9)
+    assert np.abs(np.diff(slopes)).max() < 0.02 * np.abs(slopes).max()
+
+
 def test_a_camera_turns_bright_red_orange_and_bright_blue_white() -> None:
     scene = np.zeros((3, 40, 80))
     # Two small patches on a dark frame: the mean asks for a long exposure
@@ -147,6 +160,17 @@ def test_window_edges_are_crisp_and_not_darkened(staged, lamp) -> None:
     np.testing.assert_allclose(glow[canvas.windows > 0.999], 101.0, rtol=0.01)
     np.testing.assert_allclose(glow[(canvas.windows == 0) & (canvas.board > 0.999)], 1.0, rtol=0.05)
     np.testing.assert_array_equal(glow[canvas.board == 0], 0.0)
+
+
+def test_a_board_of_too_many_pixels_is_drawn_coarser(staged, monkeypatch) -> None:
+    stage = staged(BAR, [], outline=box(0, 0, 24, 14), pitch_mm=0.05)
+    fine = stage.board.maps.grid
+    usual = build_canvas(stage.board).grid
+    monkeypatch.setattr(canvas_room, "MOST_PIXELS", fine.n_x * fine.n_y // 20)
+    coarse = build_canvas(stage.board).grid
+    # 2 x 2 fine pixels make one usually; a twentieth of all needs 5 x 5
+    assert usual.pitch_mm == pytest.approx(2 * fine.pitch_mm)
+    assert coarse.pitch_mm == pytest.approx(5 * fine.pitch_mm)
 
 
 def test_drawing_keeps_the_light_of_the_map(staged, lamp) -> None:
