@@ -37,6 +37,15 @@ def test_a_goal_is_open_where_range_or_error_straddles_it(low, value, high, se, 
     assert outcome("evenness_min", Estimate(value=value, se=se, low=low, high=high), required=0.5) == expected
 
 
+@pytest.mark.parametrize(("low_se", "high_se", "expected"), [(0.01, 0.01, "met"), (0.03, 0.01, "open")])
+def test_a_goal_is_judged_by_the_error_of_the_end_that_decides_it(low_se, high_se, expected):
+    # The worst laminate gives 0.55: two of its own errors below that lie 0.53 or 0.49; the value's error is far smaller
+    found = Estimate(value=0.65, se=0.001, low=0.55, high=0.7, low_se=low_se, high_se=high_se)
+    assert outcome("evenness_min", found, required=0.5) == expected
+    upside_down = Estimate(value=0.35, se=0.001, low=0.3, high=0.45, low_se=high_se, high_se=low_se)
+    assert outcome("bleed_max", upside_down, required=0.5) == expected
+
+
 @pytest.mark.parametrize(("value", "expected"), [(0.05, "met"), (0.1, "met"), (0.11, "missed")])
 def test_an_upper_goal_is_met_from_below(value, expected):
     assert outcome("bleed_max", cases.exact(value), required=0.1) == expected
