@@ -61,6 +61,14 @@ def test_a_zip_of_the_same_files_is_read(tmp_path):
     assert RUNNER.invoke(app, ["windows", str(path)]).exit_code == 0
 
 
+def test_a_file_that_is_no_layer_is_left_out_by_name(tmp_path):
+    extra = {"second-top.gbr": copper("Copper,L1,Top") + "\n"}
+    path = write_zip(tmp_path / "fab.zip", FILES | extra)
+    assert "--ignore FILE" in refusal("windows", str(path))
+    assert RUNNER.invoke(app, ["windows", str(path), "--ignore", "second-top.gbr"]).exit_code == 0
+    assert "is not in the set" in refusal("windows", str(path), "--ignore", "third.gbr")
+
+
 def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path):
     path = write_zip(tmp_path / "fab.zip", FILES | {"legend.gbr": bytes(300 * 2**20)})
     assert "legend.gbr" in refusal("windows", str(path))
