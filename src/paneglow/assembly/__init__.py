@@ -2,23 +2,19 @@
 
 from paneglow.assembly.assemble import Assembled, assemble
 from paneglow.assembly.bill import Bill, BillRow, build_bill
-from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, Standing, size_of, survey_building
-from paneglow.assembly.drawing import BenchDrawing, build_bench_drawings
+from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, size_of, survey_building
+from paneglow.assembly.drawing import build_bench_drawings
 from paneglow.assembly.fitting import OVERLAP_LEAST_FRAC, JointFit, LandFit, fit_land, opening_outline, sizes_that_fit
-from paneglow.assembly.goals import JointGoals, joint_goals
-from paneglow.assembly.labour import Builder, BuildWay, build_ways, minutes_by_hand
+from paneglow.assembly.goals import joint_goals
+from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import (
     HOLE_STYLES,
     ROUND_ENOUGH_MM,
-    LandOpening,
-    LandPad,
-    LandPattern,
     build_land,
     hole_room_mm,
 )
 from paneglow.assembly.mechanics import (
     Height,
-    TightPair,
     Wobble,
     body_on_board,
     height_of,
@@ -28,7 +24,7 @@ from paneglow.assembly.mechanics import (
     wobble_of,
 )
 from paneglow.assembly.other_rows import ASKEW_DEG
-from paneglow.assembly.pads import FoundPad, find_pads
+from paneglow.assembly.pads import find_pads
 from paneglow.assembly.placement import WrittenPlacement, build_placement
 from paneglow.assembly.polarity import build_polarity
 from paneglow.assembly.polarity_records import (
@@ -40,7 +36,6 @@ from paneglow.assembly.polarity_records import (
     Polarity,
     RowCheck,
 )
-from paneglow.assembly.reconstruct import check_placement
 
 __all__ = [
     "ASKEW_DEG",
@@ -51,7 +46,6 @@ __all__ = [
     "assemble",
     "build_bill",
     "size_of",
-    "BenchDrawing",
     "NO_BUILDING",
     "NO_POLARITY",
     "LedPolarity",
@@ -64,14 +58,10 @@ __all__ = [
     "build_bench_drawings",
     "build_placement",
     "build_polarity",
-    "check_placement",
     "BuildWay",
-    "Builder",
     "Building",
     "NeededLand",
-    "Standing",
     "survey_building",
-    "FoundPad",
     "HOLE_STYLES",
     "OVERLAP_LEAST_FRAC",
     "ROUND_ENOUGH_MM",
@@ -79,12 +69,7 @@ __all__ = [
     "sizes_that_fit",
     "Height",
     "JointFit",
-    "JointGoals",
     "LandFit",
-    "LandOpening",
-    "LandPad",
-    "LandPattern",
-    "TightPair",
     "Wobble",
     "build_land",
     "build_ways",

@@ -233,7 +233,7 @@ def _mark(led: PlacedLed, *, view: _View, told: LedPolarity) -> Iterator[str]:
         return
     x, y = view.of_part(mark.at_mm)
     kind = "mark" if told.mark.visible else "mark hidden"
-    yield f'<path class="{kind}" d="{_SIGNS.get(mark.shape, _SQUARE)}" transform="translate({x:.1f} {y:.1f})"/>'
+    yield f'<path class="{kind}" d="{_SIGNS.get(mark.shape, _SQUARE)}" transform="{_turn_of_mark(led, view=view)}"/>'
     above = view.of_part((0.0, 0.0))[1] - led.part.body.width_mm / 2 * view.px_per_mm - 34.0
     yield f'<path class="leader" d="M{x:.1f} {y - 9:.1f}L{x:.1f} {above + 5:.1f}"/>'
     where = "" if told.mark.visible else ", underneath"
@@ -241,6 +241,22 @@ def _mark(led: PlacedLed, *, view: _View, told: LedPolarity) -> Iterator[str]:
     words = f"{mark.shape} = {told.mark.means}{where}{proof}"
     aside = 0.0 if led.mounting != "side_view" else math.copysign(36.0, x - WIDTH_PX / 2)  # clear of the light's arrow
     yield _text(min(max(x + aside, 90.0), WIDTH_PX - 90.0), above, words, kind="label")
+
+
+def _turn_of_mark(led: PlacedLed, *, view: _View) -> str:
+    """Where a mark's sign goes and how it is turned, as the part will lie; seen from the other face it is mirrored.
+
+    A record says where a mark is and what it means, not how its shape is turned: signs point at the terminal they mean.
+    """
+    mark, terminals = led.part.mark, led.part.terminals
+    assert mark is not None
+    terminal = None if terminals is None else terminals.named(mark.terminal)
+    toward = -1.0 if terminal is not None and terminal.at_mm[0] < 0.0 else 1.0
+    (x0, y0), (x1, y1), (x2, y2) = (view.of_part(point) for point in ((0.0, 0.0), (toward, 0.0), (0.0, -1.0)))
+    scale = math.hypot(x1 - x0, y1 - y0)
+    turn = " ".join(f"{value / scale:.3f}" for value in (x1 - x0, y1 - y0, x2 - x0, y2 - y0))
+    x, y = view.of_part(mark.at_mm)
+    return f"matrix({turn} {x:.1f} {y:.1f})"
 
 
 def _legend(seats: Sequence[Seat], *, view: _View, legend: Sequence[str]) -> Iterator[str]:

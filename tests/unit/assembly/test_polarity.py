@@ -25,6 +25,7 @@ from paneglow.fab import DIALECTS, Netlist, NetPoint, PlacementRule
 from polarity_boards import BOTTOMS, ZEROS, Made, make_case, right_rows, through_file, with_row
 
 RULE = PlacementRule()
+SVG = "{http://www.w3.org/2000/svg}"
 
 
 @cache
@@ -201,6 +202,23 @@ def test_every_distinct_part_and_style_has_a_drawing_with_terminals_and_mark_lab
         assert {"+", "\N{MINUS SIGN}"} <= set(words)
         signs = {text.text: float(text.get("x")) for text in root.iter("{http://www.w3.org/2000/svg}text")}
         assert signs["\N{MINUS SIGN}"] < signs["+"], "the anode is drawn at the right"
+
+
+def test_the_sign_of_a_mark_points_at_the_terminal_that_it_means():
+    met = set()
+    for seed in range(6):
+        _, board, polarity = chain(seed=seed)
+        for drawing in build_bench_drawings(board, polarity=polarity):
+            root = ElementTree.fromstring(drawing.svg)
+            (turn,) = [path.get("transform") for path in root.iter(f"{SVG}path") if path.get("transform")]
+            along_x, along_y, *_ = (float(word) for word in turn.removeprefix("matrix(").split(" ")[:2] + ["0"])
+            led = next(led for led in board.leds if led.ref == drawing.refs[0])
+            means = led.part.terminals.named(led.part.mark.terminal).role
+            # The anode is drawn at the right
+            assert along_x == pytest.approx(1.0 if means == "anode" else -1.0, abs=1e-3)
+            assert along_y == pytest.approx(0.0, abs=1e-3)
+            met.add(means)
+    assert met == {"anode", "cathode"}
 
 
 def test_a_drawing_escapes_what_a_user_wrote():
