@@ -24,7 +24,6 @@ WIDTH_TOLERANCE_PX = 0.1  # edge position from coverage: exact for straight edge
 CORNER_REACH = np.sqrt(2.0) - 1.0
 NEIGHBOURS = np.array([(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right])
 STRIP_PX = 4_000_000  # pixels worked on at once where a zone is large
-DENSE_CENTRES = 4  # discs put down one by one are quicker than a distance transform up to so many pixels per pixel
 PADDING = 1  # closed pixels put round every map, so that its border is an edge
 HALF_DIAGONAL_PX = np.sqrt(0.5)
 EIGHT = np.ones((3, 3), dtype=np.bool_)
@@ -139,15 +138,18 @@ def over_squares(
     """
     before = side // 2
     combined = np.pad(cells, (before, side - 1 - before), mode=mode)
-    for axis in (0, 1):
-        combined = np.moveaxis(combined, axis, 0)
-        length = 1
-        while length < side:
-            step = min(length, side - length)
-            combined = combine(combined[:-step], combined[step:])
-            length += step
-        combined = np.moveaxis(combined, 0, axis)
-    return combined
+    rows = _over_runs(combined, length=side, combine=combine)
+    return _over_runs(rows.T, length=side, combine=combine).T
+
+
+def _over_runs(cells: npt.NDArray[Any], *, length: int, combine: np.ufunc) -> npt.NDArray[Any]:
+    """Every run of so many cells down the first axis combined, at the place of its first."""
+    done = 1
+    while done < length:
+        step = min(done, length - done)
+        cells = combine(cells[:-step], cells[step:])
+        done += step
+    return cells
 
 
 def _corner_reach_px(disc_px: float) -> float:
@@ -264,17 +266,14 @@ def _sweep(piece: Bools, edge: EdgeDistance, *, disc_px: float) -> tuple[Labels,
 
 def _covered(centres: Bools, *, reach_px: float) -> Bools:
     """Pixels no further than a reach from a chosen one."""
-    margin = int(reach_px)
-    steps = np.arange(-margin, margin + 1)
-    down, right = np.nonzero(np.hypot(steps[:, None], steps[None, :]) <= reach_px)
-    height, width = (size + 2 * margin for size in centres.shape)
-    rows, columns = np.nonzero(centres)
-    if len(rows) * len(down) > DENSE_CENTRES * centres.size:
-        near: Bools = scipy.ndimage.distance_transform_edt(~centres) <= reach_px
-        return near
-    covered = np.zeros(height * width, dtype=np.bool_)
-    covered[((rows * width + columns)[:, None] + (down * width + right)).ravel()] = True
-    return covered.reshape(height, width)[margin : height - margin, margin : width - margin]
+    margin, (height, width) = int(reach_px), centres.shape
+    padded = np.pad(centres, margin)
+    covered = np.zeros_like(centres)
+    for down in range(margin + 1):
+        half = int(np.sqrt(reach_px**2 - down**2) + 1e-9)
+        runs = _over_runs(padded.T, length=2 * half + 1, combine=np.logical_or).T[:, margin - half :][:, :width]
+        covered |= runs[margin - down :][:height] | runs[margin + down :][:height]
+    return covered
 
 
 def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
