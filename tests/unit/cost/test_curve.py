@@ -87,6 +87,18 @@ def test_boards_in_packs_pay_at_a_full_pack_before_they_pay_for_good():
     assert D("7.70") * 31 < run_total(costing, good=31)
 
 
+def test_a_size_between_those_of_the_curve_can_be_the_smallest_that_pays():
+    # 50 is between 49 and 52 of the curve, and a full pack: 100 + 40 + 75 + 100 = 315.00, 6.30 each; 49 cost 6.38 and
+    # 52, with ten boards more, 6.53
+    costing = make_costing(PACKS + PERFECT + JIG)
+    quantities = sampled(costing)
+    assert 50 not in quantities
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=quantities, profit_of=lambda unit: D("6.31") - unit
+    )
+    assert found.good == 50
+
+
 def test_a_price_that_never_pays_has_no_break_even():
     costing = make_costing()
     found = find_break_even(
