@@ -51,6 +51,7 @@ PATIENCE = 8.0
 # Third-party modules loaded once, before any room
 LIBRARIES = ("numpy", "scipy.optimize", "scipy.ndimage", "shapely", "pydantic", "tomlkit", "numba", "skia", "PIL.Image",
              "skimage.measure", "matplotlib.pyplot", "typer", "rich", "jinja2")  # fmt: skip
+KEY = ("file", "function", "before", "after")
 COLUMNS = ("file", "function", "line", "before", "after", "outcome", "explanation")
 
 COMPARISONS = {
@@ -345,11 +346,28 @@ def read_records(room: str) -> list[dict[str, str]]:
 
 def write_records(room: str, rows: list[dict[str, str]]) -> None:
     """Survivors, sorted by place."""
-    RECORDS.mkdir(exist_ok=True)
+    RECORDS.mkdir(parents=True, exist_ok=True)
     with (RECORDS / f"{room}.csv").open("w", encoding="utf-8", newline="") as stream:
         writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(sorted(rows, key=lambda row: (row["file"], int(row["line"]), row["before"], row["after"])))
+
+
+def record(mutant: Mutant, outcome: str, *, room: str) -> None:
+    """Keep a survivor, with the explanation that it had before; drop one that is killed now."""
+    rows = {tuple(row[name] for name in KEY): row for row in read_records(room)}
+    before = rows.pop(mutant.key, {})
+    if outcome != "killed":
+        values = (
+            *mutant.key[:2],
+            str(mutant.line),
+            mutant.before,
+            mutant.after,
+            outcome,
+            before.get("explanation", ""),
+        )
+        rows[mutant.key] = dict(zip(COLUMNS, values, strict=True))
+    write_records(room, list(rows.values()))
 
 
 def write_summary(room: str, **figures: object) -> None:
@@ -374,8 +392,7 @@ def choose(arguments: argparse.Namespace) -> list[Mutant]:
         for mutant in find_mutants(path, name=str(path.relative_to(home)))
     ]
     if arguments.again:
-        recorded = {tuple(row[name] for name in ("file", "function", "before", "after")) for row in
-                    read_records(arguments.room) if not row["explanation"]}  # fmt: skip
+        recorded = {tuple(row[name] for name in KEY) for row in read_records(arguments.room) if not row["explanation"]}
         return [mutant for mutant in mutants if mutant.key in recorded]
     if arguments.list:
         return mutants
@@ -383,8 +400,8 @@ def choose(arguments: argparse.Namespace) -> list[Mutant]:
     return sorted(drawn, key=lambda mutant: (mutant.file, mutant.start))
 
 
-def judge(mutants: list[Mutant], *, room: str, root: Path) -> dict[Mutant, str]:
-    """What became of each mutant: killed, survived, or not run by any test."""
+def judge(mutants: list[Mutant], *, room: str, root: Path) -> Iterator[tuple[Mutant, str]]:
+    """What became of each mutant, one by one: killed, survived, or not run by any test."""
     copy_tree(root)
     preload(room, root=root)
     files = asked_files(room, root=root)
@@ -395,7 +412,6 @@ def judge(mutants: list[Mutant], *, room: str, root: Path) -> dict[Mutant, str]:
     file_seconds: dict[str, float] = defaultdict(lambda: 5.0)
     for covered in coverage:
         file_seconds[covered.test.partition("::")[0]] += covered.seconds
-    outcomes = {}
     for count, mutant in enumerate(mutants, 1):
         asked = asked_of(mutant, coverage=coverage, ranges=ranges[mutant.file])
         quick = [covered.test for covered in asked if covered.test and covered.seconds < SLOW_TEST_S]
@@ -404,20 +420,20 @@ def judge(mutants: list[Mutant], *, room: str, root: Path) -> dict[Mutant, str]:
         text = path.read_bytes()
         path.write_bytes(text[: mutant.start] + mutant.after.encode() + text[mutant.end :])
         try:
-            outcomes[mutant] = "survived" if quick or whole else "not run"
+            outcome = "survived" if quick or whole else "not run"
             for tests, seconds in (
                 (quick, sum(covered.seconds for covered in asked)),
                 (whole, sum(file_seconds[file] for file in whole)),
             ):
                 limit_s = 15.0 + 3.0 * seconds
                 if tests and in_child(lambda tests=tests: run_tests(tests, root=root), limit_s=limit_s) != 0:
-                    outcomes[mutant] = "killed"
+                    outcome = "killed"
                     break
         finally:
             path.write_bytes(text)
         place = f"{mutant.file}:{mutant.line} {mutant.function}"
-        sys.stderr.write(f"{count}/{len(mutants)} {outcomes[mutant]}: {place}: {mutant.before} -> {mutant.after}\n")
-    return outcomes
+        sys.stderr.write(f"{count}/{len(mutants)} {outcome}: {place}: {mutant.before} -> {mutant.after}\n")
+        yield mutant, outcome
 
 
 def main() -> int:
@@ -437,27 +453,20 @@ def main() -> int:
         sys.stdout.write(f"{len(mutants)} mutants\n")
         return 0
     began = time.monotonic()
+    counts = {"killed": 0, "survived": 0, "not run": 0}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-        outcomes = judge(mutants, room=arguments.room, root=Path(folder).resolve())
-    counts: dict[str, int] = defaultdict(int)
-    for outcome in outcomes.values():
-        counts[outcome] += 1
-    tried = {mutant.key for mutant in outcomes}
-    rows = {tuple(row[name] for name in ("file", "function", "before", "after")): row for row in
-            read_records(arguments.room)}  # fmt: skip
-    kept = [row for key, row in rows.items() if key not in tried]
-    for mutant, outcome in outcomes.items():
-        if outcome != "killed":
-            explanation = rows.get(mutant.key, {}).get("explanation", "")
-            values = (*mutant.key[:2], str(mutant.line), mutant.before, mutant.after, outcome, explanation)
-            kept.append(dict(zip(COLUMNS, values, strict=True)))
-    write_records(arguments.room, kept)
-    if not arguments.again:
-        write_summary(arguments.room, file=arguments.file or "", seed=arguments.seed, tried=len(outcomes),
-                      killed=counts["killed"], survived=counts["survived"], not_run=counts["not run"])  # fmt: skip
-    unexplained = sum(not row["explanation"] for row in kept)
+        # Recorded one by one: a run that is stopped keeps what it has found
+        for mutant, outcome in judge(mutants, room=arguments.room, root=Path(folder).resolve()):
+            counts[outcome] += 1
+            record(mutant, outcome, room=arguments.room)
+            if not arguments.again:
+                shown = {name.replace(" ", "_"): count for name, count in counts.items()}
+                write_summary(
+                    arguments.room, file=arguments.file or "", seed=arguments.seed, tried=sum(counts.values()), **shown
+                )
+    unexplained = sum(not row["explanation"] for row in read_records(arguments.room))
     sys.stdout.write(
-        f"{arguments.room}: {len(outcomes)} mutants, {dict(counts)}, {time.monotonic() - began:.0f} s; "
+        f"{arguments.room}: {sum(counts.values())} mutants, {counts}, {time.monotonic() - began:.0f} s; "
         f"{unexplained} survivors in {RECORDS / f'{arguments.room}.csv'} have no explanation yet\n"
     )
     return 1 if unexplained else 0
