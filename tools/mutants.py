@@ -340,8 +340,12 @@ def function_ranges(path: Path) -> list[tuple[int, int]]:
 
 def read_records(room: str) -> list[dict[str, str]]:
     """Recorded survivors."""
-    path = RECORDS / f"{room}.csv"
-    return list(csv.DictReader(path.open(encoding="utf-8", newline=""))) if path.exists() else []
+    return read_rows(RECORDS / f"{room}.csv")
+
+
+def read_rows(path: Path) -> list[dict[str, str]]:
+    """Rows of a CSV file, none where it is not there."""
+    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines())) if path.exists() else []
 
 
 def write_records(room: str, rows: list[dict[str, str]]) -> None:
@@ -373,7 +377,7 @@ def record(mutant: Mutant, outcome: str, *, room: str) -> None:
 def write_summary(room: str, **figures: object) -> None:
     """One row a run: what was tried and what became of it."""
     path = RECORDS / "runs.csv"
-    rows = list(csv.DictReader(path.open(encoding="utf-8", newline=""))) if path.exists() else []
+    rows = read_rows(path)
     row = {"room": room, **{name: str(value) for name, value in figures.items()}}
     rows = [old for old in rows if any(old[name] != row[name] for name in ("room", "seed", "file"))] + [row]
     with path.open("w", encoding="utf-8", newline="") as stream:
