@@ -34,7 +34,7 @@ def test_a_coat_never_returns_more_than_it_gets() -> None:
 @pytest.mark.parametrize("under", [0.05, 0.3, 0.8])
 def test_a_coat_returns_the_sum_over_all_passes_between_it_and_what_lies_below(under: float) -> None:
     """Light comes up at once, and after 1, 2, 3 ... returns from below: summed pass by pass."""
-    film = find_film(read_catalog(), "white-legend")
+    film = find_film(read_catalog(), "white-legend", kind="legend")
     nm = np.asarray([465.0, 525.0, 620.0])
     reflect, transmit = film_reflectance(film, wavelength_nm=nm), film_transmittance(film, wavelength_nm=nm)
     assert reflect.max() * under < 0.8  # 200 passes then leave less than 1e-19
@@ -99,6 +99,6 @@ def test_the_room_map_is_each_stack_where_it_lies(staged, lamp) -> None:
 
 def test_legend_over_mask_is_lighter_than_mask_alone() -> None:
     wavelength_nm = daylight_weights().wavelength_nm
-    film = find_film(read_catalog(), "white-legend")
+    film = find_film(read_catalog(), "white-legend", kind="legend")
     dark = np.full_like(wavelength_nm, 0.05)
     assert np.all(coated(film, under=dark, wavelength_nm=wavelength_nm) > dark)
