@@ -18,6 +18,7 @@ def main() -> None:
     """
     signal.signal(signal.SIGINT, _interrupt)
     sys.unraisablehook = _let_through(sys.unraisablehook)
+    sys.excepthook = _without_stops(sys.excepthook)
     try:
         from paneglow.cli.commands import run  # noqa: PLC0415  an import can be stopped as well
 
@@ -56,6 +57,16 @@ def _let_through(usual: Any) -> Any:
             signal.raise_signal(signal.SIGINT)
         else:
             usual(unraisable)
+
+    return hook
+
+
+def _without_stops(usual: Any) -> Any:
+    """What prints an error: Ctrl-C is not one, also where a library written in C prints what stopped its import."""
+
+    def hook(kind: type[BaseException], error: BaseException, trace: Any) -> None:
+        if not issubclass(kind, KeyboardInterrupt):
+            usual(kind, error, trace)
 
     return hook
 
