@@ -142,3 +142,7 @@ class OutputError(PaneglowError):
 
 class MissingExtraError(PaneglowError):
     """An optional library is not installed; the message holds the install line."""
+
+
+class PaneglowNote(UserWarning):
+    """What a person should know of how the work was done; a warning of Python's, since no result depends on it."""

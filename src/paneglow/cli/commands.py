@@ -2,12 +2,14 @@
 
 import gc
 import sys
+import warnings
 from typing import Annotated
 
 import typer
 
 import paneglow
-from paneglow.cli.group import EXIT_DONE, LateCommands
+from paneglow.cli.group import EXIT_DONE, LateCommands, print_problem
+from paneglow.errors import PaneglowNote
 
 YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 # In the order of the help. A command's module, of its own name, is only imported when that command is asked for: the
@@ -53,6 +55,17 @@ def _start(
         typer.echo(context.get_help())
 
 
+def _print_note(message: Warning | str, category: type[Warning], *place: object) -> None:
+    """Print what Python would warn of; notes of ours as one line like any other."""
+    if issubclass(category, PaneglowNote):
+        print_problem(f"note: {message}")
+    else:
+        _usual_warning(message, category, *place)  # type: ignore[arg-type]
+
+
+_usual_warning = warnings.showwarning
+
+
 def run() -> int:
     """Run the command line and return its exit code."""
     for stream in (sys.stdout, sys.stderr):
@@ -60,6 +73,7 @@ def run() -> int:
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     # A run makes many lasting records and hardly a cycle: looking for cycles less often saves some 4 % of its time
     gc.set_threshold(YOUNG_OBJECTS_MOST)
+    warnings.showwarning = _print_note  # type: ignore[assignment]
     try:
         app(prog_name="paneglow")
     except SystemExit as ended:

@@ -59,7 +59,8 @@ def cie_tables() -> CieTables:
     ----------
     CIE 015:2018, *Colorimetry*, 4th ed.; tables as in colour-science.
     """
-    folder = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "paneglow"
+    # An account without a home keeps them nowhere: this is no path of its own
+    folder = Path(os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")) / "paneglow"  # noqa: PTH111
     name = f"cie-tables-{version('colour-science')}.npz"
     with suppress(OSError, ValueError, KeyError, EOFError, BadZipFile):
         kept = np.load(io.BytesIO((folder / name).read_bytes()), allow_pickle=False)

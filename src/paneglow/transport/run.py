@@ -12,6 +12,7 @@ import numpy as np
 from paneglow.checks import check_between
 from paneglow.scene import Scene, check_scene
 from paneglow.transport.cache import TraceCache, trace_key
+from paneglow.transport.compiled import prepare_compiler
 from paneglow.transport.devices import TracingDevice
 from paneglow.transport.plan import N_BATCHES, Place, find_places, jobs_of
 from paneglow.transport.tally import BatchTally, LedLight, Tally, TraceJob, count_windows, joined, light_of
@@ -133,6 +134,7 @@ def _tracer(device: TracingDevice, *, n_threads: int | None) -> Tracer:
 
         return trace_on_gpu
     # Brings in the kernels and their compiler, which a run that finds every trace kept does without
+    prepare_compiler()
     from paneglow.transport.cpu import trace_jobs as trace_on_cpu  # noqa: PLC0415
 
     return partial(trace_on_cpu, n_threads=n_threads)

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from paneglow.grid import Grid
 from paneglow.scene import Scene, Slab
 from paneglow.transport.cache import TraceCache, trial_key
+from paneglow.transport.compiled import prepare_compiler
 from paneglow.transport.local import Neighbourhood
 from paneglow.transport.tally import Trial
 
@@ -60,6 +61,7 @@ class Trials:
 
     def _made(self, around: Neighbourhood, *, key: str) -> Trial:
         # Brings in the kernels and their compiler, which a run that finds every trial kept does without
+        prepare_compiler()
         from paneglow.transport.arrays import SceneGeometry, build_face_input  # noqa: PLC0415
         from paneglow.transport.cpu import is_compiled  # noqa: PLC0415
 
