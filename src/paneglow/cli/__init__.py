@@ -64,9 +64,9 @@ def _let_through(usual: Any) -> Any:
 def _without_stops(usual: Any) -> Any:
     """What prints an error: Ctrl-C is not one, also where a library written in C prints what stopped its import."""
 
-    def hook(kind: type[BaseException], error: BaseException, trace: Any) -> None:
-        if not issubclass(kind, KeyboardInterrupt):
-            usual(kind, error, trace)
+    def hook(*error: Any) -> None:  # its type, itself and its traceback
+        if not issubclass(error[0], KeyboardInterrupt):
+            usual(*error)
 
     return hook
 
