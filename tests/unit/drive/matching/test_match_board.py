@@ -163,3 +163,10 @@ def test_one_resistor_of_several_leds_is_one_value_in_its_own_name():
     (row,) = answer.adjusted
     assert (row.name, row.refs) == ("R7", ("D1", "D2"))
     assert min(abs(row.chosen / 10 ** np.floor(np.log10(row.chosen) + 1e-9) - value) for value in E24) < 1e-9
+
+
+def test_supplies_that_give_neither_more_voltage_nor_more_current_are_not_proposed():
+    case = match_case(2, wiring="resistors", supply="usb", windows=2)
+    answer = answer_for(replace(case, light=case.light * 1e-3), luminance_cd_m2=60.0)
+    supplies = [change.words for change in answer.changes if change.kind == "supply"]
+    assert not any("coin" in words for words in supplies)
