@@ -172,21 +172,42 @@ def _other_diffuser(bench: Workbench, *, window: int) -> Iterator[Change]:
 
 
 def _fewer_windows(bench: Workbench, *, short: list[int]) -> Iterator[Change]:
-    """Leave out the window without which the others can stand highest, where that is clearly higher than now."""
-    exact, free = bench.exact, replace(bench.exact.problem, level_cd_m2=None)
-    if not short or len(free.ratio) < 2:
+    """Leave out the window without which the others can stand highest, where that is clearly higher than now.
+
+    Its LEDs then keep the drive they have, so what they take from the supply stays taken.
+    """
+    exact, task = bench.exact, bench.task
+    if not short or len(task.windows) < 2:
         return
-    without = [greatest_level_cd_m2(free, without=window) for window in range(len(free.ratio))]
-    window = int(np.argmax(without))
-    if without[window] > GAIN_LEAST * exact.matched.level_cd_m2 and exact.matched.within_reach[window]:
-        others = tuple(name for number, name in enumerate(bench.task.windows) if number != window)
-        reaches = without[window] >= REACHED_FRAC * float(np.max(bench.asked_cd_m2 / free.ratio))
+    within = exact.matched.within_reach  # only those hold the level back, unless there are none
+    free = replace(exact.problem, level_cd_m2=None)
+    bounds = {  # could its LEDs be dimmed at will; those that hold nothing back are not worth a try
+        window: greatest_level_cd_m2(free, without=window)
+        for window in range(len(task.windows))
+        if within[window] or not within.any()
+    }
+    best, left_out = GAIN_LEAST * exact.matched.level_cd_m2, None
+    for window, bound in sorted(bounds.items(), key=lambda item: -item[1]):
+        if bound <= best:
+            break
+        others = np.delete(np.arange(len(task.windows)), window)
+        fewer = replace(
+            task,
+            windows=tuple(task.windows[number] for number in others),
+            light=task.light[others],
+            beside_cd_m2=task.beside_cd_m2[others],
+            ratio=task.ratio[others],
+        )
+        level = float(np.min(_rematched_cd_m2(fewer) / fewer.ratio))
+        if level > best:
+            best, left_out = level, window
+    if left_out is not None:
         yield Change(
             kind="windows",
-            words=f"leave {bench.task.windows[window]} out of the match",
-            windows=others,
-            luminance_cd_m2=without[window],
-            reaches=reaches,
+            words=f"leave {task.windows[left_out]} out of the match",
+            windows=tuple(name for number, name in enumerate(task.windows) if number != left_out),
+            luminance_cd_m2=best,
+            reaches=best >= REACHED_FRAC * float(np.max(bench.asked_cd_m2 / task.ratio)),
         )
 
 

@@ -21,7 +21,6 @@ from paneglow.drive.matching.variables import (
 
 ROUNDS = 25
 UNCHANGED_FRAC = 1e-4  # change of a drive value that no longer matters: far below the step of any resistor
-TANGENT_FRAC = 1e-3  # of a current, over which light is taken as straight
 START_FRAC = 0.1  # of a variable's greatest value, to start one that is dark as designed
 
 
@@ -95,8 +94,8 @@ def match_exactly(task: MatchTask) -> ExactMatch:
 
     Notes
     -----
-    Light is linear in current only nearly, and every LED lowers the rail for all others. So both are taken as straight
-    about the present state, the linear problem is solved, the whole circuit is solved at its answer, and so on until
+    Light is in proportion to current only nearly, and every LED lowers the rail for all others. Both are taken as they
+    are at the present state, the linear problem is solved, the whole circuit is solved at its answer, and so on until
     nothing changes.
     """
     state = _State.of(task, Settings(brightness=dict.fromkeys(sorted(task.scanned), 1.0)))
@@ -163,16 +162,14 @@ class _State:
 def _linear_problem(task: MatchTask, *, state: _State, variables: tuple[DriveVariable, ...]) -> MatchProblem:
     """The board about its present state, as a linear problem."""
     value, strings, point = state.values(variables), state.strings, state.point
-    # Light over value is no constant: efficiency rises with current and droops. Its tangent is taken, per LED
-    now_frac, more_frac = (strings.light_frac(factor * strings.on_ma) for factor in (1.0, 1.0 + TANGENT_FRAC))
-    rise = np.divide(more_frac, now_frac, out=np.full_like(now_frac, 1.0 + TANGENT_FRAC), where=now_frac > 0.0) - 1.0
+    # Efficiency rises with current and droops, so light is no constant times the value; from round to round it is taken
+    # as one. Its tangent gets there in fewer rounds, but is flat at next to no current and can keep an LED dark
     light, fixed_frac = np.zeros((len(task.windows), len(variables))), point.light_frac.copy()
     load_ma = np.array([sum(variable.pattern) for variable in variables])
     for number, variable in enumerate(variables):
         own = np.isin(strings.string_of, variable.strings)
-        steepness = 1.0 if variable.kind == "brightness" else rise[own] / TANGENT_FRAC
-        light[:, number] = task.light[:, own] @ (steepness * point.light_frac[own]) / max(value[number], DARK_MA)
-        fixed_frac[own] *= 1.0 - steepness
+        light[:, number] = task.light[:, own] @ point.light_frac[own] / max(value[number], DARK_MA)
+        fixed_frac[own] = 0.0
         if variable.kind == "brightness":
             load_ma[number] = strings.mean_ma[list(variable.strings)].sum() / max(value[number], DARK_MA)
     supply_ma = state.circuit.supply.continuous_max_ma

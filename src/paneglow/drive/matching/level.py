@@ -104,9 +104,10 @@ def match_light(problem: MatchProblem) -> Matched:
     Returns
     -------
     Matched
-        Windows that cannot reach the level even alone get as near as they can and hold nothing else back. Where the
-        supply cannot bear the level asked, all others stand at the greatest common level it bears. Where no common
-        level exists (light of one window reaches another), the greatest relative departure is as small as can be.
+        Windows that the limits of their own variables keep below the level get as near as they can and hold nothing
+        else back; where none can reach it, all stand at the greatest level they share. Where the supply cannot bear the
+        level asked, all others stand at the greatest common level it bears. Where no common level exists (light of one
+        window reaches another), the greatest relative departure is as small as can be.
 
     Raises
     ------
@@ -126,22 +127,24 @@ def match_light(problem: MatchProblem) -> Matched:
     scaled, value_unit, light_unit = _scaled_problem(problem)
     asked, within = scaled.level_cd_m2, np.ones(len(problem.ratio), dtype=np.bool_)
     if asked is not None:
-        alone = scaled.light @ scaled.reach + scaled.fixed_cd_m2
+        # What the supply lacks, all windows lack alike; only limits of its own set a window apart
+        alone = scaled.light @ scaled.most + scaled.fixed_cd_m2
         within = alone >= asked * scaled.ratio * (1.0 - REACH_TOLERANCE)
-    greatest = _greatest_shared(scaled, windows=within)
-    if asked is None:
-        level = greatest or _greatest_level(scaled, windows=within, exact=False) or 0.0
-    else:
-        level = asked if greatest is None else min(asked, greatest)
+    # Where no window can reach what is asked there is nothing that could be held back: all share what they have
+    sharing = within if within.any() else np.ones_like(within)
+    greatest = _greatest_shared(scaled, windows=sharing)
+    if greatest is None and (asked is None or not within.any()):
+        greatest = _greatest_level(scaled, windows=sharing, exact=False)
+    level = min((bound for bound in (asked, greatest) if bound is not None), default=0.0)
     if level <= DARK_FRAC:
         level, value = 0.0, np.zeros_like(problem.most)  # without light there is nothing to match
     else:
-        line = _shared_line(scaled) if within.all() else None
+        line = _shared_line(scaled) if sharing.all() else None
         exact = None if line is None else line[0] + level * line[1]
         value = (
             exact
             if exact is not None and _keeps_limits(scaled, exact)
-            else _nearest_values(scaled, level=level, within=within)
+            else _nearest_values(scaled, level=level, within=sharing)
         )
     value = np.minimum(np.maximum(value, 0.0) * value_unit, problem.most)
     return Matched(

@@ -170,3 +170,36 @@ def test_supplies_that_give_neither_more_voltage_nor_more_current_are_not_propos
     answer = answer_for(replace(case, light=case.light * 1e-3), luminance_cd_m2=60.0)
     supplies = [change.words for change in answer.changes if change.kind == "supply"]
     assert not any("coin" in words for words in supplies)
+
+
+def test_the_window_that_holds_all_others_back_is_named_with_what_they_could_show():
+    # On 3 mA a window that needs most of the current lowers all; without it the others share the supply
+    case = match_case(2, wiring="resistors", supply="coin-2032", windows=3)
+    dim = replace(case, light=case.light * np.array([[0.03], [1.0], [1.0]]))
+    answer = answer_for(dim, luminance_cd_m2=10.0)
+    (fewer,) = [change for change in answer.changes if change.kind == "windows"]
+    assert (fewer.words, fewer.windows) == ("leave w1 out of the match", ("w2", "w3"))
+    match = dim.design.drive.match.model_copy(update={"windows": ("w2", "w3")})
+    drive = dim.design.drive.model_copy(update={"match": match})
+    others = replace(dim, design=dim.design.model_copy(update={"drive": drive}))
+    # What is promised is what a match of the others brings
+    assert fewer.luminance_cd_m2 == pytest.approx(answer_for(others, luminance_cd_m2=10.0).level_cd_m2, rel=0.02)
+    assert fewer.luminance_cd_m2 > 1.05 * answer.level_cd_m2
+    assert not fewer.reaches
+
+
+@pytest.mark.parametrize("asked_cd_m2", [0.3, 3.0, 60.0])
+@pytest.mark.parametrize("share", [1.0, 0.1, 0.03])
+@pytest.mark.parametrize("windows", [3, 5])
+def test_a_supply_that_is_short_dims_all_windows_alike_and_leaves_none_dark(windows, share, asked_cd_m2):
+    case = match_case(2, wiring="resistors", supply="coin-2032", windows=windows)
+    dim = replace(case, light=case.light * np.array([[share]] + [[1.0]] * (windows - 1)))
+    answer = answer_for(dim, luminance_cd_m2=asked_cd_m2)
+    shown = np.array([row.exact_cd_m2 for row in answer.windows])
+    kept = np.array([row.within_reach for row in answer.windows])
+    shared = shown if not kept.any() else shown[kept]
+    # Where light of the neighbours alone exceeds what is asked, no common level exists: as far off at both ends
+    departures = shared / answer.level_cd_m2 - 1.0
+    assert_allclose(departures.max(), 0.0 if departures.max() < 0.01 else -departures.min(), rtol=0.01, atol=0.01)
+    assert np.abs(departures).max() < (0.4 if (windows, share, asked_cd_m2) == (5, 0.03, 0.3) else 0.01)
+    assert answer.level_cd_m2 > 0.05
