@@ -179,12 +179,10 @@ def _fewer_windows(bench: Workbench, *, short: list[int]) -> Iterator[Change]:
     exact, task = bench.exact, bench.task
     if not short or len(task.windows) < 2:
         return
-    within = exact.matched.within_reach  # only those hold the level back, unless there are none
     free = replace(exact.problem, level_cd_m2=None)
     bounds = {  # could its LEDs be dimmed at will; those that hold nothing back are not worth a try
         window: greatest_level_cd_m2(free, without=window)
-        for window in range(len(task.windows))
-        if within[window] or not within.any()
+        for window in np.flatnonzero(exact.matched.held).tolist()
     }
     best, left_out = GAIN_LEAST * exact.matched.level_cd_m2, None
     for window, bound in sorted(bounds.items(), key=lambda item: -item[1]):

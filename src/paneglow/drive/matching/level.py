@@ -88,6 +88,11 @@ class Matched:
     level_cd_m2: float
     within_reach: BoolArray
 
+    @property
+    def held(self) -> BoolArray:
+        """Windows kept at the common level, shape (window,): those within reach, or all where none is."""
+        return self.within_reach if self.within_reach.any() else ~self.within_reach
+
     def shortfall_frac(self, ratio: FloatArray) -> FloatArray:
         """How far each window stays below its share of the level [1], shape (window,); below 0 where it is above."""
         asked = self.level_cd_m2 * ratio

@@ -70,7 +70,9 @@ class BrightnessMatch(Record):
     asked_cd_m2: NonNegativeFloat = Field(description="Common level asked [cd/m2].")
     level_cd_m2: NonNegativeFloat = Field(description="Common level that the limits allow [cd/m2].")
     bought_level_cd_m2: NonNegativeFloat = Field(description="Common level of the values to buy [cd/m2].")
-    agreement_frac: NonNegativeFloat = Field(description="Greatest departure of a window within reach from it [1].")
+    agreement_frac: NonNegativeFloat = Field(
+        description="Greatest departure from it of a window that is kept at it [1]."
+    )
     reasons: tuple[str, ...] = Field(description="Why windows do not stand as asked; empty where they do.")
     changes: tuple[Change, ...] = Field(description="What would bring them nearer, each tried.")
     windows: tuple[WindowMatch, ...]  # The windows
@@ -275,8 +277,8 @@ def _adjusted_values(
 def _reasons(exact: ExactMatch, *, bought: BoughtMatch, asked_cd_m2: float, series: Series) -> tuple[str, ...]:
     """Why the windows do not stand as asked, one sentence each."""
     reasons = []
-    level, within = exact.matched.level_cd_m2, exact.matched.within_reach
-    short = int(np.sum(~within))
+    level, held = exact.matched.level_cd_m2, exact.matched.held
+    short = int(np.sum(~exact.matched.within_reach))
     if short:
         are = "1 window is" if short == 1 else f"{short} windows are"
         reasons.append(f"{are} out of reach of the LEDs' limits or of the supply's voltage.")
@@ -285,7 +287,7 @@ def _reasons(exact: ExactMatch, *, bought: BoughtMatch, asked_cd_m2: float, seri
             f"The supply can give only {level:.3g} of the {asked_cd_m2:.3g} cd/m2 asked, so every window is dimmed by"
             " the same share."
         )
-    uneven = np.abs(exact.matched.shortfall_frac(exact.problem.ratio)[within]).max(initial=0.0)
+    uneven = np.abs(exact.matched.shortfall_frac(exact.problem.ratio)[held]).max(initial=0.0)
     if uneven > SHORT_FRAC:
         reasons.append(
             f"No currents make the windows equal: light of one string reaches several, and {100 * uneven:.0f} % remain."

@@ -55,9 +55,9 @@ class BoughtMatch:
         At the state of the supply that was matched for.
     luminance_cd_m2 : ndarray, shape (window,)
     level_cd_m2 : float
-        Common level of the windows within reach that these values come nearest to.
+        Common level of the windows held there that these values come nearest to.
     agreement_frac : float
-        Greatest departure of a window within reach from the level times its ratio [1].
+        Greatest departure of such a window from the level times its ratio [1].
     exceeded : tuple of Load
         Limits that are passed whatever the match chose, since other parts of the circuit pass them.
     """
@@ -127,7 +127,7 @@ def match_bought(task: MatchTask, *, exact: ExactMatch) -> BoughtMatch:
     circuit = task.wire(settings)
     point = solve_point(circuit, depth_frac=task.depth_frac)
     luminance = task.luminance_cd_m2(point)
-    level, agreement = common_level(luminance, ratio=task.ratio, within=exact.matched.within_reach)
+    level, agreement = common_level(luminance, ratio=task.ratio, within=exact.matched.held)
     return BoughtMatch(
         settings=settings,
         circuit=circuit,
@@ -166,7 +166,7 @@ def _badness(
     luminance_cd_m2: FloatArray, drawn_ma: FloatArray | float, *, task: MatchTask, exact: ExactMatch
 ) -> FloatArray:
     """Unevenness of windows (..., window), with a little for another level and much for more than the supply has."""
-    within, wanted = exact.matched.within_reach, exact.matched.level_cd_m2
+    within, wanted = exact.matched.held, exact.matched.level_cd_m2
     budget_ma = exact.circuit.supply.continuous_max_ma
     over = np.maximum(np.asarray(drawn_ma) / budget_ma - 1.0, 0.0) * OVERDRAW_WEIGHT
     if not within.any() or wanted <= 0.0:
@@ -295,7 +295,7 @@ def _close_sets(
     home = [int(np.argmax(light[pick] / task.ratio)) for light, pick in zip(luminance, usual, strict=True)]
     entries: list[tuple[float, int, tuple[int, ...]]] = []
     members: dict[int, list[int]] = {}
-    for window in np.flatnonzero(exact.matched.within_reach).tolist():
+    for window in np.flatnonzero(exact.matched.held).tolist():
         own = [place for place, at in enumerate(home) if at == window]
         lists = [choices[place].nearest.tolist() for place in own]
         while math.prod(len(values) for values in lists) > COMBINATIONS_MOST:

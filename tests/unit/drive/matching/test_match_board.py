@@ -203,3 +203,14 @@ def test_a_supply_that_is_short_dims_all_windows_alike_and_leaves_none_dark(wind
     assert_allclose(departures.max(), 0.0 if departures.max() < 0.01 else -departures.min(), rtol=0.01, atol=0.01)
     assert np.abs(departures).max() < (0.4 if (windows, share, asked_cd_m2) == (5, 0.03, 0.3) else 0.01)
     assert answer.level_cd_m2 > 0.05
+
+
+def test_where_no_led_can_reach_the_level_what_is_bought_is_judged_by_the_level_they_share():
+    # At its greatest current each window stays below 1e4 cd/m2
+    case = match_case(2, wiring="resistors", supply="usb", windows=3)
+    answer = answer_for(case, luminance_cd_m2=1e4)
+    assert not any(window.within_reach for window in answer.windows)
+    after = np.array([window.after_cd_m2 for window in answer.windows])
+    assert answer.bought_level_cd_m2 == pytest.approx(0.5 * (after.min() + after.max()))
+    assert answer.agreement_frac == pytest.approx((after.max() - after.min()) / (after.max() + after.min()))
+    assert answer.agreement_frac < AGREEMENT
