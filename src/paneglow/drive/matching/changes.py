@@ -181,8 +181,7 @@ def _fewer_windows(bench: Workbench, *, short: list[int]) -> Iterator[Change]:
         return
     free = replace(exact.problem, level_cd_m2=None)
     bounds = {  # could its LEDs be dimmed at will; those that hold nothing back are not worth a try
-        window: greatest_level_cd_m2(free, without=window)
-        for window in np.flatnonzero(exact.matched.held).tolist()
+        window: greatest_level_cd_m2(free, without=window) for window in np.flatnonzero(exact.matched.held).tolist()
     }
     best, left_out = GAIN_LEAST * exact.matched.level_cd_m2, None
     for window, bound in sorted(bounds.items(), key=lambda item: -item[1]):
