@@ -9,7 +9,6 @@ PaneglowError
 │   ├── DrillError        one statement of one drill file
 │   └── PlacementError    one row of one placement file
 ├── TransportError        light could not be traced as asked
-├── MeasureError          a photograph or vote cannot be measured
 ├── OutputError           a result cannot be written where it was asked for
 └── MissingExtraError     an optional library is not installed
 
@@ -130,10 +129,6 @@ class PlacementError(FabricationError):
 
 class TransportError(PaneglowError):
     """Light could not be traced as asked."""
-
-
-class MeasureError(PaneglowError):
-    """A photograph or a vote cannot be measured."""
 
 
 class OutputError(PaneglowError):

@@ -15,8 +15,6 @@ MORE_INK = 1.5  # chosen: one end is marked where it has this many times the ink
 REACH_MM = 2.5  # beyond the terminals that is looked at
 INKED = 0.5  # coverage from which a pixel counts as ink
 
-Maps = npt.NDArray[np.float32]
-
 
 def marked_ends(led: PlacedLed, *, maps: FaceMaps) -> tuple[str, ...]:
     """Names of the terminals at whose ends the legend has a mark: none, one, or both where the ink is alike.

@@ -45,7 +45,6 @@ CARRIER_BOARD_MM = Quantity(
 )
 LEAST_ARM_MM = 1e-3  # keeps a lens as long as its body from dividing by nothing; such a part is held whatever pulls
 RESTING_GAP_MM = 0.1  # a lens this near to the laminate touches it: the air film assumed in `scene`
-COVER_CLEARANCE_MM = 0.5  # chosen: a cover gives way and a board warps (IPC-A-600 allows 0.75 % bow, from memory)
 TOOL_CLEARANCE_MM = 0.3  # chosen: nozzles and tweezers reach this far round a part; assumed 0.2 to 0.5
 
 

@@ -24,11 +24,6 @@ Quadrant = Literal[1, 2, 3, 4]
 TapeFace = Literal["solder-down", "solder-up"]
 Word = Annotated[str, Field(min_length=1, max_length=40)]
 
-NEEDED_BY_EVIDENCE: dict[EvidenceKind, tuple[str, ...]] = {
-    "data-sheet": ("document", "page", "date"),
-    "meter-test": ("date", "who"),
-    "unverified": (),
-}
 # Neighbours among the quadrants of EIA-481-E: 1 upper left, 2 upper right, 3 lower left, 4 lower right
 SIDES_OF_POCKET: frozenset[frozenset[int]] = frozenset(map(frozenset, ((1, 2), (1, 3), (2, 4), (3, 4))))
 SAME_PLACE_MM = 0.01  # chosen: two pads nearer than this are one pad typed twice

@@ -94,7 +94,7 @@ def part_spectral_nodes(
 def part_node_power(part: Part, *, nodes_nm: npt.ArrayLike) -> tuple[FloatArray, float]:
     """Share of a part's radiant power that each node stands for [1], shape (k,), and watt per lumen of its light."""
     axis_nm = visible_axis_nm()
-    power = _spectral_power(part.spectrum, axis_nm)
+    power = part_spectral_power(part, wavelength_nm=axis_nm)
     shares = node_powers(axis_nm, power, nodes_nm=nodes_nm)
     return shares / shares.sum(), 1.0 / luminous_efficacy_lm_w(axis_nm, power)
 

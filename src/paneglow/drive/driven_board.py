@@ -61,10 +61,6 @@ class DriveResults(Record):
     match: BrightnessMatch | None  # The match; null where none is asked
     origins: tuple[DriveValue, ...]  # Where the values of supply and chip come from
 
-    def led_currents(self, ref: str) -> CurrentSource:
-        """Where the current of one LED comes from."""
-        return self.currents if any(led.ref == ref for led in self.leds) else "design"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WiredBoard:

@@ -12,7 +12,6 @@ from paneglow.physics.cell import (
 from paneglow.physics.diode import (
     DiodeCurve,
     FluxCurve,
-    diode_voltage_v,
     fit_diode,
     fit_flux,
     junction_slope_v,
@@ -62,7 +61,6 @@ __all__ = [
     "coefficient_at",
     "cosine_power_table",
     "diffuse_reflectance",
-    "diode_voltage_v",
     "drain_cell",
     "drawn_frac",
     "fit_diode",

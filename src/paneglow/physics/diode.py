@@ -135,50 +135,10 @@ def saturation_ma(curve: DiodeCurve, *, junction_c: npt.ArrayLike = 25.0) -> Flo
     return np.asarray(curve.reference_ma / np.expm1(junction_v / junction_slope_v(curve, junction_c=junction_c)))
 
 
-def diode_voltage_v(current_ma: npt.ArrayLike, *, curve: DiodeCurve, junction_c: npt.ArrayLike = 25.0) -> FloatArray:
-    """Voltage across a diode that carries a current.
-
-    Parameters
-    ----------
-    current_ma : array_like, shape (...)
-        Forward current [mA], above minus the saturation current.
-    curve : DiodeCurve
-    junction_c : array_like
-        Junction temperature [deg C]; broadcasts with the current, as the fields of the curve do.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Forward voltage [V].
-
-    Raises
-    ------
-    RangeError
-        If one is so hot that no voltage is left to its junction.
-
-    Notes
-    -----
-    V = n k T/q ln(1 + I/Is) + Rs I.
-
-    References
-    ----------
-    W. Shockley, Bell Syst. Tech. J. 28:435 (1949), with a series resistance.
-
-    Examples
-    --------
-    >>> red = DiodeCurve(reference_ma=20.0, reference_v=2.0, ideality=2.0, series_ohm=5.0, v_per_k=-0.002)
-    >>> round(float(diode_voltage_v(20.0, curve=red)), 6)
-    2.0
-    """
-    current = np.asarray(current_ma, dtype=np.float64)
-    e_folds = np.log1p(current / saturation_ma(curve, junction_c=junction_c))
-    return np.asarray(junction_slope_v(curve, junction_c=junction_c) * e_folds + 1e-3 * curve.series_ohm * current)
-
-
 def shockley_current_ma(
     voltage_v: npt.ArrayLike, *, saturation_ma: npt.ArrayLike, slope_v: npt.ArrayLike, series_ohm: npt.ArrayLike
 ) -> FloatArray:
-    """Current of junctions with series resistance [mA], the inverse of `diode_voltage_v`.
+    """Current of junctions with series resistance [mA], where V = n k T/q ln(1 + I/Is) + Rs I.
 
     Parameters
     ----------

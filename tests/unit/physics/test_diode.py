@@ -11,7 +11,6 @@ from paneglow.errors import RangeError
 from paneglow.physics import (
     DiodeCurve,
     FluxCurve,
-    diode_voltage_v,
     fit_diode,
     fit_flux,
     junction_slope_v,
@@ -20,6 +19,7 @@ from paneglow.physics import (
     shockley_current_ma,
     stacked_curves,
 )
+from shockley import diode_voltage_v
 
 RED = DiodeCurve(reference_ma=20.0, reference_v=2.0, ideality=2.0, series_ohm=8.0, v_per_k=-0.002)
 BLUE = DiodeCurve(reference_ma=5.0, reference_v=2.8, ideality=2.5, series_ohm=12.0, v_per_k=-0.003)

@@ -5,7 +5,8 @@ from boards_under_drive import parts
 from paneglow.catalog import ForwardCurve
 from paneglow.drive.circuit import build_drive_led
 from paneglow.errors import CatalogError
-from paneglow.physics import diode_voltage_v, relative_light
+from paneglow.physics import relative_light
+from shockley import diode_voltage_v
 
 WHITE = parts()["rv-1206-white"]
 

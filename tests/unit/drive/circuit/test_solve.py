@@ -25,7 +25,8 @@ from paneglow.drive.circuit import (
     solve_points,
 )
 from paneglow.errors import DesignError
-from paneglow.physics import diode_voltage_v, relative_light
+from paneglow.physics import relative_light
+from shockley import diode_voltage_v
 
 LEAK_MA = 5e-6  # 5 V over 1 Gohm
 

@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 from boards_under_drive import CHIP, led, rail
 from paneglow.drive.circuit import build_circuit, joined_wirings, pin_strings, rail_strings, solve_point
 from paneglow.drive.matching.variables import build_strings
-from paneglow.physics import diode_voltage_v, relative_light
+from paneglow.physics import relative_light
+from shockley import diode_voltage_v
 
 STRINGS = [["D1"], ["D2", "D3"], ["D4", "D5", "D6"]]
 WORDS = {"D1": "red", "D2": "red", "D3": "green", "D4": "amber", "D5": "red", "D6": "red", "D7": "white"}
