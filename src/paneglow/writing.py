@@ -55,9 +55,10 @@ def write_together(folder: Path, *, contents: Mapping[str, bytes]) -> tuple[Path
     OutputError
         Where the folder cannot be made or written.
     """
-    aside = {folder / name: folder / f"{PART_PREFIX}{os.urandom(6).hex()}{PART_SUFFIX}" for name in contents}
+    aside = {folder / name: part_in(folder) for name in contents}
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        clear_left_parts(folder)
         with _start_mover(aside) as mover:
             try:
                 for path, part in aside.items():
@@ -74,6 +75,43 @@ def write_together(folder: Path, *, contents: Mapping[str, bytes]) -> tuple[Path
         reason = problem.strerror or "it cannot be written"
         raise OutputError(f"{folder}: {reason}; choose another folder with --out") from problem
     return tuple(aside)
+
+
+def part_in(folder: Path) -> Path:
+    """A new name in a folder for a file that is written aside first; it says who writes it.
+
+    Parameters
+    ----------
+    folder : Path
+    """
+    return folder / f"{PART_PREFIX}{os.getpid()}-{os.urandom(6).hex()}{PART_SUFFIX}"
+
+
+def clear_left_parts(folder: Path) -> None:
+    """Remove files that a killed process left aside in a folder; those of a process that runs stay.
+
+    Parameters
+    ----------
+    folder : Path
+        May be missing.
+    """
+    for part in folder.glob(f"{PART_PREFIX}*{PART_SUFFIX}"):
+        writer = part.name.removeprefix(PART_PREFIX).partition("-")[0]
+        if writer.isdecimal() and not _is_running(int(writer)):
+            with suppress(OSError):
+                part.unlink()
+
+
+def _is_running(process: int) -> bool:
+    if os.name != "posix":  # asking would end the process there
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
 
 
 def _write_aside(part: Path, content: bytes) -> None:

@@ -58,3 +58,33 @@ main()
 def test_a_library_that_makes_an_error_of_its_own_of_a_stop_does_not_hide_it():
     done = subprocess.run([sys.executable, "-c", SWALLOWED], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr) == (130, "paneglow: stopped; no half-written file was left\n")
+
+
+def test_the_next_run_clears_what_a_kill_left_half_written(tmp_path):
+    design = write_tiny_board(tmp_path)
+    out = tmp_path / "out"
+    (out / "traces").mkdir(parents=True)
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    left = [out / f".paneglow-{ended.pid}-0123.part", out / "traces" / ".part-x1y2z3"]
+    for part in left:
+        part.write_bytes(b"half")
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "from paneglow.cli import main; main()",
+            "light",
+            str(design),
+            "--out",
+            str(out),
+            "--quality",
+            "draft",
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    assert (out / "results.json").exists()
+    assert [part for part in out.rglob(".*")] == []

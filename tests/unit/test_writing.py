@@ -78,6 +78,34 @@ def test_a_kill_leaves_all_old_files_or_all_new_ones_and_no_part_of_any(tmp_path
         assert len({content.strip() for content in listing(folder).values()}) == 1
 
 
+KEEP_WRITING_ONE = KEEP_WRITING.replace("abcdefgh", "a").replace("100_000", "20_000_000")
+
+
+def test_a_kill_while_one_file_is_written_leaves_it_whole_and_the_next_run_clears_the_rest(tmp_path):
+    rng, left = random.Random(7), 0
+    for number in range(12):
+        folder = tmp_path / str(number)
+        writer = subprocess.Popen([sys.executable, "-c", KEEP_WRITING_ONE, str(folder)], stdout=subprocess.PIPE)
+        with writer:
+            first = int(writer.stdout.readline())
+            time.sleep(rng.uniform(0.0, 0.1))
+            writer.kill()
+        content = (folder / "a.txt").read_bytes()
+        assert int(content.strip()) >= first
+        assert len(content) > 20_000_000
+        left += len(listing(folder)) - 1
+        write_together(folder, contents={"b.txt": b"b"})
+        assert sorted(listing(folder)) == ["a.txt", "b.txt"]
+    assert left > 0  # else no kill came within a write, and nothing was tested
+
+
+def test_what_a_running_process_writes_aside_stays(tmp_path):
+    part = writing.part_in(tmp_path)
+    part.write_bytes(b"half")
+    write_together(tmp_path, contents={"a.txt": b"a"})
+    assert part.exists()
+
+
 def test_where_no_process_can_be_started_the_files_are_put_in_place_all_the_same(tmp_path, monkeypatch):
     monkeypatch.setattr(sys, "executable", str(tmp_path / "none"))
     write_together(tmp_path, contents={"a.txt": b"a", "b.txt": b"b"})

@@ -1,6 +1,7 @@
 """From a design to a verdict: the whole chain as one readable function."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -118,7 +119,7 @@ def evaluate(
     with watch.stage(SET):
         scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
-        cache = None if cache_folder is None else TraceCache(folder=cache_folder)
+        cache = None if cache_folder is None else _open_cache(cache_folder)
         tally = _traced(wired, scene=scene, quality=quality, device=traced_on, seed=seed, watch=watch, cache=cache)
     with watch.stage(DRIVE):
         driven = drive_board(wired, scene=scene, tally=tally, catalog=catalog)
@@ -153,6 +154,17 @@ def evaluate(
         cost=cost,
         provenance=_provenance(inputs, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times),
     )
+
+
+def _open_cache(folder: Path) -> TraceCache:
+    """Traces kept in a folder, without what a kill left half-written there.
+
+    Where another run writes a trace at this moment, that one is not kept, and nothing else is lost.
+    """
+    with suppress(OSError):
+        for part in folder.glob(".part-*"):
+            part.unlink(missing_ok=True)
+    return TraceCache(folder=folder)
 
 
 def _provenance(

@@ -1,0 +1,5 @@
+"""`python -m paneglow`: the command line where no script of that name is on the path."""
+
+from paneglow.cli import main
+
+main()
