@@ -14,7 +14,7 @@ from paneglow.errors import PaneglowNote
 YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 # In the order of the help. A command's module, of its own name, is only imported when that command is asked for: the
 # whole of paneglow takes longer to import than a small command takes to run
-COMMANDS = ("light", "check", "placement", "windows", "cost", "demo", "part")
+COMMANDS = ("start", "light", "check", "placement", "windows", "cost", "demo", "part")
 
 
 class _Commands(LateCommands):

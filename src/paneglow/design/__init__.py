@@ -16,6 +16,7 @@ from paneglow.design.records import (
     Run,
     Side,
     Supply,
+    SupplyKind,
     View,
     WindowDesign,
 )
@@ -41,6 +42,7 @@ __all__ = [
     "Run",
     "Side",
     "Supply",
+    "SupplyKind",
     "View",
     "WindowDesign",
     "design_file",

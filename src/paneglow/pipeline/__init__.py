@@ -4,6 +4,18 @@ from paneglow.pipeline.check import Checked, check_design
 from paneglow.pipeline.cost import cost_design, write_starter_costs
 from paneglow.pipeline.light import evaluate
 from paneglow.pipeline.placement import place
+from paneglow.pipeline.start import Beginning, begin, write_start
 from paneglow.pipeline.windows import survey
 
-__all__ = ["Checked", "check_design", "cost_design", "evaluate", "place", "survey", "write_starter_costs"]
+__all__ = [
+    "Beginning",
+    "Checked",
+    "begin",
+    "check_design",
+    "cost_design",
+    "evaluate",
+    "place",
+    "survey",
+    "write_start",
+    "write_starter_costs",
+]

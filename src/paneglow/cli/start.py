@@ -1,0 +1,93 @@
+"""`paneglow start`: from fabrication files to a first design."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from paneglow.cli.console import build_console, build_table, print_indented, text
+from paneglow.cli.group import print_problem
+from paneglow.drafting import Draft, FoundLed, Question, check_answer
+from paneglow.errors import DesignError
+from paneglow.pipeline import begin, check_design, write_start
+from paneglow.report import to_digits, to_refs_text
+
+
+def start(
+    fabrication: Annotated[
+        Path, typer.Argument(metavar="FABRICATION", help="Folder or .zip of Gerber and drill files.")
+    ],
+    folder: Annotated[
+        Path | None,
+        typer.Argument(metavar="DIR", help="Folder for the design; one named after the set, where it is left out."),
+    ] = None,
+    *,
+    placement: Annotated[
+        Path | None,
+        typer.Option("--placement", metavar="FILE", help="Placement file; else one beside the set is looked for."),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="Ask nothing; assume what no file says.")] = False,
+) -> None:
+    """Draft a design from fabrication files: windows, LEDs, styles, and what is assumed.
+
+    Writes DIR/design.toml with a comment on every value, and checks it. What no file says is asked for, and assumed
+    where you press Enter. Nothing that is already there is overwritten.
+    """
+    beginning = begin(fabrication, folder=folder, placement=placement)
+    survey = beginning.board.survey
+    console = build_console()
+    area = to_digits(survey.outline_area_mm2 / 100, digits=3)
+    console.print(
+        text(f"{beginning.board.name}: {area} cm2, {len(survey.windows)} windows, {len(beginning.leds)} LEDs")
+    )
+    for note in beginning.notes:
+        print_indented(console, note, lead="note: ")
+    _print_leds(beginning.leds)
+    answers = {} if yes else {question.key: _ask(question) for question in beginning.questions}
+    path, draft = write_start(beginning, answers=answers)
+    _print_draft(path, draft=draft, questions=beginning.questions)
+    found = check_design(path)
+    errors = sum(finding.severity == "error" for finding in found.findings)
+    console.print(
+        text(f"Checked: {len(found.findings)} findings, {errors} of them errors; see paneglow check {path.parent}")
+    )
+    console.print(text(f"Now run: paneglow light {path.parent}"))
+
+
+def _print_leds(leds: Sequence[FoundLed]) -> None:
+    """Print a row per kind of LED: where they are and what that makes them."""
+    console = build_console()
+    table = build_table("LEDs", "value, package", "side", "style", "windows")
+    alike: dict[tuple[str, str, str], list[FoundLed]] = {}
+    for led in leds:
+        alike.setdefault((led.words or "proposed", led.side, led.mounting.replace("_", " ")), []).append(led)
+    for (words, side, style), same in alike.items():
+        refs = [led.ref for led in same if led.ref is not None]
+        windows = to_refs_text(sorted({led.window for led in same if led.window is not None})) or "none near"
+        table.add_row(*(text(cell) for cell in (to_refs_text(refs) if refs else "-", words, side, style, windows)))
+    console.print()
+    console.print(table)
+    console.print()
+
+
+def _ask(question: Question) -> str:
+    """Ask until the answer can be one; an empty one takes the default."""
+    allowed = f" ({', '.join(question.allowed)})" if question.allowed else ""
+    while True:
+        words = typer.prompt(f"{question.words}{allowed} [{question.default}]", default="", show_default=False)
+        try:
+            check_answer(question, words=words)
+        except DesignError as problem:
+            print_problem(problem)
+            continue
+        return str(words)
+
+
+def _print_draft(path: Path, *, draft: Draft, questions: Sequence[Question]) -> None:
+    console = build_console()
+    console.print(text(f"wrote {path}"))
+    assumed = [question for question in questions if question.key in draft.assumed]
+    if assumed:
+        for question in assumed:
+            print_indented(console, f"{question.words}: {question.default}", lead="assumed: ")

@@ -1,0 +1,18 @@
+"""A first design from fabrication files: which rows are LEDs, what each lights, and what had to be assumed."""
+
+from paneglow.drafting.draft import Draft, Group, Question, check_answer, draft_design, questions_of
+from paneglow.drafting.find import FoundLed, find_leds, propose_leds
+from paneglow.drafting.text import to_design_toml
+
+__all__ = [
+    "Draft",
+    "FoundLed",
+    "Group",
+    "Question",
+    "check_answer",
+    "draft_design",
+    "find_leds",
+    "propose_leds",
+    "questions_of",
+    "to_design_toml",
+]

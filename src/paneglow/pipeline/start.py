@@ -1,0 +1,158 @@
+"""From fabrication files alone to a first design."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from paneglow.board import Board, BoardFiles, build_board, read_board_files
+from paneglow.catalog import Catalog, read_catalog
+from paneglow.design import BoardDesign, Design, read_design
+from paneglow.drafting import Draft, FoundLed, Question, draft_design, find_leds, propose_leds, questions_of
+from paneglow.drafting import to_design_toml as to_toml
+from paneglow.errors import DesignError, OutputError, PaneglowError
+from paneglow.fab import read_placement
+from paneglow.writing import write_together
+
+PLACEMENT_ENDINGS = frozenset({".csv", ".pos", ".txt", ".tsv", ".xy"})  # common practice, no source
+MOST_TRIED = 30  # chosen: files beside a fabrication set that are looked at
+# Names that say nothing of the board; its folder does. Common practice, no source
+PLAIN_NAMES = frozenset({"fab", "fabrication", "gerber", "gerbers", "output", "outputs", "production", "plot", "plots"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Beginning:
+    """A board as far as its files tell, before anybody was asked."""
+
+    folder: Path  # where the design will lie
+    stated: BoardDesign  # its files, relative to that folder
+    board: Board  # with windows, no LED placed
+    leds: tuple[FoundLed, ...]  # found or proposed
+    questions: tuple[Question, ...]  # what no file says
+    catalog: Catalog
+    notes: tuple[str, ...]  # what was decided on the way
+
+
+def begin(fabrication: Path, *, folder: Path | None = None, placement: Path | None = None) -> Beginning:
+    """Read a fabrication set and find its windows and LEDs.
+
+    Parameters
+    ----------
+    fabrication : Path
+        A folder or .zip of Gerber and drill files.
+    folder : Path, optional
+        Where the design is to lie; a folder named after the set, here, where it is left out.
+    placement : Path, optional
+        Placement file; where it is left out, the one that lies beside the set.
+
+    Raises
+    ------
+    PaneglowError
+        Where the files cannot be read as one board, a design is already there, or light can cross nowhere.
+    """
+    name = _name_of(fabrication)
+    folder = Path(name) if folder is None else folder
+    if (folder / "design.toml").exists():
+        raise OutputError(f"{folder / 'design.toml'}: is already there and stays as it is; name another folder")
+    stated, files, notes = _read(fabrication, placement=placement, name=name)
+    catalog = read_catalog()
+    board = build_board(Design(name=name, board=stated), files=files, catalog=catalog)
+    leds = find_leds(board, catalog=catalog)
+    if not leds:
+        leds = propose_leds(board)
+        rows = 0 if board.placement is None else len(board.placement.rows)
+        why = f"none of the {rows} rows of the placement file says LED" if rows else "no placement file"
+        notes = (*notes, f"{why}: an LED is proposed behind the middle of each window, to move as you like")
+    if not board.survey.windows and not any(led.mounting == "cutout" for led in leds):
+        raise DesignError(
+            f"{fabrication}: light can cross this board nowhere: no place without copper where the mask is open on one"
+            " face; open the mask where light is to come through, or try paneglow windows --masked-windows"
+        )
+    questions = questions_of(leds, catalog=catalog)
+    return Beginning(
+        folder=folder,
+        stated=_seen_from(folder, stated=stated),
+        board=board,
+        leds=leds,
+        questions=questions,
+        catalog=catalog,
+        notes=notes,
+    )
+
+
+def write_start(beginning: Beginning, *, answers: Mapping[str, str]) -> tuple[Path, Draft]:
+    """Write the first design, and give its path and what stands in it.
+
+    Raises
+    ------
+    PaneglowError
+        Where an answer is none, a design is already there, or the folder cannot be written.
+    """
+    path = beginning.folder / "design.toml"
+    if path.exists():
+        raise OutputError(f"{path}: is already there and stays as it is; name another folder")
+    draft = draft_design(
+        beginning.board,
+        leds=beginning.leds,
+        stated=beginning.stated,
+        answers=answers,
+        catalog=beginning.catalog,
+    )
+    text = to_toml(draft, catalog=beginning.catalog, made_from=Path(beginning.stated.fabrication).name)
+    write_together(path.parent, contents={path.name: text.encode("utf-8")})
+    read_design(path)  # what was written is what runs
+    return path, draft
+
+
+def _name_of(fabrication: Path) -> str:
+    own = fabrication.resolve()
+    stem = own.stem if own.suffix.lower() == ".zip" else own.name
+    return own.parent.name or stem if stem.lower() in PLAIN_NAMES else stem
+
+
+def _read(fabrication: Path, *, placement: Path | None, name: str) -> tuple[BoardDesign, BoardFiles, tuple[str, ...]]:
+    """The files of the board as a design would name them, by their whole paths, and as read."""
+    bare = Design(name=name, board=BoardDesign(fabrication=str(fabrication.resolve())))
+    if placement is not None:
+        placed = _with_placement(bare, path=placement)
+        files = read_board_files(placed, folder=Path())
+        return placed.board, files, files.notes
+    files = read_board_files(bare, folder=Path())
+    notes: list[str] = []
+    for path in _placement_files(fabrication):
+        placed = _with_placement(bare, path=path)
+        try:
+            both = read_board_files(placed, folder=Path(), beside=files)
+        except PaneglowError as problem:
+            notes.append(f"{path.name} looks like a placement file, but is not used: {problem}")
+            continue
+        return placed.board, both, (f"{path.name}, which lies beside it, is taken as its placement file", *both.notes)
+    return bare.board, files, tuple(notes)
+
+
+def _with_placement(design: Design, *, path: Path) -> Design:
+    return design.model_copy(update={"board": design.board.model_copy(update={"placement": str(path.resolve())})})
+
+
+def _seen_from(folder: Path, *, stated: BoardDesign) -> BoardDesign:
+    """The same files, as a design in a folder names them."""
+
+    def relative(path: str) -> str:
+        return Path(os.path.relpath(path, folder.resolve())).as_posix()
+
+    placement = None if stated.placement is None else relative(stated.placement)
+    return stated.model_copy(update={"fabrication": relative(stated.fabrication), "placement": placement})
+
+
+def _placement_files(fabrication: Path) -> list[Path]:
+    """Files beside a set that read as placement files, the one with most parts first."""
+    found: list[tuple[int, Path]] = []
+    beside = sorted(path for path in fabrication.resolve().parent.iterdir() if path.suffix.lower() in PLACEMENT_ENDINGS)
+    for path in beside[:MOST_TRIED]:
+        try:
+            rows, _ = read_placement(path)
+        except (PaneglowError, OSError):
+            continue
+        if any(row.x_mm or row.y_mm for row in rows):
+            found.append((len(rows), path))
+    return [path for _, path in sorted(found, key=lambda item: (-item[0], item[1].name))]
