@@ -57,7 +57,7 @@ class Question:
 class Draft:
     """A design, and the origin of what stands in it."""
 
-    design: Design
+    design: Design  # What runs
     groups: tuple[Group, ...]  # of `design.led`, in the same order
     left_out: tuple[FoundLed, ...]  # LEDs whose light crosses the board nowhere
     assumed: tuple[str, ...]  # keys of questions that nobody answered

@@ -29,7 +29,7 @@ class Beginning:
     board: Board  # with windows, no LED placed
     leds: tuple[FoundLed, ...]  # found or proposed
     questions: tuple[Question, ...]  # what no file says
-    catalog: Catalog
+    catalog: Catalog  # the starting one
     notes: tuple[str, ...]  # what was decided on the way
 
 
