@@ -57,14 +57,16 @@ def to_range(estimate: Estimate, *, unit: str = "") -> str:
 
 
 def to_share(fraction: float) -> str:
-    """Share of one as whole percent, or one decimal below ten percent.
+    """Share of one as whole percent, or one decimal below ten percent; "<0.1 %" for less.
 
     Examples
     --------
-    >>> to_share(0.257), to_share(0.034), to_share(0.0)
-    ('26 %', '3.4 %', '0 %')
+    >>> to_share(0.257), to_share(0.034), to_share(0.0999), to_share(0.0), to_share(2e-4)
+    ('26 %', '3.4 %', '10 %', '0 %', '<0.1 %')
     """
-    return f"{100 * fraction:.1f} %" if 0.0 < fraction < 0.1 else f"{100 * fraction:.0f} %"
+    if 0.0 < fraction < 5e-4:
+        return "<0.1 %"
+    return f"{100 * fraction:.1f} %" if 0.0 < fraction < 0.0995 else f"{100 * fraction:.0f} %"
 
 
 def to_place(at_mm: tuple[float, float]) -> str:

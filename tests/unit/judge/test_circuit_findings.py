@@ -2,6 +2,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import box
 
 from paneglow.assembly import assemble
 from paneglow.design import ChipDesign, Supply, View
@@ -111,3 +112,39 @@ def test_pins_ports_and_chip_are_told_by_name():
     tight = solved(context.design.model_copy(update={"chip": chip}), leds=(AMBER, RED))
     reasons = " ".join(finding.reason for finding in found("pin-limit-passed", tight))
     assert all(words in reasons for words in ("Pin P1's", "Pin P2's", "Port A's", "The chip's"))
+
+
+def with_led(ref, **changes):
+    """The clean wired board, one of its solved LEDs changed."""
+    context = solved()
+    leds = tuple(led.model_copy(update=changes) if led.ref == ref else led for led in context.drive.leds)
+    return replace(context, drive=replace(context.drive, leds=leds))
+
+
+@pytest.mark.parametrize(("share", "severity"), [(0.51, None), (0.06, "warning"), (0.05, "warning"), (0.04, "error")])
+def test_half_the_usual_light_is_starved_and_less_than_a_twentieth_is_dark(share, severity):
+    findings = found("led-starved", with_led("D2", light_frac=1.0, weak_light_frac=share))
+    assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+@pytest.mark.parametrize(
+    ("ghost_ma", "own_ma", "count"), [(0.05, 10.0, 0), (0.11, 10.0, 1), (0.0005, 0.01, 0), (0.0015, 0.01, 1)]
+)
+def test_a_ghost_is_seen_above_a_hundredth_of_the_leds_own_current_and_above_a_microampere(ghost_ma, own_ma, count):
+    assert len(found("ghost-light", with_led("D2", ghost_ma=ghost_ma, mean_ma=own_ma + ghost_ma))) == count
+
+
+@pytest.mark.parametrize(
+    ("junction_c", "severity"), [(84.0, None), (86.0, "warning"), (109.0, "warning"), (111.0, "error")]
+)
+def test_a_junction_is_warm_above_85_and_too_hot_above_110_degrees(junction_c, severity):
+    findings = found("junction-too-warm", with_led("D2", junction_c=junction_c))
+    assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+def test_only_windows_that_are_lit_flash():
+    # A dark window of 200 mm2 beside two lit ones of 136 mm2: at 200 mm 0.0034 sr flash, below 0.006 sr
+    dark = cases.window("dark", box(0.0, 20.0, 20.0, 30.0))
+    made = cases.board(windows=(*cases.board().survey.windows, dark))
+    wanted = cases.design(supply=Supply(kind="usb", flash_hz=4.0), view=View(distance_mm=200.0))
+    assert not found("flashes-too-fast", cases.before_light(wanted=wanted, made=made))

@@ -1,7 +1,9 @@
 """Rules about money: each is silent on a sound cost file and speaks in its case."""
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -128,3 +130,12 @@ def test_findings_come_gravest_first():
     severities = [row.severity for row in check_costs(made.costs, answer=made.answer, good=GOOD, on=date(2027, 6, 1))]
     assert severities == sorted(severities, key=["error", "warning", "note"].index)
     assert len(set(severities)) >= 2
+
+
+@pytest.mark.parametrize(("profit", "count"), [("-0.05", 1), ("0.05", 0)])
+def test_a_run_that_earns_a_little_pays(profit, count):
+    made = context()
+    hand = next(row for row in made.answer.sales if row.way == "hand" and row.good == GOOD)
+    sales = (hand.model_copy(update={"profit": Decimal(profit)}),)
+    changed = replace(made, answer=made.answer.model_copy(update={"sales": sales}))
+    assert len(list(BY_CODE["run-does-not-pay"].find(changed))) == count

@@ -10,6 +10,7 @@ from paneglow.board import FaceCover, Shadow
 from paneglow.design import Goals, LedGroup, Supply
 from paneglow.judge import check_board, release_blockers
 from paneglow.judge.findings import BOARD_RULES, LIGHT_RULES
+from paneglow.judge.findings.rule import used_windows
 from paneglow.judge.findings.supply import forward_voltage_v
 from unit.judge import cases, part_cases, polarity_cases
 
@@ -337,3 +338,60 @@ def test_gravest_findings_come_first():
     severities = [finding.severity for finding in findings]
     assert severities == sorted(severities, key=["error", "warning", "note"].index)
     assert set(severities) == {"error", "warning", "note"}
+
+
+def test_the_share_of_a_large_lens_that_lies_off_its_window_is_of_its_own_area():
+    # 2 x 2 mm about x = 26.8: 0.2 of 2 mm lie past the rim at x = 26
+    large = cases.part(emitter_length_mm=cases.quantity(2.0), emitter_width_mm=cases.quantity(2.0))
+    led = replace(cases.FLAT_LED, part=large, at_mm=(26.8, 13.0))
+    (finding,) = found("led-off-its-window", cases.before_light(made=cases.board(led)))
+    assert finding.reason.startswith("10 % of its luminous area lies off window buoy")
+
+
+@pytest.mark.parametrize(("to_mm", "severity"), [(28.53, None), (28.8, "warning"), (29.3, "error")])
+def test_copper_over_more_than_half_of_the_light_is_an_error(to_mm, severity):
+    # The lens reaches from x = 28.5 to 29.5
+    copper = cases.maps(copper_back=(box(28.0, 10.0, to_mm, 16.0),))
+    findings = found("led-behind-copper", cases.before_light(made=cases.board(face_maps=copper)))
+    assert [finding.severity for finding in findings] == ([] if severity is None else [severity])
+
+
+@pytest.mark.parametrize(("bleed", "count"), [(0.09, 0), (0.12, 1)])
+def test_a_tenth_of_foreign_light_is_told_where_the_design_states_no_goal(bleed, count):
+    shown = cases.look(cases.seen("lantern", bleed=cases.exact(bleed)), cases.seen("buoy"))
+    findings = found("window-bleeds", cases.with_light(shown=shown))
+    assert len(findings) == count
+    # The maps hold no foreign light at all, so no LED is blamed
+    assert all("D2" not in finding.reason + finding.remedy for finding in findings)
+
+
+def test_a_window_without_a_colour_does_not_drift():
+    shown = cases.seen("lantern", chromaticity_x=None, chromaticity_y=None)
+    assert not found("colour-drifts", cases.with_light(shown=cases.look(shown, cases.seen("buoy"))))
+
+
+def test_a_carrier_may_reach_over_the_rim_of_the_board():
+    carried = replace(cases.FLAT_LED, mounting="carrier", gap_mm=5.0, at_mm=(0.5, 15.0))
+    assert not found("led-over-outline", cases.before_light(made=cases.board(carried)))
+
+
+def test_what_is_built_by_hand_or_lies_unknown_in_its_tape_is_told_at_its_own_led():
+    (by_hand,) = found("built-by-hand", part_cases.PART_CASES["built-by-hand"]())
+    assert (by_hand.subject, by_hand.at_mm) == ("D2", (29.0, 13.0))  # D1 is the first of the board
+    loose = replace(cases.SIDE_LED, part=cases.SIDE_PART.model_copy(update={"tape": None}))
+    (unknown,) = found("tape-unknown", cases.before_light(made=cases.board(cases.FLAT_LED, loose)))
+    assert (unknown.subject, unknown.at_mm) == ("D1", (8.0, 15.0))  # D2 is the first here
+
+
+def test_a_window_counts_as_used_where_the_design_names_it_or_an_led_is_meant_for_it():
+    spare = (*cases.board().survey.windows, cases.window("w3", box(2.0, 2.0, 4.0, 4.0)))
+    only_design = cases.before_light(made=cases.board(replace(cases.SIDE_LED, window=None), windows=spare))
+    assert [window.name for window in used_windows(only_design)] == ["lantern", "buoy"]
+    only_leds = cases.before_light(made=cases.board(windows=spare), wanted=cases.design(window=()))
+    assert [window.name for window in used_windows(only_leds)] == ["lantern", "buoy"]
+
+
+def test_the_voltage_of_an_led_is_shifted_from_its_own_test_current():
+    # A decade below 20 mA: at most 0.1786 V less and at least 0.0595 V less
+    one = cases.part(forward_voltage_v=cases.quantity(2.0, low=1.9, high=2.1), test_current_ma=20.0)
+    assert forward_voltage_v(one, current_ma=2.0) == pytest.approx((1.7214, 2.0405), abs=1e-3)
