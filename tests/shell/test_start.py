@@ -4,12 +4,15 @@ import os
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from paneglow.cli import app
 from paneglow.design import read_design
 from paneglow.pipeline import begin, write_start
+from paneglow.results import CheckResults, Results
 
 HARBOUR = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
 BOARDS = Path(os.environ.get("PANEGLOW_BOARDS", Path(__file__).parents[3] / "shared" / "boards"))
@@ -111,7 +114,39 @@ def test_its_words_fit_80_columns(files, tmp_path):
 )
 def test_leds_of_published_boards_are_found_as_their_authors_say(name, refs, mounting, tmp_path):
     fabrication = next(path for path in ((BOARDS / name / "fab.zip"), BOARDS / name / "fab") if path.exists())
-    path, _ = write_start(begin(fabrication, folder=tmp_path / "mine"), answers={})
+    path, _ = write_start(begin(fabrication), folder=tmp_path / "mine", answers={})
     drafted = read_design(path)
     assert {ref for group in drafted.led for ref in group.refs} == refs
     assert {group.mounting for group in drafted.led} == {mounting}
+
+
+def test_a_fabrication_set_is_lit_as_it_is_and_marked_provisional(files, tmp_path):
+    result = CliRunner().invoke(app, ["light", str(files), "--out", str(tmp_path / "out"), "--quality", "draft"])
+    assert result.exit_code in (0, 1), result.output
+    words = " ".join(result.output.split())
+    assert "Provisional, drafted from fabrication files alone." in words
+    assert f"To make a design of it and set this right: paneglow start {files}" in words
+    results = Results.model_validate_json((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))
+    told = " ".join(results.provisional)
+    for led in results.leds:
+        assert f"{led.ref}:" in told or f"{led.ref}," in told
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "Provisional: no design says what this rests on" in page
+    assert 'class="hero ready"' not in page
+    # Letters stand in the lower sixth of the picture, where nothing of the board is that white
+    picture = np.asarray(Image.open(tmp_path / "out" / "glow-dark-adapted.png").convert("L"))
+    low = picture[-picture.shape[0] // 6 :]
+    assert (low > 250).sum() > 500
+
+
+def test_a_check_of_a_set_says_what_it_rests_on_and_money_asks_for_a_design(files):
+    checked = CliRunner().invoke(app, ["check", str(files), "--json"])
+    found = CheckResults.model_validate_json(checked.stdout)
+    assert found.provisional[0].startswith("board: 1.6 mm thick, green mask")
+    assert CliRunner().invoke(app, ["cost", str(files)]).exit_code == 2
+
+
+def test_an_empty_folder_is_neither_a_design_nor_a_set(tmp_path):
+    result = CliRunner().invoke(app, ["check", str(tmp_path)])
+    assert result.exit_code == 2
+    assert "holds no design.toml; read as fabrication files:" in result.output

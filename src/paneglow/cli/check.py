@@ -8,7 +8,7 @@ import typer
 from rich.console import Console
 
 from paneglow.assembly import Building, LedPolarity, Polarity
-from paneglow.cli.console import build_console, build_table, print_findings, text
+from paneglow.cli.console import build_console, build_table, print_findings, print_provisional, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.drive import DriveResults
 from paneglow.judge import release_blockers
@@ -49,11 +49,18 @@ def check(
     Exit code 1 where a finding is an error or blocks release.
     """
     found = check_design(design)
-    results = build_check_results(found.board, assembled=found.assembled, drive=found.drive, findings=found.findings)
+    results = build_check_results(
+        found.board,
+        assembled=found.assembled,
+        drive=found.drive,
+        findings=found.findings,
+        provisional=found.provisional,
+    )
     if as_json:
         typer.echo(to_json(results), nl=False)
     else:
         _print_check(results)
+        print_provisional(results.provisional, path=design)
     if bench is not None:
         sheet = render_bench_sheet(found.board, polarity=found.assembled.polarity, building=found.assembled.building)
         write_together(bench.parent, contents={bench.name: sheet.encode()})

@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from rich import box
 from rich.console import Console
@@ -65,3 +66,15 @@ def print_findings(console: Console, findings: Sequence[Finding]) -> None:
     for finding in findings:
         print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
         print_indented(console, finding.remedy, lead="      -> ")
+
+
+def print_provisional(assumptions: Sequence[str], *, path: Path) -> None:
+    """Print what a drafted design rests on, and the command that makes a design of it."""
+    if not assumptions:
+        return
+    console = build_console()
+    console.print()
+    console.print(text("Provisional: no design says the following, it was assumed."))
+    for sentence in assumptions:
+        print_indented(console, sentence, lead="- ")
+    console.print(text(f"To make a design of it and set this right: paneglow start {path}"), soft_wrap=True)

@@ -6,14 +6,14 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from paneglow.cli.console import DASH, build_console, build_table, print_findings, text
+from paneglow.cli.console import DASH, build_console, build_table, print_findings, print_provisional, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.progress import show_progress
 from paneglow.cost import WAY_WORDS
 from paneglow.drive import DriveResults
 from paneglow.judge import GoalResult
 from paneglow.look import WindowLook
-from paneglow.pipeline import evaluate
+from paneglow.pipeline import evaluate, is_set, name_of_set
 from paneglow.report import (
     life_sentences,
     match_sentence,
@@ -57,7 +57,7 @@ def light(
     pictures, and traces/, from which an unchanged LED is taken next time. Other files in the folder stay as they are.
     """
     if out is None:
-        out = (design if design.is_dir() else design.parent) / OUT_FOLDER
+        out = _default_folder(design)
     with show_progress() as listen:
         evaluation = evaluate(
             design,
@@ -73,7 +73,15 @@ def light(
         typer.echo(to_json(results), nl=False)
     else:
         _print_results(results, page=page)
+        print_provisional(results.provisional, path=design)
     raise typer.Exit(EXIT_DONE if results.verdict.passed else EXIT_GOALS_MISSED)
+
+
+def _default_folder(design: Path) -> Path:
+    """Beside the design; a fabrication set stays as it is, and gets a folder of its name here."""
+    if is_set(design):
+        return Path(f"{name_of_set(design)}-{OUT_FOLDER}")
+    return (design if design.is_dir() else design.parent) / OUT_FOLDER
 
 
 def _outcome(goals: list[GoalResult]) -> str:

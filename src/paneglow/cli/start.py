@@ -10,7 +10,7 @@ from paneglow.cli.console import build_console, build_table, print_indented, tex
 from paneglow.cli.group import print_problem
 from paneglow.drafting import Draft, FoundLed, Question, check_answer
 from paneglow.errors import DesignError
-from paneglow.pipeline import begin, check_design, write_start
+from paneglow.pipeline import begin, check_design, check_free, name_of_set, write_start
 from paneglow.report import to_digits, to_refs_text
 
 
@@ -34,7 +34,9 @@ def start(
     Writes DIR/design.toml with a comment on every value, and checks it. What no file says is asked for, and assumed
     where you press Enter. Nothing that is already there is overwritten.
     """
-    beginning = begin(fabrication, folder=folder, placement=placement)
+    folder = Path(name_of_set(fabrication)) if folder is None else folder
+    check_free(folder)  # before anything is asked
+    beginning = begin(fabrication, placement=placement)
     survey = beginning.board.survey
     console = build_console()
     area = to_digits(survey.outline_area_mm2 / 100, digits=3)
@@ -45,7 +47,7 @@ def start(
         print_indented(console, note, lead="note: ")
     _print_leds(beginning.leds)
     answers = {} if yes else {question.key: _ask(question) for question in beginning.questions}
-    path, draft = write_start(beginning, answers=answers)
+    path, draft = write_start(beginning, folder=folder, answers=answers)
     _print_draft(path, draft=draft, questions=beginning.questions)
     found = check_design(path)
     errors = sum(finding.severity == "error" for finding in found.findings)

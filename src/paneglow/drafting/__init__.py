@@ -1,6 +1,6 @@
 """A first design from fabrication files: which rows are LEDs, what each lights, and what had to be assumed."""
 
-from paneglow.drafting.draft import Draft, Group, Question, check_answer, draft_design, questions_of
+from paneglow.drafting.draft import Draft, Group, Question, assumptions_of, check_answer, draft_design, questions_of
 from paneglow.drafting.find import FoundLed, find_leds, propose_leds
 from paneglow.drafting.text import to_design_toml
 
@@ -9,6 +9,7 @@ __all__ = [
     "FoundLed",
     "Group",
     "Question",
+    "assumptions_of",
     "check_answer",
     "draft_design",
     "find_leds",

@@ -18,7 +18,6 @@ PACKAGE_OF: dict[Mounting, str] = {
     "reverse": "rv-1206",
     "cutout": "co-1206",
 }
-IN_HOLES: frozenset[Mounting] = frozenset({"cutout", "through_hole"})  # these need no window
 ASSUMED_COLOUR: Colour = "white"
 ASSUMED_MA = 5.0  # chosen: a quarter of what chip LEDs usually bear; shows the pattern, not the brightness
 ASSUMED_THICKNESS_MM = 1.6  # common practice, no source: what is delivered where nothing is asked
@@ -132,7 +131,7 @@ def draft_design(
     """
     asked = questions_of(leds, catalog=catalog)
     said = {question.key: check_answer(question, words=answers.get(question.key, "")) for question in asked}
-    shining = [led for led in leds if led.window is not None or led.mounting in IN_HOLES]
+    shining = [led for led in leds if led.lights]
     groups: dict[tuple[Any, ...], list[FoundLed]] = {}
     for led in shining:
         alike = (
@@ -176,7 +175,7 @@ def _by_words(leds: Sequence[FoundLed]) -> dict[str, list[FoundLed]]:
     """LEDs that share value and package share their colour."""
     found: dict[str, list[FoundLed]] = {}
     for led in leds:
-        if led.window is not None or led.mounting in IN_HOLES:
+        if led.lights:
             found.setdefault(colour_key(led), []).append(led)
     return found
 
@@ -202,3 +201,18 @@ def _led_group(group: Group, *, colour: str) -> LedGroup:
     if led.ref is None:
         return LedGroup(at_mm=led.at_mm, side=led.side, **common)
     return LedGroup(refs=tuple(str(one.ref) for one in group.leds), **common)
+
+
+def assumptions_of(draft: Draft) -> tuple[str, ...]:
+    """What a draft rests on that no file says, one sentence for the board and one per LED or group of equal ones."""
+    board, supply = draft.design.board, draft.design.supply
+    kind = "" if supply is None else f", supply {supply.kind}"
+    said = [f"board: {board.thickness_mm:g} mm thick, {board.mask} mask, {board.laminate}{kind}"]
+    for group, drafted in zip(draft.groups, draft.design.led, strict=True):
+        first = group.first
+        refs = ", ".join(led.ref or f"LED at ({led.at_mm[0]:g}, {led.at_mm[1]:g}) mm" for led in group.leds)
+        said.append(
+            f"{refs}: {drafted.part}, {drafted.mounting.replace('_', ' ')}, {drafted.current_ma:g} mA; {first.why_led};"
+            f" {first.why_mounted}; {first.why_size}"
+        )
+    return tuple(said)

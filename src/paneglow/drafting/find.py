@@ -58,6 +58,11 @@ class FoundLed:
     why_mounted: str  # what its mounting style was read from
     why_size: str  # what its size was read from
 
+    @property
+    def lights(self) -> bool:
+        """Whether its light can cross the board: by a window, or by the hole it sits in."""
+        return self.window is not None or self.mounting in ("cutout", "through_hole")
+
 
 def find_leds(board: Board, *, catalog: Catalog) -> tuple[FoundLed, ...]:
     """LEDs among the rows of the placement file.

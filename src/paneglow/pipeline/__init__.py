@@ -2,9 +2,10 @@
 
 from paneglow.pipeline.check import Checked, check_design
 from paneglow.pipeline.cost import cost_design, write_starter_costs
+from paneglow.pipeline.inputs import is_set
 from paneglow.pipeline.light import evaluate
 from paneglow.pipeline.placement import place
-from paneglow.pipeline.start import Beginning, begin, write_start
+from paneglow.pipeline.start import Beginning, begin, check_free, name_of_set, write_start
 from paneglow.pipeline.windows import survey
 
 __all__ = [
@@ -12,8 +13,11 @@ __all__ = [
     "Checked",
     "begin",
     "check_design",
+    "check_free",
     "cost_design",
     "evaluate",
+    "is_set",
+    "name_of_set",
     "place",
     "survey",
     "write_start",

@@ -19,6 +19,7 @@ class Checked:
     assembled: Assembled  # how the board is built
     drive: DriveResults | None  # what flows, and how long it lasts to half of the light
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
+    provisional: tuple[str, ...]  # assumptions of a design that was drafted from fabrication files alone
 
 
 def check_design(path: Path) -> Checked:
@@ -29,11 +30,13 @@ def check_design(path: Path) -> Checked:
     PaneglowError
         Where an input is wrong, the prices of a cost file beside the design included.
     """
-    inputs = read_inputs(path)
+    inputs = read_inputs(path, may_draft=True)
     design, catalog = inputs.design, inputs.catalog
     wired = wire_up(design, board=build_board(design, files=inputs.files, catalog=catalog))
     board = wired.present_board
     assembled = assemble(design, board=board, catalog=catalog)
     read_prices_beside(inputs, bill=assembled.bill)
     findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used)
-    return Checked(board=board, assembled=assembled, drive=drive_unlit(wired), findings=findings)
+    return Checked(
+        board=board, assembled=assembled, drive=drive_unlit(wired), findings=findings, provisional=inputs.provisional
+    )

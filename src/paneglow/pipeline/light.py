@@ -82,7 +82,8 @@ def evaluate(
     Parameters
     ----------
     design_path : Path
-        A design.toml, or the folder that holds it. Own parts are read from parts/ beside it.
+        A design.toml, or the folder that holds it; own parts are read from parts/ beside it. Of a fabrication set, a
+        provisional design is drafted.
     quality : {"draft", "normal", "fine"}
         How precise every window's mean and evenness must be, by `PRECISION`, and the most photons per LED.
     device : {"auto", "cpu", "cuda"}
@@ -109,7 +110,7 @@ def evaluate(
     traced_on = choose_device(device)
     watch = Stopwatch(on_progress)
     with watch.stage(READ):
-        inputs = read_inputs(design_path)
+        inputs = read_inputs(design_path, may_draft=True)
         design, catalog = inputs.design, inputs.catalog
     with watch.stage(PLACE):
         wired = wire_up(design, board=build_board(design, files=inputs.files, catalog=catalog))
@@ -152,6 +153,7 @@ def evaluate(
         drive=driven.results,
         other_picture=unlike,
         cost=cost,
+        provisional=inputs.provisional,
         provenance=_provenance(inputs, tally=tally, seed=seed, quality=quality, device=traced_on, stages=watch.times),
     )
 

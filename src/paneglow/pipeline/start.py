@@ -24,8 +24,8 @@ PLAIN_NAMES = frozenset({"fab", "fabrication", "gerber", "gerbers", "output", "o
 class Beginning:
     """A board as far as its files tell, before anybody was asked."""
 
-    folder: Path  # where the design will lie
-    stated: BoardDesign  # its files, relative to that folder
+    stated: BoardDesign  # its files, by their whole paths
+    files: BoardFiles  # the same, as read
     board: Board  # with windows, no LED placed
     leds: tuple[FoundLed, ...]  # found or proposed
     questions: tuple[Question, ...]  # what no file says
@@ -33,27 +33,22 @@ class Beginning:
     notes: tuple[str, ...]  # what was decided on the way
 
 
-def begin(fabrication: Path, *, folder: Path | None = None, placement: Path | None = None) -> Beginning:
+def begin(fabrication: Path, *, placement: Path | None = None) -> Beginning:
     """Read a fabrication set and find its windows and LEDs.
 
     Parameters
     ----------
     fabrication : Path
         A folder or .zip of Gerber and drill files.
-    folder : Path, optional
-        Where the design is to lie; a folder named after the set, here, where it is left out.
     placement : Path, optional
         Placement file; where it is left out, the one that lies beside the set.
 
     Raises
     ------
     PaneglowError
-        Where the files cannot be read as one board, a design is already there, or light can cross nowhere.
+        Where the files cannot be read as one board, or light can cross nowhere.
     """
-    name = _name_of(fabrication)
-    folder = Path(name) if folder is None else folder
-    if (folder / "design.toml").exists():
-        raise OutputError(f"{folder / 'design.toml'}: is already there and stays as it is; name another folder")
+    name = name_of_set(fabrication)
     stated, files, notes = _read(fabrication, placement=placement, name=name)
     catalog = read_catalog()
     board = build_board(Design(name=name, board=stated), files=files, catalog=catalog)
@@ -63,48 +58,74 @@ def begin(fabrication: Path, *, folder: Path | None = None, placement: Path | No
         rows = 0 if board.placement is None else len(board.placement.rows)
         why = f"none of the {rows} rows of the placement file says LED" if rows else "no placement file"
         notes = (*notes, f"{why}: an LED is proposed behind the middle of each window, to move as you like")
-    if not board.survey.windows and not any(led.mounting == "cutout" for led in leds):
+    if not board.survey.windows and not any(led.lights for led in leds):
         raise DesignError(
             f"{fabrication}: light can cross this board nowhere: no place without copper where the mask is open on one"
             " face; open the mask where light is to come through, or try paneglow windows --masked-windows"
         )
-    questions = questions_of(leds, catalog=catalog)
     return Beginning(
-        folder=folder,
-        stated=_seen_from(folder, stated=stated),
+        stated=stated,
+        files=files,
         board=board,
         leds=leds,
-        questions=questions,
+        questions=questions_of(leds, catalog=catalog),
         catalog=catalog,
         notes=notes,
     )
 
 
-def write_start(beginning: Beginning, *, answers: Mapping[str, str]) -> tuple[Path, Draft]:
-    """Write the first design, and give its path and what stands in it.
+def draft_from(beginning: Beginning, *, answers: Mapping[str, str]) -> Draft:
+    """A design of what was begun; its files are named by their whole paths.
 
     Raises
     ------
-    PaneglowError
-        Where an answer is none, a design is already there, or the folder cannot be written.
+    DesignError
+        Where an answer is none.
     """
-    path = beginning.folder / "design.toml"
-    if path.exists():
-        raise OutputError(f"{path}: is already there and stays as it is; name another folder")
-    draft = draft_design(
+    return draft_design(
         beginning.board,
         leds=beginning.leds,
         stated=beginning.stated,
         answers=answers,
         catalog=beginning.catalog,
     )
-    text = to_toml(draft, catalog=beginning.catalog, made_from=Path(beginning.stated.fabrication).name)
-    write_together(path.parent, contents={path.name: text.encode("utf-8")})
+
+
+def write_start(beginning: Beginning, *, folder: Path, answers: Mapping[str, str]) -> tuple[Path, Draft]:
+    """Write the first design into a folder, and give its path and what stands in it.
+
+    Raises
+    ------
+    PaneglowError
+        Where an answer is none, a design is already there, or the folder cannot be written.
+    """
+    path = check_free(folder)
+    stated = _seen_from(folder, stated=beginning.stated)
+    draft = draft_design(
+        beginning.board, leds=beginning.leds, stated=stated, answers=answers, catalog=beginning.catalog
+    )
+    text = to_toml(draft, catalog=beginning.catalog, made_from=Path(stated.fabrication).name)
+    write_together(folder, contents={path.name: text.encode("utf-8")})
     read_design(path)  # what was written is what runs
     return path, draft
 
 
-def _name_of(fabrication: Path) -> str:
+def check_free(folder: Path) -> Path:
+    """The design file that a folder is to hold.
+
+    Raises
+    ------
+    OutputError
+        Where there is one already.
+    """
+    path = folder / "design.toml"
+    if path.exists():
+        raise OutputError(f"{path}: is already there and stays as it is; name another folder")
+    return path
+
+
+def name_of_set(fabrication: Path) -> str:
+    """What a board may be called after its files: their own name, or that of their folder where theirs says nothing."""
     own = fabrication.resolve()
     stem = own.stem if own.suffix.lower() == ".zip" else own.name
     return own.parent.name or stem if stem.lower() in PLAIN_NAMES else stem

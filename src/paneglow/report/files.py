@@ -16,7 +16,7 @@ from paneglow.errors import to_plain_text
 from paneglow.report.bench_sheet import build_bench_sheet
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
-from paneglow.report.images import to_png
+from paneglow.report.images import to_png, with_mark
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
 from paneglow.results import (
@@ -64,8 +64,11 @@ def _environment() -> Environment:
 
 
 def encode_pictures(evaluation: Evaluation) -> dict[str, bytes]:
-    """Encode the four pictures as PNG, by name."""
-    return {picture.name: to_png(getattr(evaluation.pictures, picture.name)) for picture in PICTURES}
+    """Encode the four pictures as PNG, by name; those of a drafted design are marked across the lower edge."""
+    mark = "PROVISIONAL" if evaluation.provisional else None
+    return {
+        picture.name: to_png(with_mark(getattr(evaluation.pictures, picture.name), words=mark)) for picture in PICTURES
+    }
 
 
 def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> str:

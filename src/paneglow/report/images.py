@@ -9,11 +9,14 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
+from paneglow.fab import build_text, draw_strokes, text_width_mm
 from paneglow.grid import Grid
 from paneglow.results import WindowResult
 
 PixelArray = npt.NDArray[np.uint8]  # [y, x, 3], top row first
 
+MARK_SHARE = 0.6  # of the picture's width (our choice)
+MARK_GROUND = 0.35  # what the band under a mark leaves of the picture, so that white letters stand out (our choice)
 CROP_MARGIN_FRAC = 0.35  # of the window's larger side, so that its surround shows (our choice)
 CROP_LEAST_MARGIN_MM = 0.6
 CROP_JPEG_QUALITY = 88  # no block is seen at this size (our choice)
@@ -23,6 +26,28 @@ CROP_SIDE_PX = 168  # twice the size on the page, for sharp screens
 def to_png(pixels: PixelArray) -> bytes:
     """Encode a picture, uint8 [y, x, 3] with the top row first, as PNG."""
     return _encoded(pixels, format="PNG")
+
+
+def with_mark(pixels: PixelArray, *, words: str | None) -> PixelArray:
+    """Words across the lower edge of a picture, light on dark; the picture itself where there are none.
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (y, x, 3), uint8
+        Top row first.
+    words : str or None
+    """
+    if words is None:
+        return pixels
+    n_y, n_x = pixels.shape[:2]
+    height = min(MARK_SHARE * n_x / text_width_mm(words, height_mm=1.0), n_y / 4)  # one millimetre is one pixel here
+    band = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=1.0, n_x=n_x, n_y=math.ceil(2 * height))
+    strokes = build_text(words, at_mm=(n_x / 2, height / 2), height_mm=height, pen_mm=height / 8, align="centre")
+    ink = draw_strokes(strokes, grid=band)[::-1, :, None]
+    marked = pixels.copy()
+    below = marked[n_y - band.n_y :]
+    below[:] = np.round((1.0 - ink) * (MARK_GROUND * below) + ink * 255.0).astype(np.uint8)
+    return marked
 
 
 def to_jpeg(pixels: PixelArray) -> bytes:

@@ -233,7 +233,7 @@ def _items(quantities: Sequence[UsedValue]) -> tuple[Item, ...]:
 def _state(results: Results) -> str:
     verdict = results.verdict
     if verdict.passed:
-        return "ready"
+        return "open" if results.provisional else "ready"
     failed = any(goal.outcome == "missed" for goal in verdict.goals)
     broken = any(finding.severity == "error" for finding in verdict.findings)
     return "not-ready" if failed or broken else "open"

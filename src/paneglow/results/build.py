@@ -69,7 +69,12 @@ def build_survey_results(survey: WindowSurvey) -> SurveyResults:
 
 
 def build_check_results(
-    board: Board, *, assembled: Assembled, drive: DriveResults | None, findings: tuple[Finding, ...]
+    board: Board,
+    *,
+    assembled: Assembled,
+    drive: DriveResults | None,
+    findings: tuple[Finding, ...],
+    provisional: tuple[str, ...] = (),
 ) -> CheckResults:
     """Turn a board, what was found on it, how its LEDs lie, what drives them and how it is built into a record."""
     return CheckResults(
@@ -81,6 +86,7 @@ def build_check_results(
         polarity=assembled.polarity,
         drive=drive,
         building=assembled.building,
+        provisional=provisional,
     )
 
 
@@ -168,7 +174,7 @@ def build_results(evaluation: Evaluation) -> Results:
     design, board, catalog = evaluation.design, evaluation.board, evaluation.catalog
     return Results(
         name=design.name,
-        summary=build_summary(evaluation.verdict),
+        summary=build_summary(evaluation.verdict, provisional=bool(evaluation.provisional)),
         design=design,
         board=build_survey_results(board.survey),
         leds=_leds(evaluation),
@@ -185,6 +191,7 @@ def build_results(evaluation: Evaluation) -> Results:
         pictures=PICTURES,
         false_colour_scale_cd_m2=evaluation.pictures.false_colour_scale_cd_m2,
         cost=evaluation.cost,
+        provisional=evaluation.provisional,
         provenance=evaluation.provenance,
         drive=evaluation.drive,
     )

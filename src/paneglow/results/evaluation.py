@@ -63,3 +63,4 @@ class Evaluation:
     drive: DriveResults | None = None  # What drives the LEDs, how long it lasts, and the match
     other_picture: npt.NDArray[np.uint8] | None = None  # [y, x, 3]: before matching where lit as matched, else after it
     cost: CostResults | None = None  # where a cost file lies beside the design
+    provisional: tuple[str, ...] = ()  # assumptions of a design that was drafted from fabrication files alone

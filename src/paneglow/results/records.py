@@ -17,6 +17,11 @@ from paneglow.units import Estimate, FiniteFloat, NonNegativeFloat, Origin, Poin
 BoxMm = tuple[FiniteFloat, FiniteFloat, FiniteFloat, FiniteFloat]
 
 
+PROVISIONAL = (
+    "Assumptions of a design that was drafted from fabrication files alone; none for a design that a person wrote."
+)
+
+
 class WindowResult(Record):
     """One window: where it is, how it is covered, what shadows it, and why it counts as a window."""
 
@@ -55,6 +60,7 @@ class CheckResults(Record):
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
     drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")
     building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
+    provisional: tuple[str, ...] = Field(default=(), description=PROVISIONAL)
 
 
 class EmittedFlux(Record):
@@ -153,5 +159,6 @@ class Results(Record):
     cost: CostResults | None = Field(
         default=None, description="What it costs, where a cost file lies beside the design."
     )
+    provisional: tuple[str, ...] = Field(default=(), description=PROVISIONAL)
     provenance: Provenance  # What produced the result
     drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")

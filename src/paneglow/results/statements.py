@@ -29,8 +29,10 @@ def _worst(goals: list[GoalResult]) -> str:
     return f'the worst is the {GOAL_WORDS.get(goal.goal, goal.goal)} of "{goal.window}"'
 
 
-def build_summary(verdict: Verdict) -> str:
+def build_summary(verdict: Verdict, *, provisional: bool = False) -> str:
     """Put the verdict into one sentence: what is missed, what is open, what must be mended.
+
+    A design that was drafted from fabrication files alone says so first.
 
     Returns
     -------
@@ -42,6 +44,7 @@ def build_summary(verdict: Verdict) -> str:
     errors = [finding for finding in verdict.findings if finding.severity == "error"]
     total = len(verdict.goals)
     clauses: list[str] = []
+    lead = "Provisional, drafted from fabrication files alone. " if provisional else ""
     if missed:
         are = "is" if len(missed) == 1 else "are"
         clauses.append(f"{len(missed)} of {_count(total, 'goal', 'goals')} {are} missed ({_worst(missed)})")
@@ -51,11 +54,12 @@ def build_summary(verdict: Verdict) -> str:
     if errors:
         clauses.append(f"{_count(len(errors), 'defect', 'defects')} must be mended")
     if clauses:
-        lead = "Not ready" if missed or errors else "Not settled"
-        return f"{lead}: {'; '.join(clauses)}."
+        state = "Not ready" if missed or errors else "Not settled"
+        return f"{lead}{state}: {'; '.join(clauses)}."
     if total == 0:
-        return "No goals were stated, and nothing was found that must be mended."
-    return f"Ready: {'the goal is' if total == 1 else f'all {total} goals are'} met and nothing must be mended."
+        return f"{lead}No goals were stated, and nothing was found that must be mended."
+    state = "Not settled" if provisional else "Ready"
+    return f"{lead}{state}: {'the goal is' if total == 1 else f'all {total} goals are'} met and nothing must be mended."
 
 
 def _span(quantity: Quantity) -> str:
