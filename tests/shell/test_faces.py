@@ -82,7 +82,7 @@ def test_long_names_fold_and_never_push_the_numbers_out(monkeypatch, tmp_path):
     object.__setattr__(evaluation.look, "windows", windows)
     object.__setattr__(evaluation.board.survey.windows[0], "name", long[:80])
     use_evaluation(monkeypatch, evaluation)
-    shown = RUNNER.invoke(app, ["light", str(tmp_path)])
+    shown = RUNNER.invoke(app, ["light", str(tmp_path / "design.toml")])
     assert longest(shown.stdout.rsplit("report: ", 1)[0]) <= WIDTH
     assert "27-65" in shown.stdout
 
@@ -94,7 +94,7 @@ def test_the_report_goes_beside_the_design_unless_told_otherwise(evaluated, tmp_
 
 
 def test_json_is_exactly_the_bytes_of_the_file(evaluated, tmp_path):
-    shown = RUNNER.invoke(app, ["light", str(tmp_path), "--json"])
+    shown = RUNNER.invoke(app, ["light", str(tmp_path / "design.toml"), "--json"])
     assert evaluated
     assert shown.stdout_bytes == (tmp_path / "glow" / "results.json").read_bytes()
     assert shown.stderr == ""
@@ -109,7 +109,7 @@ def test_json_is_exactly_the_bytes_of_the_file(evaluated, tmp_path):
 )
 def test_the_exit_code_tells_whether_goals_are_met(monkeypatch, tmp_path, verdict, code):
     use_evaluation(monkeypatch, make_evaluation(verdict=verdict))
-    assert RUNNER.invoke(app, ["light", str(tmp_path)]).exit_code == code
+    assert RUNNER.invoke(app, ["light", str(tmp_path / "design.toml")]).exit_code == code
 
 
 def raise_from_light(monkeypatch, problem: BaseException) -> None:
@@ -121,14 +121,14 @@ def raise_from_light(monkeypatch, problem: BaseException) -> None:
 
 def test_an_error_of_ours_is_one_line_and_exit_code_2(monkeypatch, tmp_path):
     raise_from_light(monkeypatch, DesignError("design.toml: name is missing; add it"))
-    shown = RUNNER.invoke(app, ["light", str(tmp_path)])
+    shown = RUNNER.invoke(app, ["light", str(tmp_path / "design.toml")])
     assert (shown.exit_code, shown.stdout) == (2, "")
     assert shown.stderr == "paneglow: design.toml: name is missing; add it\n"
 
 
 def test_ctrl_c_is_one_line_exit_code_130_and_no_file(monkeypatch, tmp_path):
     raise_from_light(monkeypatch, KeyboardInterrupt())
-    shown = RUNNER.invoke(app, ["light", str(tmp_path)])
+    shown = RUNNER.invoke(app, ["light", str(tmp_path / "design.toml")])
     assert shown.exit_code == 130
     assert shown.stderr.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
