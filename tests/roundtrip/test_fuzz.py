@@ -6,6 +6,8 @@ import time
 import pytest
 
 import fuzz
+from paneglow.errors import GerberError
+from paneglow.fab import parse_gerber
 
 SECONDS = 0.5  # for each reader; an hour is `make fuzz`
 LEAST_CASES = 3
@@ -63,3 +65,15 @@ def test_what_goes_wrong_is_told():
 )
 def test_cases_that_were_found_stay_read_or_refused(name, content, targets):
     assert fuzz.try_case(targets[name], content.encode("latin-1"), with_memory=False) is None
+
+
+def macro(code):
+    return f"%FSLAX46Y46*%%MOMM*%%AMA*{code},1,3,0,0*%%ADD10A*%D10*X0Y0D03*M02*"
+
+
+def test_signs_that_python_strips_but_cannot_count_stop_no_reader():
+    # Found by make fuzz, seed 11: a file separator behind the code of a primitive
+    (flash,) = parse_gerber(macro("1\x1c"), path="layer.gbr").objects
+    assert flash.shape.disc_mm == 3.0
+    with pytest.raises(GerberError, match="neither a primitive"):
+        parse_gerber(macro("\u00b2"), path="layer.gbr")

@@ -138,7 +138,7 @@ def _level_of_name(name: str) -> float | None:
     word = "".join(letter for letter in name.upper() if letter.isalnum())
     if word in NEGATIVE_NAMES:
         return 0.0
-    volts = word.replace("V", "", 1).isdigit() and "V" in word  # 5V, +3V3
+    volts = word.replace("V", "", 1).isdecimal() and "V" in word  # 5V, +3V3
     return 1.0 if word in POSITIVE_NAMES or volts else None
 
 

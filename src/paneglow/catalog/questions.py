@@ -76,7 +76,7 @@ def _number_between(lower: float, upper: float) -> Callable[[str], float]:
 
 def _whole_between(lower: int, upper: int) -> Callable[[str], int]:
     def parse(words: str) -> int:
-        if not words.isdigit() or not lower <= int(words) <= upper:
+        if not words.isdecimal() or not lower <= int(words) <= upper:
             raise CatalogError(f"{words!r} is no whole number from {lower} to {upper}")
         return int(words)
 

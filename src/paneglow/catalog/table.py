@@ -155,7 +155,7 @@ def _kind_of(name: str, *, path: Path) -> LeafKind:
     for step in name.split("."):
         inner, is_list = _record_of(model)
         is_field = not is_list and isinstance(inner, type) and issubclass(inner, Record) and step in inner.model_fields
-        if is_list and step.isdigit() and int(step) >= 1:
+        if is_list and step.isdecimal() and int(step) >= 1:
             model = inner
         elif is_field:
             model = inner.model_fields[step].annotation
@@ -195,7 +195,7 @@ def _with_lists(value: Any) -> Any:
     if not isinstance(value, dict):
         return value
     inner = {key: _with_lists(item) for key, item in value.items()}
-    if inner and all(key.isdigit() for key in inner):
+    if inner and all(key.isdecimal() for key in inner):
         return [inner[key] for key in sorted(inner, key=int)]
     return inner
 
@@ -221,7 +221,7 @@ def _date(cell: str) -> datetime.date | str:
 
 
 def _numbers(cell: str) -> list[int | float | str]:
-    return [_integer(word) if word.lstrip("+-").isdigit() else _number(word) for word in cell.split()]
+    return [_integer(word) if word.lstrip("+-").isdecimal() else _number(word) for word in cell.split()]
 
 
 _FROM_TEXT: dict[LeafKind, Callable[[str], Any]] = {

@@ -179,7 +179,7 @@ class Machine:
         codes = [(letter, value) for letter, value in words if letter in "GM"]
         places = {letter: value for letter, value in words if letter not in "GM"}
         for letter, value in codes:
-            self._take_code(f"{letter}{int(value)}" if value.isdigit() else f"{letter}{value}", places=places)
+            self._take_code(f"{letter}{int(value)}" if value.isdecimal() else f"{letter}{value}", places=places)
         if slot_end:
             self._take_slot(places, slot_end=dict(self._words(slot_end)))
         elif "R" in places:
@@ -280,7 +280,7 @@ class Machine:
 
     def _take_repeat(self, places: dict[str, str]) -> None:
         """Repeat the hole just drilled at equal steps."""
-        if self._motion != "drill" or not places["R"].isdigit():
+        if self._motion != "drill" or not places["R"].isdecimal():
             self._fail("repeats something other than a drilled hole; allowed is R with a count after a hole")
         step = (self._number(places.get("X", "0.0")), self._number(places.get("Y", "0.0")))
         for _ in range(min(int(places["R"]), MAX_HITS + 1)):
@@ -326,7 +326,7 @@ class Machine:
         step = (self._number(places.pop("X", "0.0")), self._number(places.pop("Y", "0.0")))
         count = places.pop("R", "1")
         pattern = self.hits[self._pattern_start : self._pattern_end]
-        if not pattern or not count.isdigit():
+        if not pattern or not count.isdecimal():
             self._fail("repeats a pattern (M02) that no M25 and M01 enclose")
         for _ in range(min(int(count), MAX_HITS + 1)):
             x, y = self._pattern_shift = (self._pattern_shift[0] + step[0], self._pattern_shift[1] + step[1])

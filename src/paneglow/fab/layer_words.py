@@ -172,6 +172,6 @@ def _parts(token: str) -> tuple[str, ...]:
 
 def _inner_number(words: Sequence[str]) -> int | None:
     for word, after in zip(words, words[1:], strict=False):
-        if word in INNER_WORDS and after.isdigit():
+        if word in INNER_WORDS and after.isdecimal():
             return int(after)
     return None

@@ -85,7 +85,8 @@ def _parse_step(statement: str, *, name: str) -> Assignment | Primitive:
     if assignment:
         return Assignment(variable="$" + str(int(assignment[1])), value=parse_expression(assignment[2], macro=name))
     code, *modifiers = statement.split(",")
-    if not code.strip().isascii() or not code.strip().isdigit() or len(code) > 4:
+    code = code.strip()
+    if not code.isascii() or not code.isdecimal() or len(code) > 4:
         raise GerberError(f"macro {name}: {statement[:40]!r} is neither a primitive nor a $n=... definition")
     return Primitive(code=int(code), modifiers=tuple(parse_expression(m, macro=name) for m in modifiers))
 
