@@ -67,6 +67,16 @@ def test_every_function_class_and_constant_is_used_by_the_package_itself():
     assert idle == []
 
 
+def test_a_public_class_has_a_name_of_its_own():
+    names = Counter(
+        node.name
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )
+    assert [name for name, count in names.items() if count > 1] == []
+
+
 def test_every_door_is_still_there():
     used = named_anywhere()
     assert [file for file in DOORS if not (PACKAGE / file).exists()] == []

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from paneglow.assembly import wobble_of
+from paneglow.assembly import stability_of
 from paneglow.catalog import read_catalog
 
 PAGE = (Path(__file__).parents[2] / "docs" / "parts.md").read_text(encoding="utf-8")
@@ -33,11 +33,11 @@ def test_the_timing_on_the_page_is_one(tmp_path):
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row[0])
 def test_the_page_tells_the_computed_balance(row):
     package, value, low, high, stand, tilt = row
-    wobble = wobble_of(read_catalog().parts[f"{package}-red"])
-    held = wobble.unevenness_held_frac
+    stability = stability_of(read_catalog().parts[f"{package}-red"])
+    held = stability.unevenness_held_frac
     # Whole percent on the page; 12.488 stands as 12, 0.9 as 1
     assert (int(value), int(low), int(high)) == tuple(round(100 * end) for end in (held.value, held.low, held.high))
-    assert (stand, int(tilt)) == (wobble.stand, round(wobble.tilt_most_deg))
+    assert (stand, int(tilt)) == (stability.stand, round(stability.tilt_most_deg))
 
 
 def test_the_page_has_a_row_for_every_chip_package():

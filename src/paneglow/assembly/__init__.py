@@ -15,13 +15,13 @@ from paneglow.assembly.lands import (
 )
 from paneglow.assembly.mechanics import (
     Height,
-    Wobble,
+    Stability,
     body_on_board,
     height_of,
     leg_needed_mm,
     lift_of,
+    stability_of,
     tight_pairs,
-    wobble_of,
 )
 from paneglow.assembly.other_rows import ASKEW_DEG
 from paneglow.assembly.pads import find_pads
@@ -70,7 +70,7 @@ __all__ = [
     "Height",
     "JointFit",
     "LandFit",
-    "Wobble",
+    "Stability",
     "build_land",
     "build_ways",
     "find_pads",
@@ -82,5 +82,5 @@ __all__ = [
     "minutes_by_hand",
     "opening_outline",
     "tight_pairs",
-    "wobble_of",
+    "stability_of",
 ]

@@ -5,7 +5,7 @@ from shapely.geometry import MultiPolygon
 from paneglow.assembly.fitting import LandFit, fit_land
 from paneglow.assembly.labour import BuildWay, build_ways
 from paneglow.assembly.lands import LandPattern, build_land
-from paneglow.assembly.mechanics import Height, TightPair, Wobble, height_of, lift_of, tight_pairs, wobble_of
+from paneglow.assembly.mechanics import Height, Stability, TightPair, height_of, lift_of, stability_of, tight_pairs
 from paneglow.board import Board, PlacedLed
 from paneglow.catalog import Catalog
 from paneglow.design import Design, Mounting
@@ -18,7 +18,7 @@ class Standing(Record):
 
     part: str  # Exact order code
     refs: tuple[str, ...]  # the LEDs
-    wobble: Wobble  # what decides it
+    stability: Stability  # what decides it
 
 
 class NeededLand(Record):
@@ -110,7 +110,7 @@ def _standings(leds: tuple[PlacedLed, ...]) -> list[Standing]:
             groups.setdefault((led.part.code, lift_of(led)), []).append(led)
     found = []
     for (code, lift_mm), alike in groups.items():
-        wobble = wobble_of(alike[0].part, gap_mm=lift_mm or None)
-        if wobble is not None:
-            found.append(Standing(part=code, refs=tuple(led.ref for led in alike), wobble=wobble))
+        stability = stability_of(alike[0].part, gap_mm=lift_mm or None)
+        if stability is not None:
+            found.append(Standing(part=code, refs=tuple(led.ref for led in alike), stability=stability))
     return found

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
-from paneglow.assembly.mechanics import lift_of, wobble_of
+from paneglow.assembly.mechanics import lift_of, stability_of
 from paneglow.board import PlacedLed
 from paneglow.catalog import Part, Timing
 from paneglow.design import Mounting, Side
@@ -160,8 +160,8 @@ def _hand_unsteady(led: PlacedLed) -> str:
     lift_mm = lift_of(led)
     if lift_mm > 0.0:
         return f"to hang {lift_mm:.2g} mm off the board in its solder, which paste does not hold"
-    wobble = wobble_of(led.part) if led.mounting == "lens_down" else None
-    return "rocks on its lens, which paste does not hold" if wobble and wobble.stand == "rocks" else ""
+    stability = stability_of(led.part) if led.mounting == "lens_down" else None
+    return "rocks on its lens, which paste does not hold" if stability and stability.stand == "rocks" else ""
 
 
 def _hand_legs(led: PlacedLed) -> str:

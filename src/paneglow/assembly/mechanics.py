@@ -48,7 +48,7 @@ RESTING_GAP_MM = 0.1  # a lens this near to the laminate touches it: the air fil
 TOOL_CLEARANCE_MM = 0.3  # chosen: nozzles and tweezers reach this far round a part; assumed 0.2 to 0.5
 
 
-class Wobble(Record):
+class Stability(Record):
     """How a lens-down part stands before and while it is soldered."""
 
     stand: Stand  # rests on its lens, rocks on it, or hangs in its solder
@@ -76,7 +76,7 @@ class TightPair(Record):
     needed_mm: NonNegativeFloat  # least distance for courtyards and tools
 
 
-def wobble_of(part: Part, *, gap_mm: float | None = None) -> Wobble | None:
+def stability_of(part: Part, *, gap_mm: float | None = None) -> Stability | None:
     """How a chip LED stands lens down.
 
     Parameters
@@ -88,7 +88,7 @@ def wobble_of(part: Part, *, gap_mm: float | None = None) -> Wobble | None:
 
     Returns
     -------
-    Wobble or None
+    Stability or None
 
     Notes
     -----
@@ -110,7 +110,7 @@ def wobble_of(part: Part, *, gap_mm: float | None = None) -> Wobble | None:
     # The centre of mass is taken at half the height; the part stands on its lens, so that is its height above the board
     topple = math.degrees(math.atan2(lens.value / 2, body.height_mm / 2))
     to_stop = (gap_mm or 0.0, lens.value / 2) if hangs else (rise_mm, overhang_mm)
-    return Wobble(
+    return Stability(
         stand=stand,
         lens_base_frac=lens.value / body.length_mm,
         mass_mg=_volume_mm3(part) * DENSITY_G_CM3.value,

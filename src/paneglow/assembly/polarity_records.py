@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from paneglow.assembly.wiring import NO_WIRING, Wiring
+from paneglow.assembly.wiring import NO_WIRING, WiringCheck
 from paneglow.design import Mounting, Side
 from paneglow.units import FiniteFloat, PointMm, Record
 
@@ -87,7 +87,7 @@ class Polarity(Record):
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
     misread: tuple[Misread, ...] = Field(default=(), description="Rows that one other reading would set right.")
     across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
-    wiring: Wiring = Field(default=NO_WIRING, description="Declared circuits against the copper.")
+    wiring: WiringCheck = Field(default=NO_WIRING, description="Declared circuits against the copper.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")
     conflicts: tuple[str, ...] = Field(description="Where names of nets and copper disagree.")
 

@@ -55,14 +55,14 @@ class FollowedString(Record):
     resistors: tuple[str, ...] = Field(description="Designators, from the positive side on.")
 
 
-class Wiring(Record):
+class WiringCheck(Record):
     """Declared circuits against the copper."""
 
     strings: tuple[FollowedString, ...] = Field(default=(), description="Strings that could be followed to both ends.")
     faults: tuple[WiringFault, ...] = Field(default=(), description="Where declared circuits and copper differ.")
 
 
-NO_WIRING = Wiring()
+NO_WIRING = WiringCheck()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +137,7 @@ class _Follower:
         self.faults.append(WiringFault(code=code, subject=subject, at_mm=rounded, reason=reason))
 
 
-def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: Levels, ends: Ends) -> Wiring:
+def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: Levels, ends: Ends) -> WiringCheck:
     """Compare the circuits of a design with its copper.
 
     Parameters
@@ -155,7 +155,7 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
 
     Returns
     -------
-    Wiring
+    WiringCheck
         What cannot be followed is a fault too, of code circuit-not-checked.
     """
     rows = [] if board.placement is None else [row for row in board.placement.rows if row.ref not in ends]
@@ -195,7 +195,7 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
             _CHECKS[group.driver](group, follower)
     _check_sharing(design, follower=follower)
     _check_known(design, follower=follower)
-    return Wiring(strings=tuple(follower.strings), faults=tuple(follower.faults))
+    return WiringCheck(strings=tuple(follower.strings), faults=tuple(follower.faults))
 
 
 def parse_ohm(value: str) -> float | None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from paneglow.board.opening import Region, over_squares
+from paneglow.board.opening import OpenRegion, over_squares
 from paneglow.board.records import CoverageMap, Exposure, FaceCover, FaceMaps, FaceState
 
 # Copper hatching with gaps as wide as its lines, or narrower, is meant as copper. Gaps of several pixels fall to the
@@ -68,7 +68,7 @@ def build_crossing(maps: FaceMaps) -> Crossing:
     return Crossing(free=free, hatched=hatched, mask_front=maps.mask_front, mask_back=maps.mask_back)
 
 
-def build_face_cover(region: Region, *, mask: CoverageMap, legend: CoverageMap) -> FaceCover:
+def build_face_cover(region: OpenRegion, *, mask: CoverageMap, legend: CoverageMap) -> FaceCover:
     """Shares of one face of a region that are bare, under mask, and under legend ink (over mask or not)."""
     weight = region.weight
     total = region.area_px
@@ -87,7 +87,7 @@ def build_face_cover(region: Region, *, mask: CoverageMap, legend: CoverageMap) 
     )
 
 
-def exposure_of(region: Region, *, maps: FaceMaps) -> Exposure:
+def exposure_of(region: OpenRegion, *, maps: FaceMaps) -> Exposure:
     """How most of a region is exposed: mask open on both faces, on one, on none."""
     total = region.area_px
     front = float((region.weight * maps.mask_front[region.window]).sum(dtype=np.float64)) / total

@@ -30,7 +30,7 @@ EIGHT = np.ones((3, 3), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Region:
+class OpenRegion:
     """One connected region of a coverage map.
 
     `weight[y, x]` is the coverage that belongs to it on `window`, a cut-out of the map; zero elsewhere.
@@ -67,8 +67,8 @@ class EdgeDistance(NamedTuple):
 class Opened:
     """What is left of a coverage map after opening it with a disc, and what fell away whole."""
 
-    wide: tuple[Region, ...]
-    narrow: tuple[Region, ...]  # connected areas that no such disc fits into
+    wide: tuple[OpenRegion, ...]
+    narrow: tuple[OpenRegion, ...]  # connected areas that no such disc fits into
 
 
 def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, least_narrow_px: float) -> Opened:
@@ -95,7 +95,7 @@ def open_regions(coverage: CoverageMap, *, weight: CoverageMap, disc_px: float, 
     if not is_open.any():
         return Opened(wide=(), narrow=())
     counted = np.pad(weight, PADDING)
-    wide: list[Region] = []
+    wide: list[OpenRegion] = []
     swept = np.zeros_like(is_open)
     zones, count = scipy.ndimage.label(_roomy(is_open, disc_px=disc_px), structure=EIGHT)
     for number, box in enumerate(boxes_of(zones, count=count), start=1):
@@ -158,7 +158,7 @@ def _corner_reach_px(disc_px: float) -> float:
 
 def _narrow_regions(
     is_open: Bools, coverage: CoverageMap, counted: CoverageMap, *, swept: Bools, least_px: float
-) -> Iterator[Region]:
+) -> Iterator[OpenRegion]:
     """Connected areas that the disc never swept, from a least size on."""
     if np.isinf(least_px):
         return
@@ -294,7 +294,7 @@ def _with_corners(labels: Labels, piece: Bools, *, reach_px: float) -> Labels:
     return np.where(cut & ~is_corner[parts], 0, grown).astype(np.int32)
 
 
-def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator[Region]:
+def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator[OpenRegion]:
     # Edge pixels open by less than half count with their coverage
     rim = over_squares(labels, side=3, combine=np.maximum)
     owner = np.where(labels > 0, labels, np.where(cut.is_open, 0, rim))
@@ -305,7 +305,7 @@ def _regions(labels: Labels, found: int, *, swept: Bools, cut: _Cut) -> Iterator
         corner = (cut.window[0].start + box[0].start - PADDING, cut.window[1].start + box[1].start - PADDING)
         width, (row, column) = _largest_disc(cut.edge.cut(box), labels[box] == number)
         weight, origin = _trimmed(full, corner)
-        yield Region(
+        yield OpenRegion(
             window=(
                 slice(origin[0], origin[0] + weight.shape[0]),
                 slice(origin[1], origin[1] + weight.shape[1]),

@@ -9,7 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from paneglow.board.nets import CopperNets
 from paneglow.catalog import Part
-from paneglow.design import LightWall, Mounting, Side
+from paneglow.design import LightWallDesign, Mounting, Side
 from paneglow.fab import PlacementRow, PlacementRule
 from paneglow.grid import Grid
 from paneglow.units import FiniteFloat, PointMm, Record
@@ -129,7 +129,7 @@ class PlacedLed:
     current_ma: float  # Drive current
     diffuser: str  # What lies between emitter and board: none, hot-glue or film:<name>
     gap_mm: float | None  # Emitter to the back face, where the design states it; else None
-    light_wall: LightWall | None = None  # Frame round the part; None where there is none
+    light_wall: LightWallDesign | None = None  # Frame round the part; None where there is none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from paneglow.board.opening import Region
+from paneglow.board.opening import OpenRegion
 from paneglow.board.records import CoverageMap, FaceMaps, OtherKind, OtherOpening
 from paneglow.board.shape import hole_weight, roundness
 
@@ -32,7 +32,7 @@ class WindowRule:
     least_area_mm2: float
 
 
-def kind_of(region: Region, *, maps: FaceMaps, rule: WindowRule) -> OtherKind | None:
+def kind_of(region: OpenRegion, *, maps: FaceMaps, rule: WindowRule) -> OtherKind | None:
     """What a region is instead of a window; None where it is one."""
     if _is_ring(region, maps=maps):
         return "mask ring"
@@ -43,12 +43,12 @@ def kind_of(region: Region, *, maps: FaceMaps, rule: WindowRule) -> OtherKind | 
     return None
 
 
-def narrow_kind_of(region: Region, *, maps: FaceMaps) -> OtherKind:
+def narrow_kind_of(region: OpenRegion, *, maps: FaceMaps) -> OtherKind:
     """What an opening narrower than any window is."""
     return "mask ring" if _is_ring(region, maps=maps, bare_pads=True) else "narrow"
 
 
-def build_other(region: Region, *, kind: OtherKind, maps: FaceMaps, rule: WindowRule) -> OtherOpening:
+def build_other(region: OpenRegion, *, kind: OtherKind, maps: FaceMaps, rule: WindowRule) -> OtherOpening:
     """The record of an opening that is no window, with its reason in one sentence."""
     grid = maps.grid
     row, column = region.centre_px
@@ -66,7 +66,7 @@ def build_other(region: Region, *, kind: OtherKind, maps: FaceMaps, rule: Window
     )
 
 
-def _is_fiducial(region: Region, *, maps: FaceMaps) -> bool:
+def _is_fiducial(region: OpenRegion, *, maps: FaceMaps) -> bool:
     """A round clearance with one round copper dot in the middle."""
     if max(region.extent_px) * maps.grid.pitch_mm > FIDUCIAL_MAX_MM or roundness(region) < ROUND_ENOUGH:
         return False
@@ -79,7 +79,7 @@ def _is_fiducial(region: Region, *, maps: FaceMaps) -> bool:
     return roundness(dot) >= ROUND_ENOUGH - 0.05 and _share(core, region, layers=_copper(maps)) > RING_CORE_SHARE
 
 
-def _is_ring(region: Region, *, maps: FaceMaps, bare_pads: bool = False) -> bool:
+def _is_ring(region: OpenRegion, *, maps: FaceMaps, bare_pads: bool = False) -> bool:
     """A narrow ring about a drilled hole or a pad with a hole in it; about any pad only on request."""
     if region.width_px * maps.grid.pitch_mm > RING_WIDTH_MM:
         return False
@@ -94,6 +94,6 @@ def _copper(maps: FaceMaps) -> tuple[CoverageMap, ...]:
     return (maps.copper_front, maps.copper_back)
 
 
-def _share(core: CoverageMap, region: Region, *, layers: tuple[CoverageMap, ...]) -> float:
+def _share(core: CoverageMap, region: OpenRegion, *, layers: tuple[CoverageMap, ...]) -> float:
     found = np.maximum.reduce([layer[region.window] for layer in layers])
     return float((core * found).sum(dtype=np.float64) / core.sum(dtype=np.float64))

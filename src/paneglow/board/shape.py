@@ -8,7 +8,7 @@ from shapely.geometry import LinearRing, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 from skimage.measure import find_contours
 
-from paneglow.board.opening import EIGHT, Region
+from paneglow.board.opening import EIGHT, OpenRegion
 from paneglow.grid import Grid
 
 EDGE_LEVEL = 0.5
@@ -16,12 +16,12 @@ SIMPLIFY_PX = 0.2  # an outline may move by half a pixel in all: this much here,
 AREA_SHIFT_PX = 0.3
 
 
-def build_polygon(region: Region, *, grid: Grid) -> Polygon:
+def build_polygon(region: OpenRegion, *, grid: Grid) -> Polygon:
     """Outline of a region through its half-covered pixels, with its holes [mm].
 
     Parameters
     ----------
-    region : Region
+    region : OpenRegion
         One region on the grid.
     grid : Grid
         The grid of the map the region was found on.
@@ -52,7 +52,7 @@ def _with_area(polygon: Polygon, *, area_mm2: float, limit_mm: float) -> Polygon
     return polygon if moved.is_empty else _largest(moved)
 
 
-def roundness(region: Region) -> float:
+def roundness(region: OpenRegion) -> float:
     """How near the filled outline of a region is to a circle: 1 for a circle, less for all else.
 
     The least of two ratios: the box around it, short side to long side; and area to the ellipse in that box, whichever
@@ -64,12 +64,12 @@ def roundness(region: Region) -> float:
     return float(min(min(height, width) / max(height, width), filled / ellipse, ellipse / filled))
 
 
-def sum_of_holes_px(region: Region) -> float:
+def sum_of_holes_px(region: OpenRegion) -> float:
     """Area enclosed by a region but not part of it [px2]."""
     return float(hole_weight(region).sum(dtype=np.float64))
 
 
-def hole_weight(region: Region) -> npt.NDArray[np.float32]:
+def hole_weight(region: OpenRegion) -> npt.NDArray[np.float32]:
     """Share of each pixel of the region's cut-out that the region encloses but does not cover."""
     solid = region.weight > EDGE_LEVEL
     enclosed = scipy.ndimage.binary_fill_holes(solid) & ~solid
@@ -93,7 +93,7 @@ def _largest(shape: BaseGeometry) -> Polygon:
     return largest
 
 
-def _box(region: Region, *, grid: Grid) -> Polygon:
+def _box(region: OpenRegion, *, grid: Grid) -> Polygon:
     rows, columns = region.window
     left, right = (grid.x_min_mm + column * grid.pitch_mm for column in (columns.start, columns.stop))
     low, high = (grid.y_min_mm + row * grid.pitch_mm for row in (rows.start, rows.stop))

@@ -8,7 +8,7 @@ import numpy.typing as npt
 from shapely.geometry import Point, Polygon
 
 from paneglow.board.exposure import Crossing, build_crossing, build_face_cover, exposure_of
-from paneglow.board.opening import Opened, Region, open_regions
+from paneglow.board.opening import Opened, OpenRegion, open_regions
 from paneglow.board.records import (
     CoverageMap,
     Exposure,
@@ -209,7 +209,7 @@ def _opened(source: CoverageMap, *, hatched: CoverageMap, maps: FaceMaps, with_n
     )
 
 
-def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal, ...], list[Region]]:
+def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal, ...], list[OpenRegion]]:
     """Totals per exposure, and the large regions under mask on both faces."""
     sources: dict[Exposure, str] = {
         "bare both faces": "both_open",
@@ -217,7 +217,7 @@ def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal,
         "masked both faces": "masked",
     }
     totals: list[ExposureTotal] = []
-    masked: list[Region] = []
+    masked: list[OpenRegion] = []
     for exposure, name in sources.items():
         masked = list(_opened(getattr(crossing, name), hatched=crossing.hatched, maps=maps, with_narrow=False).wide)
         areas = [region.swept_px * maps.grid.pixel_area_mm2 for region in masked]
@@ -227,7 +227,7 @@ def _totals(crossing: Crossing, *, maps: FaceMaps) -> tuple[tuple[ExposureTotal,
 
 
 def _build_windows(
-    regions: list[Region], *, maps: FaceMaps, named: Sequence[NamedPoint]
+    regions: list[OpenRegion], *, maps: FaceMaps, named: Sequence[NamedPoint]
 ) -> tuple[tuple[Window, ...], npt.NDArray[np.int32]]:
     grid = maps.grid
     placed = [Placed(build_polygon(region, grid=grid), _centre_mm(region, maps=maps)) for region in regions]
@@ -246,7 +246,9 @@ def _build_windows(
     return windows, labels
 
 
-def _build_window(region: Region, *, name: str, placed: Placed, shadows: tuple[Shadow, ...], maps: FaceMaps) -> Window:
+def _build_window(
+    region: OpenRegion, *, name: str, placed: Placed, shadows: tuple[Shadow, ...], maps: FaceMaps
+) -> Window:
     area_mm2 = region.area_px * maps.grid.pixel_area_mm2
     width_mm = region.width_px * maps.grid.pitch_mm
     front = build_face_cover(region, mask=maps.mask_front, legend=maps.legend_front)
@@ -270,13 +272,13 @@ def _build_window(region: Region, *, name: str, placed: Placed, shadows: tuple[S
     )
 
 
-def _centre_mm(region: Region, *, maps: FaceMaps) -> tuple[float, float]:
+def _centre_mm(region: OpenRegion, *, maps: FaceMaps) -> tuple[float, float]:
     row, column = region.centre_px
     grid = maps.grid
     return grid.x_min_mm + column * grid.pitch_mm, grid.y_min_mm + row * grid.pitch_mm
 
 
-def _box_mm(region: Region, *, maps: FaceMaps) -> tuple[float, float, float, float]:
+def _box_mm(region: OpenRegion, *, maps: FaceMaps) -> tuple[float, float, float, float]:
     """Box around a region; its border pixels count with their coverage."""
     grid = maps.grid
     columns = region.weight.max(axis=0)

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from paneglow.cli.console import DASH, build_console, build_table, print_findings, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
-from paneglow.cost import MOST_RUN, WAY_WORDS, Answer, Statement, Way
+from paneglow.cost import MOST_RUN, WAY_WORDS, Statement, VersionCost, Way
 from paneglow.pipeline import cost_design, write_starter_costs
 from paneglow.report import cost_sentences, sort_findings, to_both, to_curve_csv, to_lines_csv, to_range_text
 from paneglow.results import OUT_FOLDER, RESULTS_FILE, CostResults, OptionResult, to_json
@@ -105,7 +105,7 @@ def _print_ways(console: Console, results: CostResults) -> None:
     console.print()
 
 
-def _print_prices(console: Console, answer: Answer) -> None:
+def _print_prices(console: Console, answer: VersionCost) -> None:
     if not answer.sales and not answer.wanted:
         return
     pays = {row.way: row for row in answer.break_even}
@@ -140,7 +140,7 @@ def _print_prices(console: Console, answer: Answer) -> None:
     console.print()
 
 
-def _print_risk(console: Console, answer: Answer, *, way: Way) -> None:
+def _print_risk(console: Console, answer: VersionCost, *, way: Way) -> None:
     rows = [
         (
             WAY_WORDS[row.way],

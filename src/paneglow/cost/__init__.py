@@ -1,11 +1,11 @@
 """What a finished piece costs: optimal buying, assembly fees, own work, yield; every number with its working."""
 
-from paneglow.cost.answer import Answer, build_answer, rests_on_assumed_fees
+from paneglow.cost.answer import VersionCost, build_answer, rests_on_assumed_fees
 from paneglow.cost.charges import Group
 from paneglow.cost.curve import Curve
 from paneglow.cost.money import to_paid
 from paneglow.cost.read import cost_file, read_costs
-from paneglow.cost.records import WAY_WORDS, CostFile, Figure, Option, Swap, Way
+from paneglow.cost.records import WAY_WORDS, CostFile, Option, RangedNumber, Swap, Way
 from paneglow.cost.risk import dated_tables
 from paneglow.cost.run import MOST_RUN
 from paneglow.cost.starter import starter_text
@@ -15,11 +15,11 @@ from paneglow.cost.work import with_led_minutes
 __all__ = [
     "MOST_RUN",
     "WAY_WORDS",
-    "Answer",
+    "VersionCost",
     "CostFile",
     "Costing",
     "Curve",
-    "Figure",
+    "RangedNumber",
     "Group",
     "Option",
     "Statement",

@@ -55,7 +55,7 @@ class VariableCost(Record):
     )
 
 
-class Answer(Record):
+class VersionCost(Record):
     """What one version of a piece costs and brings, built in every way.
 
     A way that needs fees nobody quoted has its statements, curve and risk; nothing is decided on it, so that it has no
@@ -85,7 +85,7 @@ class Answer(Record):
         return min(first, key=lambda row: (row.way != self.cheapest, not row.quoted, row.total))
 
 
-def build_answer(costing: Costing, *, quantities: Sequence[int], seed: int) -> Answer:
+def build_answer(costing: Costing, *, quantities: Sequence[int], seed: int) -> VersionCost:
     """Answer every question of money about one version of a piece.
 
     Parameters
@@ -111,7 +111,7 @@ def build_answer(costing: Costing, *, quantities: Sequence[int], seed: int) -> A
     statements = _statements(costing, quantities=quantities, quoted=quoted)
     of_first = [row for row in statements if row.good == first]
     terms, price = build_terms(costing.costs), _asked_price(costing)
-    return Answer(
+    return VersionCost(
         statements=statements,
         cheapest=min(of_first, key=lambda row: row.total).way if len(quoted) == len(ways) else None,
         curves=tuple(build_curve(totals, way=way, quantities=sampled) for way in ways),

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from paneglow.cost.money import ZERO, Exact, to_plain, to_price
 from paneglow.cost.offers import BOARD, Counts, Offers, PriceBreaks
-from paneglow.cost.records import LOOSE, CostFile, Figure
+from paneglow.cost.records import LOOSE, CostFile, RangedNumber
 from paneglow.cost.run import RunPlan, assembly_of, joints_in
 
 Group = Literal["boards", "parts", "leftovers", "assembly", "labour", "packaging", "once"]
@@ -196,7 +196,7 @@ def _placing(plan: RunPlan, *, costs: CostFile) -> Iterator[Charge]:
     if not sides:
         return
 
-    def asked(figure: Figure) -> str:
+    def asked(figure: RangedNumber) -> str:
         return costs.in_words(figure, table=scheme)
 
     on_sides = "1 side" if sides == 1 else f"{sides} sides"

@@ -40,7 +40,7 @@ NonNegative = Annotated[Number, Field(ge=0)]
 Positive = Annotated[Number, Field(gt=0)]
 
 
-class Figure(Record):
+class RangedNumber(Record):
     """An exact number at least 0, and the range it may lie in."""
 
     value: NonNegative = Field(description="The number that results are computed with.")
@@ -48,7 +48,7 @@ class Figure(Record):
     high: NonNegative | None = Field(default=None, description="Upper end of its range; the value itself where absent.")
 
     @model_validator(mode="after")
-    def _check_range(self) -> "Figure":
+    def _check_range(self) -> "RangedNumber":
         if not self.lowest <= self.value <= self.highest:
             raise ValueError(f"value {self.value} must lie between low {self.lowest} and high {self.highest}")
         return self
@@ -76,18 +76,18 @@ class Figure(Record):
 
 def _to_figure(value: Any) -> Any:
     """A bare number is a figure without a range."""
-    return value if isinstance(value, Mapping | Figure) else {"value": value}
+    return value if isinstance(value, Mapping | RangedNumber) else {"value": value}
 
 
-def _check_percent(figure: Figure) -> Figure:
+def _check_percent(figure: RangedNumber) -> RangedNumber:
     if figure.highest > HUNDRED:
         raise ValueError(f"is {figure.highest} percent; allowed is 0 to 100")
     return figure
 
 
-Amount = Annotated[Figure, BeforeValidator(_to_figure)]  # in the currency that its table states
-Percent = Annotated[Figure, BeforeValidator(_to_figure), AfterValidator(_check_percent)]
-NOTHING = Figure(value=Decimal(0))
+Amount = Annotated[RangedNumber, BeforeValidator(_to_figure)]  # in the currency that its table states
+Percent = Annotated[RangedNumber, BeforeValidator(_to_figure), AfterValidator(_check_percent)]
+NOTHING = RangedNumber(value=Decimal(0))
 
 
 class Dated(Record):
@@ -109,9 +109,9 @@ class Dated(Record):
         return self
 
 
-def figures_of(record: Record) -> list[tuple[str, Figure]]:
+def figures_of(record: Record) -> list[tuple[str, RangedNumber]]:
     """Names and figures that stand directly in a record."""
-    return [(name, value) for name, value in record if isinstance(value, Figure)]
+    return [(name, value) for name, value in record if isinstance(value, RangedNumber)]
 
 
 class Rates(Dated):
@@ -143,7 +143,8 @@ class Offer(Dated):
     order_fee: Amount = Field(default=NOTHING, description="Once per purchase: reeling, set-up, tooling.")
     price_breaks: tuple[PriceBreak, ...] = Field(min_length=1, description="Price of a piece, quantities rising.")
     price_factor: Amount = Field(
-        default=Figure(value=Decimal(1)), description="Factor on all prices; its range says how far they may move."
+        default=RangedNumber(value=Decimal(1)),
+        description="Factor on all prices; its range says how far they may move.",
     )
     currency: Currency | None = Field(default=None, description="Of this table; the base currency where absent.")
 
@@ -179,7 +180,7 @@ class Stock(Dated):
     currency: Currency | None = Field(default=None, description="Of this table; the base currency where absent.")
 
 
-class Item(Record):
+class ExtraItem(Record):
     """Something each piece needs that is not in the placement file."""
 
     name: Word = Field(description="As offers name it.")
@@ -347,7 +348,7 @@ class CostFile(Record):
     offer: tuple[Offer, ...] = Field(default=(), description="Offers for parts and items.")
     supplier: tuple[Supplier, ...] = Field(default=(), description="Postage and duty of suppliers.")
     stock: tuple[Stock, ...] = Field(default=(), description="Pieces on hand.")
-    item: tuple[Item, ...] = Field(default=(), description="What each piece needs beside the placed parts.")
+    item: tuple[ExtraItem, ...] = Field(default=(), description="What each piece needs beside the placed parts.")
     assembly: Assembly | None = Field(default=None, description="Fee scheme of the assembly service.")
     labour: Labour | None = Field(default=None, description="What own work costs.")
     operation: tuple[Operation, ...] = Field(default=(), description="Own minutes.")
@@ -365,7 +366,7 @@ class CostFile(Record):
         worth = {} if self.rates is None else self.rates.worth
         return to_base(ONE, currency=getattr(table, "currency", None), base=self.currency, rates=worth)
 
-    def in_base(self, figure: Figure, *, table: Record) -> Decimal:
+    def in_base(self, figure: RangedNumber, *, table: Record) -> Decimal:
         """A figure of a table in the base currency, not rounded."""
         return self.rate_of(table) * figure.value
 
@@ -384,6 +385,6 @@ class CostFile(Record):
         moved = "" if factor == 1 else f" x {to_plain(factor)} (price factor)"
         return f"{foreign}{moved}{f' + {to_plain(100 * duty)} % duty' if duty else ''}"
 
-    def in_words(self, figure: Figure, *, table: Record) -> str:
+    def in_words(self, figure: RangedNumber, *, table: Record) -> str:
         """A figure of a table as it was quoted, with its currency where that is not the base one."""
         return f"{to_plain(figure.value)}{self.terms_of(table)}"

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from paneglow.cost.money import HUNDRED, Exact, to_paid
 from paneglow.cost.offers import build_offers
-from paneglow.cost.records import CostFile, Dated, Figure, Way, figures_of
+from paneglow.cost.records import CostFile, Dated, RangedNumber, Way, figures_of
 from paneglow.cost.statement import Costing, cost_runs
 from paneglow.units import Fraction, Record
 
@@ -82,7 +82,7 @@ def dated_tables(costs: CostFile) -> Iterator[tuple[str, Dated]]:
                 yield words if name in ("", table) else f"{words} {name}", row
 
 
-def list_inputs(costs: CostFile) -> Iterator[tuple[Path, str, Figure]]:
+def list_inputs(costs: CostFile) -> Iterator[tuple[Path, str, RangedNumber]]:
     """Every figure that enters a unit cost and is not zero: where it stands, in words, and itself."""
     for table in ("board", "offer", "supplier", "stock", "operation", "process_yield", "one_off"):
         for number, row in enumerate(getattr(costs, table)):
@@ -118,7 +118,9 @@ def _with_rows(held: Any, *, rows: Mapping[int | None, Mapping[str, Exact]]) -> 
 
     def moved(row: Record, values: Mapping[str, Any]) -> Record:
         # Unchecked on purpose: a figure of several runs at once, which every formula takes like one number
-        return row.model_copy(update={field: Figure.model_construct(value=value) for field, value in values.items()})
+        return row.model_copy(
+            update={field: RangedNumber.model_construct(value=value) for field, value in values.items()}
+        )
 
     if None in rows:
         return moved(held, rows[None])

@@ -15,7 +15,7 @@ from paneglow.assembly import Bill, BillRow
 from paneglow.checks import check_between
 from paneglow.cost.money import ONE, Exact, to_share
 from paneglow.cost.offers import BOARD, Counts, Floats
-from paneglow.cost.records import Assembly, CostFile, DefectModel, Item, ProcessYield, Way
+from paneglow.cost.records import Assembly, CostFile, DefectModel, ExtraItem, ProcessYield, Way
 from paneglow.errors import DesignError, RangeError
 
 MOST_RUN = 100_000  # good pieces of a run; beyond, prices of a board and its parts are another trade
@@ -36,7 +36,7 @@ class RunPlan:
     own: tuple[BillRow, ...]  # soldered by own hands
     machine: tuple[BillRow, ...]  # placed by the service's machine
     extra: tuple[BillRow, ...]  # soldered by the service by hand
-    items: tuple[Item, ...]
+    items: tuple[ExtraItem, ...]
     needs: dict[str, Counts]  # pieces by item, with what is lost on the way and the spares asked for
 
     @property

@@ -12,7 +12,7 @@ from decimal import ROUND_CEILING, Decimal
 from pydantic import Field
 
 from paneglow.cost.money import HUNDRED, ZERO, apportion, minor_unit, to_paid, to_plain
-from paneglow.cost.records import CostFile, Figure, Way
+from paneglow.cost.records import CostFile, RangedNumber, Way
 from paneglow.errors import RangeError
 from paneglow.units import Record
 
@@ -87,7 +87,7 @@ def build_terms(costs: CostFile) -> SaleTerms:
     if sale is None:
         return SaleTerms()
 
-    def money(figure: Figure) -> Decimal:
+    def money(figure: RangedNumber) -> Decimal:
         return costs.in_base(figure, table=sale)
 
     return SaleTerms(

@@ -14,7 +14,7 @@ from paneglow.checks import check_between
 from paneglow.cost.charges import Charge
 from paneglow.cost.money import MINUTES_PER_HOUR, ZERO, Exact, to_plain, to_price, to_share
 from paneglow.cost.offers import Floats
-from paneglow.cost.records import PER_BOARD, SOLDERING, CostFile, Figure, LearningModel, Operation
+from paneglow.cost.records import PER_BOARD, SOLDERING, CostFile, LearningModel, Operation, RangedNumber
 from paneglow.cost.run import RunPlan, joints_in
 from paneglow.design import Mounting
 from paneglow.errors import DesignError
@@ -49,7 +49,7 @@ def _soldering(style: Mounting, *, timings: Sequence[Timing]) -> Operation:
         name=f"solder {style.replace('_', '-')}",
         per="led",
         mounting=style,
-        minutes=Figure(value=value, low=low, high=high),
+        minutes=RangedNumber(value=value, low=low, high=high),
         origin="own-timing" if boards else "assumed",
         dated=max(timing.date for timing in timings if timing.mounting == style) if boards else MINUTES_ASSUMED_ON,
         source=minutes.source,

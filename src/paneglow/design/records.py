@@ -41,7 +41,7 @@ class FrontFilm(Record):
     distance_mm: NonNegativeFloat = Field(default=0.0, description="From the front face to the film [mm].")
 
 
-class LightWall(Record):
+class LightWallDesign(Record):
     """An upright frame round an LED, from the back face to what stands behind."""
 
     length_mm: PositiveFloat = Field(description="Inner length along the part [mm].")
@@ -121,7 +121,7 @@ class LedGroup(Record):
     gap_mm: NonNegativeFloat | None = Field(
         default=None, description="Emitter to the back face; the part and style give it where absent [mm]."
     )
-    light_wall: LightWall | None = Field(default=None, description="Frame round each of these LEDs.")
+    light_wall: LightWallDesign | None = Field(default=None, description="Frame round each of these LEDs.")
 
 
 class WindowDesign(Record):

@@ -20,7 +20,7 @@ from paneglow.fab.curves import (
     segment_points,
 )
 from paneglow.fab.drawing import Shape
-from paneglow.fab.macro import Macro, Piece, evaluated_primitives, primitive_piece, rectangle, regular_polygon
+from paneglow.fab.macro import Macro, MacroPiece, evaluated_primitives, primitive_piece, rectangle, regular_polygon
 from paneglow.fab.records import Arc, Line
 from paneglow.fab.work import CUT_COST, Budget, corner_count
 
@@ -56,7 +56,7 @@ def standard_shape(template: str, *, values: Sequence[float], mm_per_unit: float
     if not hole or 0 in hole:
         return Shape(contours=contours, disc_mm=sizes[0] if is_disc else None)
     cutter = _disc(hole) if len(hole) == 1 else _rectangle(hole)
-    pieces = [Piece(contours=contours, dark=True), Piece(contours=(cutter,), dark=False)]
+    pieces = [MacroPiece(contours=contours, dark=True), MacroPiece(contours=(cutter,), dark=False)]
     return Shape(contours=cut_contours(pieces, budget=Budget()), disc_mm=None)
 
 
@@ -71,7 +71,7 @@ def macro_shape(macro: Macro, *, values: Sequence[float], mm_per_unit: float, bu
     budget = Budget() if budget is None else budget
     budget.spend(corners=macro.terms)
     to_mm = Similarity(factor=complex(mm_per_unit))
-    pieces: list[Piece] = []
+    pieces: list[MacroPiece] = []
     for code, modifiers in evaluated_primitives(macro, values=values):
         if not all(math.isfinite(modifier) for modifier in modifiers):
             raise GerberError(f"macro {macro.name}: a modifier of primitive {code} is not finite")
@@ -79,13 +79,13 @@ def macro_shape(macro: Macro, *, values: Sequence[float], mm_per_unit: float, bu
         if piece is not None:
             contours = tuple(to_mm.of_contour(contour) for contour in piece.contours)
             _check_reach(max(map(abs, _bounds(contours))))
-            pieces.append(Piece(contours=contours, dark=piece.dark))
+            pieces.append(MacroPiece(contours=contours, dark=piece.dark))
             budget.spend(corners=sum(map(corner_count, contours)), segments=sum(map(len, contours)))
     contours = cut_contours(pieces, budget=budget)
     return Shape(contours=contours, disc_mm=_single_disc_mm(contours) if contours else 0.0)
 
 
-def cut_contours(pieces: Sequence[Piece], *, budget: Budget) -> tuple[Contour, ...]:
+def cut_contours(pieces: Sequence[MacroPiece], *, budget: Budget) -> tuple[Contour, ...]:
     """Contours of pieces put down in order, non-dark ones erasing what lies below.
 
     Each dark piece loses the later erasing pieces that touch it; dark pieces are never united, as unions of tangent
@@ -110,7 +110,7 @@ def _bounds(contours: Sequence[Contour]) -> Bounds:
     return joined_bounds(map(segment_bounds, contours)) or (0.0, 0.0, 0.0, 0.0)
 
 
-def _cut(piece: Piece, *, cutters: Sequence[Piece]) -> Sequence[Contour]:
+def _cut(piece: MacroPiece, *, cutters: Sequence[MacroPiece]) -> Sequence[Contour]:
     if not cutters:
         return piece.contours
     left = _filled(piece)
@@ -121,7 +121,7 @@ def _cut(piece: Piece, *, cutters: Sequence[Piece]) -> Sequence[Contour]:
     return [polygon([(float(x), float(y)) for x, y in ring.coords[:-1]]) for ring in rings]
 
 
-def _filled(piece: Piece) -> BaseGeometry:
+def _filled(piece: MacroPiece) -> BaseGeometry:
     """Polygons of a piece: outer contours joined, then holes (clockwise) taken out."""
     filled: BaseGeometry = shapely.Polygon()
     for contour in piece.contours:

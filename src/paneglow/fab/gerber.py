@@ -9,7 +9,7 @@ from paneglow.errors import GerberError
 from paneglow.fab.aperture import macro_shape, standard_shape
 from paneglow.fab.drawing import FlashMark, GerberDrawing, Mark, StrokeMark
 from paneglow.fab.gerber_state import FLASH, Frame, GerberState, Journal
-from paneglow.fab.gerber_text import MAX_TEXT_CHARS, Statement, parse_decimal, shown, statements
+from paneglow.fab.gerber_text import MAX_TEXT_CHARS, GerberStatement, parse_decimal, shown, statements
 from paneglow.fab.macro import parse_macro
 from paneglow.fab.records import Point
 
@@ -96,7 +96,7 @@ def _check_extent(objects: Iterable[Mark]) -> None:
             )
 
 
-def _read_statement(state: GerberState, statement: Statement) -> None:
+def _read_statement(state: GerberState, statement: GerberStatement) -> None:
     kind, text, _ = statement
     if kind == "word":
         _read_word(state, text)

@@ -20,7 +20,7 @@ _STATEMENT = re.compile(r"\s*+(?:G0*4(?![0-9])(?P<comment>[^*]*+)\*|(?P<word>[^*
 _PADDING = "\x00\x1a\ufeff"  # what old systems leave after the end, and the byte-order mark
 
 
-class Statement(NamedTuple):
+class GerberStatement(NamedTuple):
     """One statement without its * and %; `offset` is its place in the text (a tuple, as files hold 100 000 of them)."""
 
     kind: StatementKind
@@ -34,7 +34,7 @@ def line_number(text: str, *, offset: int) -> int:
     return text.count(newline, 0, offset) + 1
 
 
-def statements(text: str) -> Iterator[Statement]:
+def statements(text: str) -> Iterator[GerberStatement]:
     """Statements of a file in order.
 
     Raises
@@ -52,22 +52,24 @@ def statements(text: str) -> Iterator[Statement]:
         if kind == "block":
             yield from _block_statements(match["block"], offset=match.start("block"))
         else:
-            yield Statement("word" if kind == "word" else "comment", match[kind or 0], match.start(kind or 0))
+            yield GerberStatement("word" if kind == "word" else "comment", match[kind or 0], match.start(kind or 0))
         position = match.end()
 
 
-def _block_statements(block: str, *, offset: int) -> Iterator[Statement]:
+def _block_statements(block: str, *, offset: int) -> Iterator[GerberStatement]:
     """Statements between two per cent signs; a macro is one statement, however many * it holds."""
     if not block.strip():
         return
     if not block.rstrip().endswith("*"):
         raise GerberError(f"extended command %{shown(block)}% does not end in *%; was the file cut or edited by hand?")
     if block.lstrip().startswith("AM"):
-        yield Statement("macro", block.strip(), offset)
+        yield GerberStatement("macro", block.strip(), offset)
         return
     for part in block.rstrip()[:-1].split("*"):
         if part.strip():
-            yield Statement("extended", "".join(part.splitlines()).strip(), offset + len(part) - len(part.lstrip()))
+            yield GerberStatement(
+                "extended", "".join(part.splitlines()).strip(), offset + len(part) - len(part.lstrip())
+            )
         offset += len(part) + 1
 
 

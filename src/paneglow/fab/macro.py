@@ -188,7 +188,7 @@ def evaluated_primitives(macro: Macro, *, values: Sequence[float]) -> list[tuple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class MacroPiece:
     """What one primitive adds (dark) or takes from what its macro drew before (not dark)."""
 
     contours: tuple[Contour, ...]
@@ -223,7 +223,7 @@ def rectangle(*, centre: Point, width: float, height: float) -> Contour:
     return polygon([(x - a, y - b), (x + a, y - b), (x + a, y + b), (x - a, y + b)])
 
 
-def primitive_piece(code: int, *, modifiers: list[float]) -> Piece | None:
+def primitive_piece(code: int, *, modifiers: list[float]) -> MacroPiece | None:
     """Contours of one primitive; None where it draws nothing (zero size).
 
     Raises
@@ -244,7 +244,7 @@ def primitive_piece(code: int, *, modifiers: list[float]) -> Piece | None:
         dark = _exposure(values[0])
         values = values[1:]
     contours = primitive.draw(values)
-    return Piece(contours=contours, dark=dark) if contours else None
+    return MacroPiece(contours=contours, dark=dark) if contours else None
 
 
 def _exposure(value: float) -> bool:
@@ -351,7 +351,7 @@ def _thermal(values: list[float]) -> tuple[Contour, ...]:
 
 
 def _thermal_quarter(outer: float, *, inner: float, half_gap: float) -> Contour:
-    """Piece in the first quadrant, about the origin, counter-clockwise."""
+    """MacroPiece in the first quadrant, about the origin, counter-clockwise."""
     reach = math.sqrt(outer**2 - half_gap**2)
     start, end = (reach, half_gap), (half_gap, reach)
     rim = Arc(start_mm=start, end_mm=end, centre_mm=(0.0, 0.0), clockwise=False)

@@ -6,7 +6,7 @@ from datetime import date
 from paneglow.assembly import Assembled
 from paneglow.board import Board
 from paneglow.catalog import Catalog
-from paneglow.cost import Answer, CostFile
+from paneglow.cost import CostFile, VersionCost
 from paneglow.design import Design
 from paneglow.drive import SolvedBoard
 from paneglow.judge.cautions import CautionContext, build_cautions
@@ -69,14 +69,14 @@ def check_board(
 
 
 def check_costs(
-    costs: CostFile, *, answer: Answer, good: int, on: date, left_out: tuple[tuple[str, str], ...] = ()
+    costs: CostFile, *, answer: VersionCost, good: int, on: date, left_out: tuple[tuple[str, str], ...] = ()
 ) -> tuple[Finding, ...]:
     """Findings about money, the gravest first.
 
     Parameters
     ----------
     costs : CostFile
-    answer : Answer
+    answer : VersionCost
         Built from it.
     good : int
         Good pieces of the run that is judged; the answer holds its statements.

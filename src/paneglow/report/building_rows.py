@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from paneglow.assembly import Building, BuildWay, JointFit, LandFit, NeededLand, Wobble
+from paneglow.assembly import Building, BuildWay, JointFit, LandFit, NeededLand, Stability
 from paneglow.report.numbers import to_digits, to_refs_text
 from paneglow.units import Quantity
 
@@ -50,7 +50,7 @@ def _row(way: BuildWay, *, building: Building, land: NeededLand) -> BuildingRow:
     refs = set(way.refs)
     fits = [fit for fit in building.fits if fit.ref in refs]
     heights = [height for height in building.heights if height.ref in refs]
-    wobble = next((one.wobble for one in building.standings if refs & set(one.refs)), None)
+    stability = next((one.stability for one in building.standings if refs & set(one.refs)), None)
     tallest = max(height.height_mm for height in heights)
     room = [height.clearance_mm for height in heights if height.clearance_mm is not None]
     return BuildingRow(
@@ -64,18 +64,18 @@ def _row(way: BuildWay, *, building: Building, land: NeededLand) -> BuildingRow:
         land=_land(land),
         joints=_joints(fits),
         goals=_goals_word(fits),
-        stand="" if wobble is None else wobble.stand,
-        standing="" if wobble is None else _standing(wobble),
+        stand="" if stability is None else stability.stand,
+        standing="" if stability is None else _standing(stability),
         height=f"{to_digits(tallest)} mm" + (f", {to_digits(min(room))} mm to the cover" if room else ""),
     )
 
 
-def _standing(wobble: Wobble) -> str:
+def _standing(stability: Stability) -> str:
     """How a lens-down part stands, what it holds against and how far it may tilt."""
-    words = f"{STAND_WORDS[wobble.stand]}, may tilt by {to_digits(wobble.tilt_most_deg)} deg"
-    if wobble.stand == "hangs":
+    words = f"{STAND_WORDS[stability.stand]}, may tilt by {to_digits(stability.tilt_most_deg)} deg"
+    if stability.stand == "hangs":
         return words
-    held = wobble.unevenness_held_frac
+    held = stability.unevenness_held_frac
     low, value, high = (to_digits(100 * end) for end in (held.lowest, held.value, held.highest))
     return f"{words}; holds joints that differ by {value} % ({low}\N{EN DASH}{high})"
 

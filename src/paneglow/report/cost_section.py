@@ -58,7 +58,7 @@ class SizeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LedRow:
+class LedCostRow:
     """What the LEDs of one order code cost a board beside their light, ready to print."""
 
     part: str
@@ -88,7 +88,7 @@ class CostSection:
     ways: tuple[WayRow, ...]
     size_ways: tuple[str, ...]
     sizes: tuple[SizeRow, ...]
-    leds: tuple[LedRow, ...]
+    leds: tuple[LedCostRow, ...]
     options: tuple[OptionRow, ...]
     statements: tuple[tuple[str, Statement], ...]
     findings: tuple[Finding, ...]
@@ -206,10 +206,10 @@ def _size_rows(results: CostResults) -> tuple[SizeRow, ...]:
     )
 
 
-def _led_rows(results: CostResults) -> tuple[LedRow, ...]:
+def _led_rows(results: CostResults) -> tuple[LedCostRow, ...]:
     shown = [row for row in results.leds if row.way == results.answer.shown.way]
     return tuple(
-        LedRow(
+        LedCostRow(
             part=row.part,
             count=row.count,
             each_board=str(row.each_board),

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from paneglow.cost import Answer, CostFile, Way
+from paneglow.cost import CostFile, VersionCost, Way
 from paneglow.judge import Finding
 from paneglow.units import Estimate, Fraction, Record
 
@@ -64,7 +64,7 @@ class CostResults(Record):
     name: str = Field(description="Name of the design.")
     currency: str = Field(description="Base currency: all amounts are in it.")
     on: date = Field(description="Day that the ages of prices were judged on.")
-    answer: Answer = Field(description="Costs, prices and risk of the design itself.")
+    answer: VersionCost = Field(description="Costs, prices and risk of the design itself.")
     leds: tuple[LedCost, ...] = Field(description="What the LEDs of every order code cost a board, beside their light.")
     options: tuple[OptionResult, ...] = Field(description="Every version in every way, with its light where traced.")
     findings: tuple[Finding, ...]  # Findings about money, the gravest first

@@ -38,7 +38,7 @@ def test_every_led_has_its_height_and_its_pads():
     assert [height.ref for height in found.heights] == ["D1", "D3"]
     assert [fit.ref for fit in found.fits] == ["D1", "D3"]
     assert [(land.part, land.reason) for land in found.lands] == [("tv-0603-red", ""), ("sv-1204-red", "")]
-    assert [(one.part, one.wobble.stand) for one in found.standings] == [("tv-0603-red", "rocks")]
+    assert [(one.part, one.stability.stand) for one in found.standings] == [("tv-0603-red", "rocks")]
 
 
 def test_a_part_without_terminals_says_why_it_has_no_land():

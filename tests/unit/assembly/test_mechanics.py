@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drawn_pads import PARTS, board, led
-from paneglow.assembly import height_of, leg_needed_mm, tight_pairs, wobble_of
+from paneglow.assembly import height_of, leg_needed_mm, stability_of, tight_pairs
 from paneglow.units import Quantity
 
 CHIPS = ("tv-0402-red", "tv-0603-red", "tv-0805-red", "tv-1206-red")
@@ -26,17 +26,17 @@ def sized(part, factor):
 
 def test_small_packages_rock_and_large_ones_rest():
     # Common practice, no source: a lens-down 0603 rocks; larger packages (1206) have more lens to rest on
-    held = [wobble_of(PARTS[code]).unevenness_held_frac.value for code in CHIPS]
+    held = [stability_of(PARTS[code]).unevenness_held_frac.value for code in CHIPS]
     assert held == sorted(held)
-    assert wobble_of(PARTS["tv-0603-red"]).stand == "rocks"
-    assert wobble_of(PARTS["tv-1206-red"]).stand == "rests"
+    assert stability_of(PARTS["tv-0603-red"]).stand == "rocks"
+    assert stability_of(PARTS["tv-1206-red"]).stand == "rests"
 
 
 @settings(deadline=None, max_examples=30)
 @given(factor=st.floats(0.5, 1.4))
 def test_weight_against_solder_pull_grows_with_the_square_of_size(factor):
     part = PARTS["tv-0603-red"]
-    plain, scaled = wobble_of(sized(part, 1.0)), wobble_of(sized(part, factor))
+    plain, scaled = stability_of(sized(part, 1.0)), stability_of(sized(part, factor))
     expected = plain.unevenness_held_frac.value * factor**2
     assert scaled.unevenness_held_frac.value == pytest.approx(expected, rel=1e-9)
     assert scaled.topple_deg == pytest.approx(plain.topple_deg)
@@ -45,22 +45,22 @@ def test_weight_against_solder_pull_grows_with_the_square_of_size(factor):
 def test_the_balance_worked_by_hand():
     # 0603, lens 1.1 x 0.8 on 1.6 x 0.8 x 0.6 mm, lens half the height: 0.384 + 0.264 = 0.648 mm3 at 1.9 mg/mm3
     # Weight 12.074 uN x 0.55 mm over pull 0.45 N/m x 0.8 mm x 0.7 = 252 uN x 0.25 mm: 0.10541
-    wobble = wobble_of(PARTS["tv-0603-red"])
-    assert wobble.mass_mg == pytest.approx(1.2312, rel=1e-4)
-    assert wobble.unevenness_held_frac.value == pytest.approx(0.10541, rel=1e-3)
-    assert wobble.topple_deg == pytest.approx(math.degrees(math.atan(0.55 / 0.3)))
+    stability = stability_of(PARTS["tv-0603-red"])
+    assert stability.mass_mg == pytest.approx(1.2312, rel=1e-4)
+    assert stability.unevenness_held_frac.value == pytest.approx(0.10541, rel=1e-3)
+    assert stability.topple_deg == pytest.approx(math.degrees(math.atan(0.55 / 0.3)))
     # It tilts about the lens edge until its end, 0.25 mm out, has come down the 0.3 mm of the lens
-    assert wobble.tilt_most_deg == pytest.approx(math.degrees(math.atan(0.3 / 0.25)))
+    assert stability.tilt_most_deg == pytest.approx(math.degrees(math.atan(0.3 / 0.25)))
 
 
 def test_a_part_held_off_the_board_hangs_whatever_its_size():
-    wobble = wobble_of(PARTS["tv-1206-red"], gap_mm=0.6)
-    assert wobble.stand == "hangs"
-    assert wobble.tilt_most_deg == pytest.approx(math.degrees(math.atan2(0.6, 1.0)))
+    stability = stability_of(PARTS["tv-1206-red"], gap_mm=0.6)
+    assert stability.stand == "hangs"
+    assert stability.tilt_most_deg == pytest.approx(math.degrees(math.atan2(0.6, 1.0)))
 
 
 def test_a_part_without_a_lens_is_not_judged():
-    assert wobble_of(PARTS["sv-1204-red"]) is None
+    assert stability_of(PARTS["sv-1204-red"]) is None
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import get_args
 
 from paneglow.assembly import NO_POLARITY, AcrossLands, LedPolarity, MarkOnBoard, Misread, Polarity, RowCheck
-from paneglow.assembly.wiring import Wiring, WiringCode, WiringFault
+from paneglow.assembly.wiring import WiringCheck, WiringCode, WiringFault
 from paneglow.catalog import PolarityMark
 from paneglow.judge.findings import BoardContext
 from unit.judge.cases import FLAT_LED, SIDE_LED, before_light, board
@@ -57,7 +57,7 @@ def _resistor_across() -> BoardContext:
 
 def _wiring(code: str) -> BoardContext:
     fault = WiringFault(code=code, subject=FLAT_LED.ref, at_mm=FLAT_LED.at_mm, reason="Copper is otherwise.")
-    return replace(before_light(), polarity=NO_POLARITY.model_copy(update={"wiring": Wiring(faults=(fault,))}))
+    return replace(before_light(), polarity=NO_POLARITY.model_copy(update={"wiring": WiringCheck(faults=(fault,))}))
 
 
 MISREAD = Misread(refs=(FLAT_LED.ref,), part="", right_if="read so", write='placement_zero = "axis"')

@@ -9,7 +9,7 @@ from shapely.geometry import MultiPolygon, box
 
 from paneglow.board import Board, FaceMaps, PlacedLed, WindowSurvey
 from paneglow.catalog import find_film, find_laminate, find_part, find_surface, read_catalog
-from paneglow.design import BackCover, BoardDesign, Design, FrontFilm, LightWall
+from paneglow.design import BackCover, BoardDesign, Design, FrontFilm, LightWallDesign
 from paneglow.errors import CatalogError
 from paneglow.grid import Grid
 from paneglow.physics import cosine_power_table
@@ -214,7 +214,7 @@ def test_a_lens_pressed_on_the_laminate_leaves_no_air():
 
 
 def test_a_light_wall_and_a_front_film_reach_the_scene():
-    wall = LightWall(length_mm=6.0, width_mm=4.0, reflectance=0.7)
+    wall = LightWallDesign(length_mm=6.0, width_mm=4.0, reflectance=0.7)
     scene = scene_of(
         placed("tv-1206-amber", "carrier", light_wall=wall),
         front_film=FrontFilm(film="frosted-film", distance_mm=2.0),

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from paneglow.assembly import BuildWay, height_of, leg_needed_mm, lift_of, tight_pairs, wobble_of
+from paneglow.assembly import BuildWay, height_of, leg_needed_mm, lift_of, stability_of, tight_pairs
 from paneglow.board import PlacedLed
 from paneglow.judge.findings.parts import refs_of
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
@@ -41,19 +41,20 @@ def lens_down_unsteady(context: BoardContext) -> Iterable[Fault]:
         if led.mounting == "lens_down":
             groups.setdefault((led.part.body.model_dump_json(), lift_of(led)), []).append(led)
     for leds in groups.values():
-        wobble = wobble_of(leds[0].part, gap_mm=lift_of(leds[0]) or None)
-        if wobble is None or wobble.stand == "rests":
+        stability = stability_of(leds[0].part, gap_mm=lift_of(leds[0]) or None)
+        if stability is None or stability.stand == "rests":
             continue
-        held = wobble.unevenness_held_frac
+        held = stability.unevenness_held_frac
         reasons = {
             "rocks": f"{refs_of(leds)} rock on their lens: the weight holds them level only while their two joints"
-            f" differ by less than {_share_range(held)}; they may tilt by up to {to_number(wobble.tilt_most_deg)} deg.",
+            f" differ by less than {_share_range(held)}; they may tilt by up to"
+            f" {to_number(stability.tilt_most_deg)} degrees.",
             "hangs": f"{len(leds)} LEDs ({refs_of(leds)}) hang {to_number(lift_of(leds[0]))} mm above the board, held"
-            f" by solder alone; they may tilt by up to {to_number(wobble.tilt_most_deg)} degrees.",
+            f" by solder alone; they may tilt by up to {to_number(stability.tilt_most_deg)} degrees.",
         }
         yield led_fault(
             leds[0],
-            reason=reasons[wobble.stand],
+            reason=reasons[stability.stand],
             remedy="Hold each part until both joints are solid, or give it a spacer or a dot of clear glue; larger"
             " packages rest on their lens by themselves.",
         )

@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 from paneglow.assembly import Building, Polarity
 from paneglow.board import Board, PlacedLed, Window
 from paneglow.catalog import Catalog
-from paneglow.cost import Answer, CostFile
+from paneglow.cost import CostFile, VersionCost
 from paneglow.design import Design, Mounting
 from paneglow.drive import SolvedBoard
 from paneglow.judge.records import Finding, Severity
@@ -55,7 +55,7 @@ class CostContext:
     """What a rule about money sees."""
 
     costs: CostFile
-    answer: Answer
+    answer: VersionCost
     good: int  # pieces of the run that is judged
     on: date  # day the ages are judged on
     left_out: tuple[tuple[str, str], ...] = ()  # versions that could not be read: name and reason
