@@ -18,7 +18,7 @@ NO_ANSWER = ""  # what stands for an optional answer that was left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class PartQuestion:
     """One question; `parse` turns the typed words into a value and `check` holds it against the answers before it.
 
     Both raise CatalogError with one line that says what is allowed.
@@ -32,12 +32,12 @@ class Question:
     check: Callable[[Any, Answers], None] = lambda _, __: None  # the value against the answers before it
 
 
-def answer(question: Question, words: str, *, given: Answers) -> Any:
+def answer(question: PartQuestion, words: str, *, given: Answers) -> Any:
     """Value of what was typed.
 
     Parameters
     ----------
-    question : Question
+    question : PartQuestion
         What was asked.
     words : str
         As typed; an empty line takes the default.
@@ -169,14 +169,14 @@ MM = _number_between(0.01, 50.0)
 OPTIONAL_MM = "mm, empty if not stated"
 
 
-def _levels(key: str, *, words: str, limits: tuple[float, float]) -> tuple[Question, ...]:
+def _levels(key: str, *, words: str, limits: tuple[float, float]) -> tuple[PartQuestion, ...]:
     """Least, typical and greatest value of a quantity, which must rise."""
     number = _number_between(*limits)
     least, typical, greatest = (f"{key}_{end}" for end in ("low", "value", "high"))
     return (
-        Question(key=least, words=f"{words}, least (empty if not stated)", parse=number, default=NO_ANSWER),
-        Question(key=typical, words=f"{words}, typical", parse=number, check=_at_least(least, what="least value")),
-        Question(
+        PartQuestion(key=least, words=f"{words}, least (empty if not stated)", parse=number, default=NO_ANSWER),
+        PartQuestion(key=typical, words=f"{words}, typical", parse=number, check=_at_least(least, what="least value")),
+        PartQuestion(
             key=greatest,
             words=f"{words}, greatest (empty if not stated)",
             parse=number,
@@ -187,39 +187,45 @@ def _levels(key: str, *, words: str, limits: tuple[float, float]) -> tuple[Quest
 
 
 _HEAD = (
-    Question(key="code", words="Your order code, neutral (like my-amber)", parse=_code),
-    Question(key="kind", words=f"Kind ({', '.join(get_args(PartKind))})", parse=_one_of(get_args(PartKind))),
-    Question(key="colour", words=f"Colour ({', '.join(get_args(Colour))})", parse=_one_of(get_args(Colour))),
-    Question(key="document", words="Data sheet, title and revision", parse=str),
-    Question(key="date", words="Its date, like 2026-03-04", parse=_date),
+    PartQuestion(key="code", words="Your order code, neutral (like my-amber)", parse=_code),
+    PartQuestion(key="kind", words=f"Kind ({', '.join(get_args(PartKind))})", parse=_one_of(get_args(PartKind))),
+    PartQuestion(key="colour", words=f"Colour ({', '.join(get_args(Colour))})", parse=_one_of(get_args(Colour))),
+    PartQuestion(key="document", words="Data sheet, title and revision", parse=str),
+    PartQuestion(key="date", words="Its date, like 2026-03-04", parse=_date),
 )
 _BODY = (
-    Question(key="drawing_page", words="Page of the outline drawing", parse=_whole_between(1, 999)),
-    Question(key="length_mm", words="Body length along the terminals, mm", parse=MM),
-    Question(key="width_mm", words="Body width across, mm", parse=MM),
-    Question(key="height_mm", words="Body height off the board, mm", parse=MM),
-    Question(key="tolerance_mm", words="Tolerance of these, +- mm", parse=_number_between(0.001, 5.0), default="0.1"),
-    Question(
+    PartQuestion(key="drawing_page", words="Page of the outline drawing", parse=_whole_between(1, 999)),
+    PartQuestion(key="length_mm", words="Body length along the terminals, mm", parse=MM),
+    PartQuestion(key="width_mm", words="Body width across, mm", parse=MM),
+    PartQuestion(key="height_mm", words="Body height off the board, mm", parse=MM),
+    PartQuestion(
+        key="tolerance_mm", words="Tolerance of these, +- mm", parse=_number_between(0.001, 5.0), default="0.1"
+    ),
+    PartQuestion(
         key="emitter_length_mm",
         words="Luminous area, length, mm",
         parse=MM,
         check=_at_most("length_mm", what="body's length"),
     ),
-    Question(
+    PartQuestion(
         key="emitter_width_mm",
         words="Luminous area, width (side view: its height), mm",
         parse=MM,
         check=_emitter_width,
     ),
-    Question(
+    PartQuestion(
         key="emitter_height_mm",
         words="Middle of it above the solder plane (reverse, cut-out: from the board), mm",
         parse=_number_between(0.0, 50.0),
         check=_at_most("height_mm", what="body's height"),
     ),
-    Question(key="lens_length_mm", words=f"Lens or hole it needs, length, {OPTIONAL_MM}", parse=MM, default=NO_ANSWER),
-    Question(key="lens_width_mm", words=f"Lens or hole it needs, width, {OPTIONAL_MM}", parse=MM, default=NO_ANSWER),
-    Question(
+    PartQuestion(
+        key="lens_length_mm", words=f"Lens or hole it needs, length, {OPTIONAL_MM}", parse=MM, default=NO_ANSWER
+    ),
+    PartQuestion(
+        key="lens_width_mm", words=f"Lens or hole it needs, width, {OPTIONAL_MM}", parse=MM, default=NO_ANSWER
+    ),
+    PartQuestion(
         key="lens_height_mm",
         words=f"Lens above the body (cut-out: into the board), {OPTIONAL_MM}",
         parse=_number_between(0.0, 50.0),
@@ -228,66 +234,70 @@ _BODY = (
     ),
 )
 _TERMINALS = (
-    Question(key="pads", words="How many electric terminals", parse=_whole_between(2, 8), default="2", check=_one_chip),
-    Question(key="cathode", words="Name of the cathode (number or letter)", parse=str, default="C"),
-    Question(key="anode", words="Name of the anode", parse=str, default="A", check=_other_name),
-    Question(key="pad_length_mm", words="Metal of each, length, mm", parse=MM),
-    Question(key="pad_width_mm", words="Metal of each, width, mm", parse=MM),
-    Question(key="pad_pitch_mm", words="Distance of their centres, mm", parse=MM, check=_pads_within),
-    Question(key="wrap", words="Does the metal run up the ends (yes, no)", parse=_yes, default="no"),
-    Question(
+    PartQuestion(
+        key="pads", words="How many electric terminals", parse=_whole_between(2, 8), default="2", check=_one_chip
+    ),
+    PartQuestion(key="cathode", words="Name of the cathode (number or letter)", parse=str, default="C"),
+    PartQuestion(key="anode", words="Name of the anode", parse=str, default="A", check=_other_name),
+    PartQuestion(key="pad_length_mm", words="Metal of each, length, mm", parse=MM),
+    PartQuestion(key="pad_width_mm", words="Metal of each, width, mm", parse=MM),
+    PartQuestion(key="pad_pitch_mm", words="Distance of their centres, mm", parse=MM, check=_pads_within),
+    PartQuestion(key="wrap", words="Does the metal run up the ends (yes, no)", parse=_yes, default="no"),
+    PartQuestion(
         key="leg_mm", words=f"Free length of a leg, {OPTIONAL_MM}", parse=_number_between(0.1, 100.0), default=NO_ANSWER
     ),
 )
 _LIGHT = (
-    Question(key="light_page", words="Page of the electrical and optical table", parse=_whole_between(1, 999)),
-    Question(key="test_current_ma", words="Current of that table, mA", parse=_number_between(0.1, 1000.0)),
+    PartQuestion(key="light_page", words="Page of the electrical and optical table", parse=_whole_between(1, 999)),
+    PartQuestion(key="test_current_ma", words="Current of that table, mA", parse=_number_between(0.1, 1000.0)),
     *_levels("forward_voltage_v", words="Forward voltage, V", limits=(0.5, 60.0)),
     *_levels("intensity_mcd", words="Intensity on axis, mcd", limits=(1e-3, 1e6)),
-    Question(key="full_angle_deg", words="Full angle at half intensity, deg", parse=_number_between(2.0, 178.0)),
-    Question(key="peak_nm", words="Peak wavelength, nm", parse=_number_between(380.0, 780.0)),
-    Question(key="fwhm_nm", words="Width of the spectrum at half height, nm", parse=_number_between(1.0, 200.0)),
-    Question(key="shift_nm", words="It may lie to either side by, nm", parse=_number_between(0.0, 50.0), default="5"),
+    PartQuestion(key="full_angle_deg", words="Full angle at half intensity, deg", parse=_number_between(2.0, 178.0)),
+    PartQuestion(key="peak_nm", words="Peak wavelength, nm", parse=_number_between(380.0, 780.0)),
+    PartQuestion(key="fwhm_nm", words="Width of the spectrum at half height, nm", parse=_number_between(1.0, 200.0)),
+    PartQuestion(
+        key="shift_nm", words="It may lie to either side by, nm", parse=_number_between(0.0, 50.0), default="5"
+    ),
 )
 _LIMITS = (
-    Question(
+    PartQuestion(
         key="current_max_ma",
         words="Greatest continuous current, mA",
         parse=_number_between(0.1, 1000.0),
         check=_at_least("test_current_ma", what="test current"),
     ),
-    Question(
+    PartQuestion(
         key="reverse_voltage_max_v",
         words="Greatest reverse voltage, V (empty if not stated)",
         parse=_number_between(0.5, 60.0),
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="pulse_current_max_ma",
         words="Greatest pulse current, mA (empty if not stated)",
         parse=_number_between(0.1, 5000.0),
         default=NO_ANSWER,
         check=_at_least("current_max_ma", what="continuous current"),
     ),
-    Question(
+    PartQuestion(
         key="power_max_mw",
         words="Greatest power, mW (empty if not stated)",
         parse=_number_between(0.1, 10_000.0),
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="reflow_peak_c",
         words="Hottest reflow, degree Celsius (empty if not stated)",
         parse=_number_between(100.0, 500.0),
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="iron_tip_c",
         words="Hottest iron, degree Celsius (empty if not stated)",
         parse=_number_between(100.0, 500.0),
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="iron_contact_s",
         words="For how many seconds",
         parse=_number_between(0.1, 60.0),
@@ -296,43 +306,43 @@ _LIMITS = (
 )
 KINDS_OF_EVIDENCE = tuple(get_args(EvidenceKind))
 _MARK = (
-    Question(
+    PartQuestion(
         key="mark_shape",
         words=f"Polarity mark ({', '.join(get_args(MarkShape))}; empty if not stated)",
         parse=_one_of(get_args(MarkShape)),
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="mark_face",
         words=f"Face it is on, part on its solder face ({', '.join(get_args(MarkFace))})",
         parse=_one_of(get_args(MarkFace)),
         asked=lambda given: given["mark_shape"] is not None,
     ),
-    Question(
+    PartQuestion(
         key="mark_role",
         words="It marks the (anode, cathode)",
         parse=_one_of(("anode", "cathode")),
         asked=lambda given: given["mark_shape"] is not None,
     ),
-    Question(
+    PartQuestion(
         key="mark_evidence",
         words=f"How is that known ({', '.join(KINDS_OF_EVIDENCE)})",
         parse=_one_of(KINDS_OF_EVIDENCE),
         asked=lambda given: given["mark_shape"] is not None,
     ),
-    Question(
+    PartQuestion(
         key="mark_page",
         words="Page that shows it",
         parse=_whole_between(1, 999),
         asked=_answered("mark_evidence", "data-sheet"),
     ),
-    Question(
+    PartQuestion(
         key="mark_date",
         words="Date of the meter test, like 2026-03-04",
         parse=_date,
         asked=_answered("mark_evidence", "meter-test"),
     ),
-    Question(
+    PartQuestion(
         key="mark_who",
         words="Who read or tested it",
         parse=str,
@@ -340,24 +350,24 @@ _MARK = (
     ),
 )
 _TAPE = (
-    Question(
+    PartQuestion(
         key="tape_quadrants",
         words="EIA-481 quadrant of the cathode in the tape (like 1, or 1 2; empty if not stated)",
         parse=_quadrants,
         default=NO_ANSWER,
     ),
-    Question(
+    PartQuestion(
         key="tape_face",
         words=f"It lies in the pocket ({', '.join(get_args(TapeFace))})",
         parse=_one_of(get_args(TapeFace)),
         default="solder-down",
         asked=lambda given: given["tape_quadrants"] is not None,
     ),
-    Question(
+    PartQuestion(
         key="tape_page",
         words="Page that shows it",
         parse=_whole_between(1, 999),
         asked=lambda given: given["tape_quadrants"] is not None,
     ),
 )
-PART_QUESTIONS: tuple[Question, ...] = (*_HEAD, *_BODY, *_TERMINALS, *_LIGHT, *_LIMITS, *_MARK, *_TAPE)
+PART_QUESTIONS: tuple[PartQuestion, ...] = (*_HEAD, *_BODY, *_TERMINALS, *_LIGHT, *_LIMITS, *_MARK, *_TAPE)
