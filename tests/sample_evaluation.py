@@ -4,7 +4,7 @@ import numpy as np
 
 from paneglow.assembly import assemble
 from paneglow.board import Board
-from paneglow.judge import Caution, Finding, GoalResult, Verdict
+from paneglow.judge import Caution, Finding, GoalResult, Verdict, build_changes
 from paneglow.look import Look, Pictures, WindowLook
 from paneglow.results import MODEL_REFERENCES, Evaluation, Provenance, StageTime
 from paneglow.scene import Emitter, FaceClasses, Scene, Slab
@@ -229,7 +229,9 @@ def make_verdict() -> Verdict:
         text="A swallowed cell burns; follow local rules and ask a qualified adviser.",
         source="16 CFR 1263",
     )
-    return Verdict(passed=False, goals=make_goals(), findings=findings, cautions=(caution,))
+    goals = make_goals()
+    changes = build_changes(findings, goals=goals, board=make_board(make_catalog()))
+    return Verdict(passed=False, goals=goals, findings=findings, cautions=(caution,), changes=changes)
 
 
 def make_provenance() -> Provenance:

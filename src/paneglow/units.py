@@ -53,6 +53,13 @@ class Quantity(Record):
         return self.value if self.high is None else self.high
 
 
+class KnownRange(Record):
+    """What is left of a range where one of its two causes is known, and is the usual one; least and greatest."""
+
+    laminate: tuple[FiniteFloat, FiniteFloat]  # With the nominal laminate, LEDs of any light in their ranges
+    leds: tuple[FiniteFloat, FiniteFloat]  # With LEDs of nominal light, any laminate in its ranges
+
+
 class Estimate(Record):
     """A computed number: its value, its statistical error, and the range its assumptions leave open.
 
@@ -68,6 +75,9 @@ class Estimate(Record):
     high: FiniteFloat  # Greatest value over the ends of the assumed inputs
     low_se: NonNegativeFloat = 0.0  # Standard error of `low`; that of the value where left out
     high_se: NonNegativeFloat = 0.0  # Standard error of `high`; that of the value where left out
+    known: KnownRange | None = (
+        None  # What each cause of the range leaves of it alone; null where they are not told apart
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -8,7 +8,7 @@ import typer
 from rich.console import Console
 
 from paneglow.assembly import Building, LedPolarity, Polarity
-from paneglow.cli.console import build_console, build_table, print_findings, print_provisional, text
+from paneglow.cli.console import build_console, build_table, print_changes, print_findings, print_provisional, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.drive import DriveResults
 from paneglow.judge import release_blockers
@@ -18,7 +18,6 @@ from paneglow.report import (
     build_load_row,
     life_sentences,
     render_bench_sheet,
-    sort_findings,
     supply_sentence,
     to_digits,
     to_minutes_text,
@@ -55,6 +54,7 @@ def check(
         drive=found.drive,
         findings=found.findings,
         provisional=found.provisional,
+        changes=found.changes,
     )
     if as_json:
         typer.echo(to_json(results), nl=False)
@@ -84,9 +84,12 @@ def _print_check(results: CheckResults) -> None:
         _print_drive(console, results.drive)
     if results.findings:
         console.print()
-        print_findings(console, sort_findings(results.findings))
+        print_findings(console, results.findings, changes=results.changes)
     for note in results.notes:
         console.print(text(f"note: {note}"))
+    if results.changes:
+        console.print()
+        print_changes(console, results.changes, findings=results.findings)
 
 
 def _print_drive(console: Console, drive: DriveResults) -> None:

@@ -10,7 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from paneglow.errors import to_plain_text
-from paneglow.judge import Finding
+from paneglow.judge import Change, Finding
+from paneglow.report import CHANGES_SHOWN, to_refs_text
 
 WIDTH = 80
 DASH = "-"  # plain, so that every terminal shows it
@@ -61,11 +62,27 @@ def print_indented(console: Console, words: str, *, lead: str) -> None:
     console.print(grid)
 
 
-def print_findings(console: Console, findings: Sequence[Finding]) -> None:
-    """Print findings with their reason and remedy, in the order given."""
-    for finding in findings:
-        print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
-        print_indented(console, finding.remedy, lead="      -> ")
+def print_findings(console: Console, findings: Sequence[Finding], *, changes: Sequence[Change] = ()) -> None:
+    """Print findings with their reason and remedy: in the order of the changes where given, equal ones together."""
+    groups = [([findings[number] for number in change.findings], change.do) for change in changes if change.findings]
+    for alike, remedy in groups or [([finding], finding.remedy) for finding in findings]:
+        for finding in alike:
+            print_indented(console, f"{finding.subject}: {finding.reason}", lead=f"{finding.severity:<8} ")
+        print_indented(console, remedy, lead="      -> ")
+
+
+def print_changes(
+    console: Console, changes: Sequence[Change], *, findings: Sequence[Finding], reasons: bool = False
+) -> None:
+    """Print the few changes that matter most, each with its effect and, if asked, why it is needed."""
+    if not changes:
+        return
+    console.print(text("What to change first:" if len(changes) > 1 else "What to change:"))
+    for number, change in enumerate(changes[:CHANGES_SHOWN], start=1):
+        subjects = "" if change.subjects == ("board",) else f"{to_refs_text(change.subjects)}: "
+        why = f"{findings[change.findings[0]].reason} " if reasons and change.findings else ""
+        print_indented(console, f"{subjects}{why}{change.do}", lead=f"{number}. ")
+        print_indented(console, change.effect, lead="   = ")
 
 
 def print_provisional(assumptions: Sequence[str], *, path: Path) -> None:

@@ -12,7 +12,7 @@ from paneglow.cli.console import DASH, build_console, build_table, print_finding
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cost import MOST_RUN, WAY_WORDS, Statement, VersionCost, Way
 from paneglow.pipeline import cost_design, write_starter_costs
-from paneglow.report import cost_sentences, sort_findings, to_both, to_curve_csv, to_lines_csv, to_range_text
+from paneglow.report import cost_sentences, to_both, to_curve_csv, to_lines_csv, to_range_text
 from paneglow.results import OUT_FOLDER, RESULTS_FILE, CostResults, OptionResult, to_json
 from paneglow.writing import write_together
 
@@ -235,4 +235,4 @@ def _print_costs(results: CostResults, *, way: Way | None) -> None:
         worths = ", ".join(f"1 {currency} = {worth} {results.currency}" for currency, worth in rates.worth.items())
         console.print(text(f"{worths} ({rates.dated})"))
     console.print()
-    print_findings(console, sort_findings(results.findings))
+    print_findings(console, results.findings)

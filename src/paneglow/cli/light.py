@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from paneglow.cli.console import DASH, build_console, build_table, print_findings, print_provisional, text
+from paneglow.cli.console import DASH, build_console, build_table, print_changes, print_provisional, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.cli.progress import show_progress
 from paneglow.cost import WAY_WORDS
@@ -17,7 +17,6 @@ from paneglow.pipeline import evaluate, is_set, name_of_set
 from paneglow.report import (
     life_sentences,
     match_sentence,
-    sort_findings,
     split_windows,
     supply_sentence,
     to_percent_text,
@@ -27,7 +26,6 @@ from paneglow.report import (
 from paneglow.results import OUT_FOLDER, Device, Quality, Results, build_results, to_json
 
 TRACES_FOLDER = "traces"
-SHORT_LIST = 5  # findings printed here; the report has them all
 OUTCOME_WORST_FIRST = ("missed", "open", "met")
 FIGURES = ("cd/m2", "evenness", "bleed", "contrast")
 
@@ -119,12 +117,7 @@ def _print_results(results: Results, *, page: Path) -> None:
     console.print()
     if results.drive is not None:
         _print_drive(console, results.drive)
-    ordered = sort_findings(results.verdict.findings)
-    print_findings(console, ordered[:SHORT_LIST])
-    if len(ordered) > SHORT_LIST:
-        console.print(text(f"and {len(ordered) - SHORT_LIST} more in the report"))
     if results.how_to_narrow is not None:
-        console.print()
         console.print(text(f"{results.assumptions} {results.how_to_narrow}"))
     if results.cost is not None:
         console.print()
@@ -132,7 +125,14 @@ def _print_results(results: Results, *, page: Path) -> None:
         unit = str(run.unit) if run.quoted else f"{run.unit_low} to {run.unit_high}"
         cost = f"{unit} {results.cost.currency} each for {run.good}, {WAY_WORDS[run.way]}"
         console.print(text(f"cost: {cost}; more in the report and by paneglow cost"))
-    console.print()
+    if results.verdict.changes:
+        console.print()
+        print_changes(console, results.verdict.changes, findings=results.verdict.findings, reasons=True)
+        console.print()
+        count = len(results.verdict.findings)
+        console.print(
+            text(f"{count} {'finding' if count == 1 else 'findings'} in all, with their reasons in the report")
+        )
     # Never broken over lines, so that it can be copied
     console.print(text(f"report: {page}"), soft_wrap=True)
 

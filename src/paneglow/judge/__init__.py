@@ -1,6 +1,19 @@
 """Goals against results, findings with place, reason and remedy, and the usual cautions."""
 
-from paneglow.judge.records import Caution, Finding, GoalResult, Verdict
+from paneglow.judge.changes import build_changes
+from paneglow.judge.records import Caution, Change, Finding, GoalResult, State, Verdict
 from paneglow.judge.verdict import check_board, check_costs, judge, release_blockers
 
-__all__ = ["Caution", "Finding", "GoalResult", "Verdict", "check_board", "check_costs", "judge", "release_blockers"]
+__all__ = [
+    "Caution",
+    "Change",
+    "Finding",
+    "GoalResult",
+    "State",
+    "Verdict",
+    "build_changes",
+    "check_board",
+    "check_costs",
+    "judge",
+    "release_blockers",
+]

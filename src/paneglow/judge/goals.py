@@ -20,6 +20,7 @@ class GoalKind:
     words: str
     unit: str
     at_least: bool
+    remedy: str  # what to do where nothing else speaks of it
 
     def found(self, seen: WindowLook) -> Estimate:
         """What the window shows of this goal."""
@@ -28,12 +29,18 @@ class GoalKind:
 
 
 GOAL_KINDS = (
-    GoalKind(field="evenness_min", of_window="evenness", words="evenness", unit="", at_least=True),
-    GoalKind(field="luminance_min_cd_m2", of_window="mean_cd_m2", words="luminance", unit="cd/m2", at_least=True),
-    GoalKind(field="luminance_max_cd_m2", of_window="mean_cd_m2", words="luminance", unit="cd/m2", at_least=False),
-    GoalKind(field="bleed_max", of_window="bleed", words="bleed", unit="", at_least=False),
-    GoalKind(field="contrast_min", of_window="contrast", words="contrast", unit="", at_least=True),
-)
+    GoalKind(field="evenness_min", of_window="evenness", words="evenness", unit="", at_least=True,
+             remedy="Spread its light: a diffuser, the LED farther behind, or a second LED."),
+    GoalKind(field="luminance_min_cd_m2", of_window="mean_cd_m2", words="luminance", unit="cd/m2", at_least=True,
+             remedy="Give it more light: more current, a brighter order code, or a second LED."),
+    GoalKind(field="luminance_max_cd_m2", of_window="mean_cd_m2", words="luminance", unit="cd/m2", at_least=False,
+             remedy="Give it less light: less current or a dimmer order code."),
+    GoalKind(field="bleed_max", of_window="bleed", words="bleed", unit="", at_least=False,
+             remedy="Move the LEDs of other windows away, or put a row of plated vias between as a wall."),
+    GoalKind(field="contrast_min", of_window="contrast", words="contrast", unit="", at_least=True,
+             remedy="Give it more light, or show it in a darker room."),
+)  # fmt: skip
+LIGHT_GOALS = ("luminance_min_cd_m2", "luminance_max_cd_m2")  # in proportion to the light
 
 
 def judge_goals(design: Design, *, look: Look) -> tuple[GoalResult, ...]:
@@ -71,6 +78,12 @@ def judge_goal(kind: GoalKind, *, seen: WindowLook, required: float) -> GoalResu
         outcome=outcome,
         sentence=f"{head}: {_ending(outcome, margin_words=f'{to_number(abs(margin))}{unit}')}",
     )
+
+
+def judge_outcome(found: Estimate, *, goal: GoalResult) -> Outcome:
+    """What a goal would come to if its window showed this instead."""
+    kind = next(kind for kind in GOAL_KINDS if kind.field == goal.goal)
+    return _outcome(found, required=goal.required, at_least=kind.at_least)
 
 
 def _outcome(found: Estimate, *, required: float, at_least: bool) -> Outcome:

@@ -6,6 +6,7 @@ from paneglow.units import Estimate, FiniteFloat, Record
 
 Severity = Literal["error", "warning", "note"]
 Outcome = Literal["met", "missed", "open"]
+State = Literal["ready", "not settled", "not ready"]
 
 
 class GoalResult(Record):
@@ -31,6 +32,18 @@ class Finding(Record):
     remedy: str  # What to do about it
 
 
+class Change(Record):
+    """What to do about some findings, or about goals that none speaks of, and what that changes."""
+
+    do: str  # What to do
+    effect: str  # What it changes: whether a board can be ordered, and the goals it bears on
+    severity: Severity  # Of its findings; of a goal alone, warning where it is missed and note where it is open
+    blocks_release: bool  # Whether no board is to be ordered before
+    subjects: tuple[str, ...]  # Windows and LEDs concerned, or "board"
+    findings: tuple[int, ...]  # Which findings it mends, from 0; none where a goal alone asks for it
+    goals: tuple[int, ...]  # Which goals it bears on that are not met, from 0
+
+
 class Caution(Record):
     """A usual caution shown beside the result; defers to local rules and qualified advice."""
 
@@ -46,3 +59,13 @@ class Verdict(Record):
     goals: tuple[GoalResult, ...]  # Every stated goal against every window that is named or lit
     findings: tuple[Finding, ...]  # Defects found, the gravest first
     cautions: tuple[Caution, ...]  # Usual cautions that apply
+    changes: tuple[Change, ...] = ()  # What to do, what matters most first; every finding stands in one of them
+
+    @property
+    def state(self) -> State:
+        """Ready to order; not ready; or not settled: a goal is open, none is stated, or a finding blocks release."""
+        outcomes = {goal.outcome for goal in self.goals}
+        if "missed" in outcomes or any(finding.severity == "error" for finding in self.findings):
+            return "not ready"
+        blocked = any(change.blocks_release for change in self.changes)
+        return "ready" if outcomes == {"met"} and not blocked else "not settled"

@@ -10,6 +10,7 @@ from paneglow.cost import CostFile, VersionCost
 from paneglow.design import Design
 from paneglow.drive import SolvedBoard
 from paneglow.judge.cautions import CautionContext, build_cautions
+from paneglow.judge.changes import SEVERITY_ORDER, build_changes, is_blocking
 from paneglow.judge.findings import (
     BOARD_RULES,
     CIRCUIT_RULES,
@@ -25,8 +26,6 @@ from paneglow.judge.records import Finding, Verdict
 from paneglow.look import Look
 from paneglow.scene import Scene
 from paneglow.transport import Tally
-
-SEVERITY_ORDER = ("error", "warning", "note")
 
 
 def check_board(
@@ -97,9 +96,7 @@ def release_blockers(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     findings : iterable of Finding
         As `check_board` or a verdict gives them.
     """
-    blocking = {rule.code for rule in BOARD_RULES if rule.blocks_release}
-    blocking |= {rule.code for rule in LIGHT_RULES if rule.blocks_release}
-    return tuple(finding for finding in findings if finding.severity == "error" or finding.code in blocking)
+    return tuple(finding for finding in findings if is_blocking(finding))
 
 
 def judge(
@@ -113,7 +110,7 @@ def judge(
     look: Look,
     drive: SolvedBoard | None = None,
 ) -> Verdict:
-    """Verdict on a lit board: goals with margins, findings the gravest first, cautions.
+    """Verdict on a lit board: goals with margins, findings, what to change first, cautions.
 
     It passes where every stated goal is met (open is not met) and no finding has severity error.
 
@@ -135,6 +132,7 @@ def judge(
     return Verdict(
         passed=all(goal.outcome == "met" for goal in goals)
         and not any(finding.severity == "error" for finding in findings),
+        changes=build_changes(findings, goals=goals, board=board),
         goals=goals,
         findings=findings,
         cautions=build_cautions(CautionContext(design=design, leds=leds, scene=scene)),

@@ -14,7 +14,7 @@ from paneglow.look.openings import Opening
 from paneglow.look.records import AngleLuminance, WindowLook
 from paneglow.scene import Scene, slabs_by_scattering
 from paneglow.transport import Tally
-from paneglow.units import Estimate
+from paneglow.units import Estimate, KnownRange
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -118,8 +118,8 @@ def estimate(versions: npt.ArrayLike, *, errors: npt.ArrayLike, most: float = ma
 
     Parameters
     ----------
-    versions, errors : array_like, shape (version,)
-        A figure of every version, the nominal one first, and its standard errors.
+    versions, errors : array_like, shape (flux end x slab,)
+        A figure of every version, the nominal one first, and its standard errors; a single one where nothing varies.
     most : float
         What the figure cannot exceed; its error does not reach beyond.
 
@@ -132,6 +132,11 @@ def estimate(versions: npt.ArrayLike, *, errors: npt.ArrayLike, most: float = ma
     # Maps are float32: what differs by their rounding alone is the same
     values = np.where(np.isclose(values, value, rtol=1e-5, atol=0.0), value, values)
     low, high = int(values.argmin()), int(values.argmax())
+    known = None
+    if values[low] < values[high]:
+        # Rows are the ends of flux, columns the slab versions; the nominal one is the first of both
+        by_cause = values.reshape(len(FLUX_ENDS), -1)
+        known = KnownRange(laminate=_ends(by_cause[:, 0]), leds=_ends(by_cause[0]))
     return Estimate(
         value=value,
         se=float(se[0]),
@@ -139,7 +144,12 @@ def estimate(versions: npt.ArrayLike, *, errors: npt.ArrayLike, most: float = ma
         high=float(values[high]),
         low_se=float(se[low]),
         high_se=min(float(se[high]), most - float(values[high])),
+        known=known,
     )
+
+
+def _ends(values: FloatArray) -> tuple[float, float]:
+    return float(values.min()), float(values.max())
 
 
 def build_window_look(

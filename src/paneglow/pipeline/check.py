@@ -6,7 +6,7 @@ from pathlib import Path
 from paneglow.assembly import Assembled, assemble
 from paneglow.board import Board, build_board
 from paneglow.drive import DriveResults, drive_unlit, wire_up
-from paneglow.judge import Finding, check_board
+from paneglow.judge import Change, Finding, build_changes, check_board
 from paneglow.pipeline.cost import read_prices_beside
 from paneglow.pipeline.inputs import read_inputs
 
@@ -18,6 +18,7 @@ class Checked:
     board: Board  # The board
     assembled: Assembled  # how the board is built
     drive: DriveResults | None  # what flows, and how long it lasts to half of the light
+    changes: tuple[Change, ...]  # what to do about them
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
     provisional: tuple[str, ...]  # assumptions of a design that was drafted from fabrication files alone
 
@@ -37,6 +38,12 @@ def check_design(path: Path) -> Checked:
     assembled = assemble(design, board=board, catalog=catalog)
     read_prices_beside(inputs, bill=assembled.bill)
     findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used)
+    stated = tuple(name for name, value in design.goals if value is not None)
     return Checked(
-        board=board, assembled=assembled, drive=drive_unlit(wired), findings=findings, provisional=inputs.provisional
+        board=board,
+        assembled=assembled,
+        drive=drive_unlit(wired),
+        findings=findings,
+        changes=build_changes(findings, goals=(), board=board, stated=stated),
+        provisional=inputs.provisional,
     )

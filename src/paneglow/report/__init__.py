@@ -8,9 +8,10 @@ from paneglow.report.files import render_bench_sheet, write_report
 from paneglow.report.images import to_png
 from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text
 from paneglow.report.polarity_rows import to_way_round_text
-from paneglow.report.selection import sort_findings, split_windows
+from paneglow.report.selection import CHANGES_SHOWN, split_windows
 
 __all__ = [
+    "CHANGES_SHOWN",
     "build_building_rows",
     "cost_sentences",
     "build_load_row",
@@ -18,7 +19,6 @@ __all__ = [
     "match_sentence",
     "to_minutes_text",
     "render_bench_sheet",
-    "sort_findings",
     "split_windows",
     "supply_sentence",
     "to_both",

@@ -7,7 +7,6 @@ from paneglow.cost import WAY_WORDS, Statement, Way, dated_tables
 from paneglow.judge import Finding
 from paneglow.report.cost_plots import WAY_COLOURS, Plot, plot_curves, plot_groups, plot_inputs, plot_options
 from paneglow.report.numbers import to_range_text
-from paneglow.report.selection import sort_findings
 from paneglow.results import CostResults, OptionResult
 
 EVENNESS_FLOOR = 0.01  # below it a window is uneven beyond any use (our choice)
@@ -114,7 +113,7 @@ def build_cost_section(results: CostResults) -> CostSection:
         leds=_led_rows(results),
         options=tuple(_option_row(row) for row in results.options),
         statements=tuple((f"{WAY_WORDS[row.way]}, {row.good} good pieces", row) for row in answer.statements),
-        findings=sort_findings(results.findings),
+        findings=results.findings,
         prices=tuple(
             PriceRow(subject=subject, origin=table.origin, dated=str(table.dated), source=table.source)
             for subject, table in dated_tables(results.inputs)

@@ -102,7 +102,7 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
 
 def to_percent_text(estimate: Estimate, *, dash: str = DASH) -> str:
     """Write a share of 0 to 1 in percent, as `to_range_text` does; below 0.1 % it only says so."""
-    scaled = Estimate(**{part: 100 * number for part, number in estimate.model_dump().items()})
+    scaled = Estimate(**{part: 100 * number for part, number in estimate.model_dump(exclude={"known"}).items()})
     return f"{to_range_text(scaled, floor=0.1, dash=dash)} %"
 
 

@@ -23,7 +23,7 @@ from paneglow.report.page import (
     ValueRow,
     WindowRow,
 )
-from paneglow.report.selection import sort_findings, split_windows
+from paneglow.report.selection import split_windows
 from paneglow.report.swatch import to_swatch_hex
 from paneglow.results import GOAL_WORDS, Evaluation, FateShares, LedResult, Results, UsedValue, WindowResult
 from paneglow.units import Estimate
@@ -230,15 +230,6 @@ def _items(quantities: Sequence[UsedValue]) -> tuple[Item, ...]:
     return tuple(items)
 
 
-def _state(results: Results) -> str:
-    verdict = results.verdict
-    if verdict.passed:
-        return "open" if results.provisional else "ready"
-    failed = any(goal.outcome == "missed" for goal in verdict.goals)
-    broken = any(finding.severity == "error" for finding in verdict.findings)
-    return "not-ready" if failed or broken else "open"
-
-
 def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> Page:
     """Gather what the template prints.
 
@@ -255,12 +246,13 @@ def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[st
     -------
     Page
     """
-    ordered = sort_findings(results.verdict.findings)
+    verdict = results.verdict
+    ordered = tuple(verdict.findings[number] for change in verdict.changes for number in change.findings)
     goals = tuple(_goal_row(goal) for goal in results.verdict.goals)
     compared = _compared(evaluation, results)
     return Page(
         results=results,
-        state=_state(results),
+        state="not-settled" if verdict.state == "ready" and results.provisional else verdict.state.replace(" ", "-"),
         figures=_figures(evaluation, results, pictures),
         scale=_scale(*results.false_colour_scale_cd_m2),
         windows=_window_rows(evaluation, results, goals),

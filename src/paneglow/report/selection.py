@@ -1,17 +1,9 @@
-"""What of a result comes first: the gravest findings, and the windows somebody means to light."""
+"""What of a result comes first: how many changes, and which windows somebody means to light."""
 
-from collections.abc import Iterable
-
-from paneglow.judge import Finding
 from paneglow.look import WindowLook
 from paneglow.results import Results
 
-SEVERITY_ORDER = {"error": 0, "warning": 1, "note": 2}
-
-
-def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Order findings by severity, errors first; within one severity as the judge listed them."""
-    return tuple(sorted(findings, key=lambda finding: SEVERITY_ORDER[finding.severity]))
+CHANGES_SHOWN = 3  # first of all, on every face (our choice)
 
 
 def split_windows(results: Results) -> tuple[tuple[WindowLook, ...], tuple[WindowLook, ...]]:

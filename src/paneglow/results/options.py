@@ -107,6 +107,7 @@ def _mean(windows: Sequence[WindowLook], *, of: Callable[[WindowLook], Estimate]
     ends = {
         end: sum(window.area_mm2 * getattr(of(window), end) for window in windows) / whole
         for end in Estimate.model_fields
+        if end != "known"
     }
     return Estimate(**ends)
 

@@ -4,7 +4,7 @@ from paneglow.board import Board
 from paneglow.catalog import AbsorptionTable, Catalog, Laminate, Part
 from paneglow.design import Design
 from paneglow.errors import CatalogError
-from paneglow.judge import GoalResult, Verdict
+from paneglow.judge import GoalResult, Verdict, release_blockers
 from paneglow.units import Quantity
 
 GOAL_WORDS: dict[str, str] = {
@@ -42,6 +42,7 @@ def build_summary(verdict: Verdict, *, provisional: bool = False) -> str:
     missed = [goal for goal in verdict.goals if goal.outcome == "missed"]
     unsettled = [goal for goal in verdict.goals if goal.outcome == "open"]
     errors = [finding for finding in verdict.findings if finding.severity == "error"]
+    blockers = len(release_blockers(verdict.findings)) - len(errors)
     total = len(verdict.goals)
     clauses: list[str] = []
     lead = "Provisional, drafted from fabrication files alone. " if provisional else ""
@@ -53,11 +54,12 @@ def build_summary(verdict: Verdict, *, provisional: bool = False) -> str:
         clauses.append(f"{_count(len(unsettled), 'goal is', 'goals are')} open ({straddle})")
     if errors:
         clauses.append(f"{_count(len(errors), 'defect', 'defects')} must be mended")
-    if clauses:
-        state = "Not ready" if missed or errors else "Not settled"
-        return f"{lead}{state}: {'; '.join(clauses)}."
+    if blockers:
+        clauses.append(f"{_count(blockers, 'more finding blocks', 'more findings block')} release")
     if total == 0:
-        return f"{lead}No goals were stated, and nothing was found that must be mended."
+        clauses.append("no goals are stated, so nothing tells whether it glows well enough")
+    if verdict.state != "ready":
+        return f"{lead}{verdict.state.capitalize()}: {'; '.join(clauses)}."
     state = "Not settled" if provisional else "Ready"
     return f"{lead}{state}: {'the goal is' if total == 1 else f'all {total} goals are'} met and nothing must be mended."
 

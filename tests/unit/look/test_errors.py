@@ -99,6 +99,6 @@ def test_an_end_of_a_range_carries_the_error_of_its_own_batches(staged, lamp) ->
 def test_a_share_is_no_surer_to_exceed_one_than_it_can() -> None:
     from paneglow.look.figures import estimate
 
-    share = estimate([0.9, 0.995], errors=[0.01, 0.02], most=1.0)
+    share = estimate([0.9, 0.995, 0.9], errors=[0.01, 0.02, 0.01], most=1.0)  # as many as flux has ends
     assert share.widened[1] == pytest.approx(1.0)
-    assert estimate([0.5, 0.5 + 1e-7], errors=[0.01, 0.02]).high == 0.5
+    assert estimate([0.5, 0.5 + 1e-7, 0.5], errors=[0.01, 0.02, 0.01]).high == 0.5

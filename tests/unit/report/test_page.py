@@ -4,9 +4,10 @@ from html.parser import HTMLParser
 
 import pytest
 
-from paneglow.judge import Verdict
+from paneglow.judge import Verdict, build_changes
 from paneglow.report.files import encode_pictures, render_page
 from paneglow.results import build_results
+from sample_board import make_board, make_catalog
 from sample_evaluation import make_evaluation, make_verdict
 
 
@@ -145,7 +146,8 @@ def test_findings_stand_by_severity_and_are_numbered_on_the_map(page, reader):
 
 def test_what_people_write_in_their_files_is_never_taken_for_markup():
     finding = make_verdict().findings[0].model_copy(update={"subject": "<script>alert(1)</script>"})
-    verdict = Verdict(passed=False, goals=(), findings=(finding,), cautions=())
+    changes = build_changes((finding,), goals=(), board=make_board(make_catalog()))
+    verdict = Verdict(passed=False, goals=(), findings=(finding,), cautions=(), changes=changes)
     evaluation = make_evaluation(verdict=verdict)
     page = render(evaluation)
     assert "<script" not in page

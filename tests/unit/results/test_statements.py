@@ -30,7 +30,7 @@ def verdict_of(*outcomes: str, errors: bool = False) -> Verdict:
         (verdict_of("missed", "missed"), "Not ready:", "2 of 2 goals are missed"),
         (verdict_of("met", "open"), "Not settled:", "1 goal is open"),
         (verdict_of("met", errors=True), "Not ready:", "1 defect must be mended"),
-        (verdict_of(), "No goals were stated", "nothing was found"),
+        (verdict_of(), "Not settled:", "no goals are stated"),
     ],
 )
 def test_the_summary_starts_with_the_answer(verdict, start, part):

@@ -9,6 +9,7 @@ from paneglow.board import Board, PlacedLed, Window
 from paneglow.judge.findings.rule import (
     CLOSE_STYLES,
     COVER_MAX_FRAC,
+    SHAPE,
     BoardContext,
     Fault,
     Threshold,
@@ -63,7 +64,7 @@ def led_without_window(context: BoardContext) -> Iterable[Fault]:
             )
 
 
-@rule("warning", thresholds=(SIDE_REACH_HEIGHTS, BEHIND_REACH_HEIGHTS))
+@rule("warning", thresholds=(SIDE_REACH_HEIGHTS, BEHIND_REACH_HEIGHTS), bears_on=SHAPE)
 def led_far_from_window(context: BoardContext) -> Iterable[Fault]:
     """An LED that shines from beside or from a distance sits too far from the window it is meant for.
 
@@ -102,7 +103,7 @@ def _reach_mm(led: PlacedLed, context: BoardContext) -> float | None:
     return None if behind_mm is None else behind_mm + context.board.thickness_mm
 
 
-@rule("error", "warning", thresholds=(AIM_MAX_DEG,))
+@rule("error", "warning", thresholds=(AIM_MAX_DEG,), bears_on=SHAPE)
 def side_view_aims_away(context: BoardContext) -> Iterable[Fault]:
     """A side-view LED shines past, or away from, the window it is meant for.
 
@@ -127,7 +128,7 @@ def _sits_in(led: PlacedLed, window: Window) -> bool:
     return bool(window.polygon.contains(Point(emitter_point_mm(led))))
 
 
-@rule("error", "warning", thresholds=(COVER_MAX_FRAC,))
+@rule("error", "warning", thresholds=(COVER_MAX_FRAC,), bears_on=SHAPE)
 def led_off_its_window(context: BoardContext) -> Iterable[Fault]:
     """An LED that lies on the laminate is not, or not wholly, under the window it is meant for.
 
@@ -173,7 +174,7 @@ def _copper_over(led: PlacedLed, board: Board) -> tuple[tuple[str, float], ...]:
     return tuple((name, covered_frac(layer, polygon=emitter, grid=maps.grid)) for name, layer in layers)
 
 
-@rule("error", "warning", thresholds=(COVER_MAX_FRAC,))
+@rule("error", "warning", thresholds=(COVER_MAX_FRAC,), bears_on=SHAPE)
 def led_behind_copper(context: BoardContext) -> Iterable[Fault]:
     """Copper covers the luminous area of an LED that lies on the laminate.
 

@@ -30,7 +30,7 @@ CULPRIT_MIN_FRAC = Threshold(
 )
 
 
-@rule("warning", thresholds=(BLEED_MAX_FRAC, GUIDED_REACH_MM, CULPRIT_MIN_FRAC))
+@rule("warning", thresholds=(BLEED_MAX_FRAC, GUIDED_REACH_MM, CULPRIT_MIN_FRAC), bears_on=("bleed_max",))
 def window_bleeds(context: LightContext) -> Iterable[Fault]:
     """Too much of a window's light comes from LEDs meant for other windows.
 

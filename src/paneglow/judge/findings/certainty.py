@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from paneglow.judge.findings.rule import BoardContext, Fault, LightContext, Threshold, rule
+from paneglow.judge.findings.rule import EVERY_GOAL, SHAPE, BoardContext, Fault, LightContext, Threshold, rule
 from paneglow.judge.wording import to_list, to_number, to_share
 from paneglow.look import WindowLook
 
@@ -20,7 +20,7 @@ EVENNESS_NOISE_MAX = Threshold(
 )
 
 
-@rule("note")
+@rule("note", bears_on=EVERY_GOAL, settles="laminate")
 def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
     """The laminate's optical values are assumed, so every prediction through it is a range.
 
@@ -36,7 +36,7 @@ def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
     )
 
 
-@rule("note", thresholds=(NOISE_MAX_FRAC, EVENNESS_NOISE_MAX))
+@rule("note", thresholds=(NOISE_MAX_FRAC, EVENNESS_NOISE_MAX), bears_on=EVERY_GOAL)
 def result_noisy(context: LightContext) -> Iterable[Fault]:
     """The statistical error of a window's luminance or evenness is too large to judge by.
 
@@ -63,7 +63,7 @@ def _is_noisy(seen: WindowLook) -> bool:
     return _relative_noise(seen) > NOISE_MAX_FRAC.value or 2 * seen.evenness.se > EVENNESS_NOISE_MAX.value
 
 
-@rule("error")
+@rule("error", bears_on=SHAPE)
 def window_dark(context: LightContext) -> Iterable[Fault]:
     """A window has LEDs meant for it that carry current, and yet none of their light arrives.
 

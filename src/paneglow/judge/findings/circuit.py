@@ -11,7 +11,7 @@ from paneglow.drive import (
     flicker_band,
     solid_angle_sr,
 )
-from paneglow.judge.findings.rule import BoardContext, CircuitContext, Fault, Threshold, led_fault, rule
+from paneglow.judge.findings.rule import LIGHT, BoardContext, CircuitContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list, to_number, to_share
 
@@ -154,7 +154,7 @@ def led_starved(context: CircuitContext) -> Iterable[Fault]:
         )
 
 
-@rule("error")
+@rule("error", bears_on=LIGHT)
 def chip_starved(context: CircuitContext) -> Iterable[Fault]:
     """The supply under load is below what the chip needs, so that it stops and all goes dark."""
     chip, least_v = context.drive.circuit.chip, float(context.drive.point.supply_v.min())

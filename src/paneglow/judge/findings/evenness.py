@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from paneglow.board import Window
-from paneglow.judge.findings.rule import Fault, LightContext, Threshold, rule, window_by_name
+from paneglow.judge.findings.rule import LIGHT, SHAPE, Fault, LightContext, Threshold, rule, window_by_name
 from paneglow.judge.geometry import pixels_inside
 from paneglow.judge.wording import to_heading, to_number, to_place, to_range, to_share
 from paneglow.look import WindowLook
@@ -40,7 +40,7 @@ CONTRAST_MIN = Threshold(
 Point = tuple[float, float]
 
 
-@rule("warning", thresholds=(STOPS_MAX, BRIGHT_FRAC, RIM_FADE_FRAC))
+@rule("warning", thresholds=(STOPS_MAX, BRIGHT_FRAC, RIM_FADE_FRAC), bears_on=SHAPE)
 def window_uneven(context: LightContext) -> Iterable[Fault]:
     """A window has a hot spot or a faded end: more than two stops from brightest to darkest.
 
@@ -105,7 +105,7 @@ def _fade_words(window: Window, *, fade: _Fade) -> tuple[str, str]:
     )
 
 
-@rule("note", thresholds=(CONTRAST_MIN,))
+@rule("note", thresholds=(CONTRAST_MIN,), bears_on=LIGHT)
 def lost_in_room_light(context: LightContext) -> Iterable[Fault]:
     """A lit window hardly stands out from the board in the room light of the design.
 

@@ -6,7 +6,17 @@ from collections.abc import Iterable
 from paneglow.assembly import HOLE_STYLES, hole_room_mm
 from paneglow.board import PlacedLed
 from paneglow.design import Mounting
-from paneglow.judge.findings.rule import CLOSE_STYLES, COVER_MAX_FRAC, BoardContext, Fault, Threshold, led_fault, rule
+from paneglow.judge.findings.rule import (
+    CLOSE_STYLES,
+    COVER_MAX_FRAC,
+    LIGHT,
+    SHAPE,
+    BoardContext,
+    Fault,
+    Threshold,
+    led_fault,
+    rule,
+)
 from paneglow.judge.geometry import body_outline, covered_frac, lens_outline
 from paneglow.judge.wording import to_number, to_share
 
@@ -46,7 +56,7 @@ def mounting_does_not_fit_part(context: BoardContext) -> Iterable[Fault]:
             )
 
 
-@rule("error")
+@rule("error", bears_on=LIGHT)
 def top_view_without_cover(context: BoardContext) -> Iterable[Fault]:
     """A top-view LED faces away from the board and no cover returns its light.
 
@@ -77,7 +87,7 @@ def _needs(led: PlacedLed) -> str:
     return f"the {to_number(x_max - x_min)} x {to_number(y_max - y_min)} mm its lens or body needs"
 
 
-@rule("error", thresholds=(COVER_MAX_FRAC,))
+@rule("error", thresholds=(COVER_MAX_FRAC,), bears_on=LIGHT)
 def hole_missing(context: BoardContext) -> Iterable[Fault]:
     """A part that shines through a hole or a cut-out has laminate in its way.
 
@@ -129,7 +139,7 @@ def opening_plated(context: BoardContext) -> Iterable[Fault]:
             )
 
 
-@rule("warning", thresholds=(COVER_MAX_FRAC,))
+@rule("warning", thresholds=(COVER_MAX_FRAC,), bears_on=SHAPE)
 def led_over_hole(context: BoardContext) -> Iterable[Fault]:
     """An LED that needs laminate sits over a hole or a cut-out.
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Generic, TypeVar
+from typing import Generic, Literal, TypeVar
 
 from paneglow.assembly import Building, Polarity
 from paneglow.board import Board, PlacedLed, Window
@@ -97,6 +97,8 @@ class Rule(Generic[ContextT]):
     severities: tuple[Severity, ...]  # the gravest first
     thresholds: tuple[Threshold, ...] = ()
     blocks_release: bool = False  # although no error: a design may go on, but no board is to be ordered
+    bears_on: tuple[str, ...] = ()  # fields of [goals] that what it finds can cost, in the windows concerned
+    settles: Literal["", "laminate"] = ""  # what its remedy makes known, where goals are open for want of it
 
     @property
     def code(self) -> str:
@@ -123,12 +125,23 @@ class Rule(Generic[ContextT]):
 
 
 def rule(
-    *severities: Severity, thresholds: tuple[Threshold, ...] = (), blocks_release: bool = False
+    *severities: Severity,
+    thresholds: tuple[Threshold, ...] = (),
+    blocks_release: bool = False,
+    bears_on: tuple[str, ...] = (),
+    settles: Literal["", "laminate"] = "",
 ) -> Callable[[Callable[[ContextT], Iterable[Fault]]], Rule[ContextT]]:
     """Mark a function as a rule; the tables of `paneglow.judge.findings` are gathered from these marks."""
 
     def mark(look: Callable[[ContextT], Iterable[Fault]]) -> Rule[ContextT]:
-        return Rule(look=look, severities=severities, thresholds=thresholds, blocks_release=blocks_release)
+        return Rule(
+            look=look,
+            severities=severities,
+            thresholds=thresholds,
+            blocks_release=blocks_release,
+            bears_on=bears_on,
+            settles=settles,
+        )
 
     return mark
 
@@ -139,6 +152,11 @@ COVER_MAX_FRAC = Threshold(
     unit="1",
     source="assumed: as small as the placing tolerance of +-0.05 to 0.10 mm on a 1 to 2 mm lens",
 )
+# Fields of [goals] that findings bear on
+LIGHT = ("luminance_min_cd_m2", "contrast_min")
+SHAPE = ("evenness_min", *LIGHT)
+EVERY_GOAL = (*SHAPE, "luminance_max_cd_m2", "bleed_max")
+
 CLOSE_STYLES: tuple[Mounting, ...] = ("lens_down", "reverse")  # the luminous area rests on the laminate
 
 

@@ -8,7 +8,7 @@ from paneglow.board import PlacedLed
 from paneglow.catalog import Part
 from paneglow.design import Supply
 from paneglow.drive import CellSupply, build_design_supply, loaded_voltage_v
-from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
+from paneglow.judge.findings.rule import LIGHT, BoardContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.wording import to_list, to_number
 
 COIN_CELL_RATED_MA = Threshold(
@@ -78,7 +78,7 @@ def supply_range_v(supply: Supply, *, load_ma: float) -> SupplyRange:
     )
 
 
-@rule("error", "warning", thresholds=(THERMAL_V, IDEALITY_LOW, IDEALITY_HIGH))
+@rule("error", "warning", thresholds=(THERMAL_V, IDEALITY_LOW, IDEALITY_HIGH), bears_on=LIGHT)
 def forward_voltage_too_high(context: BoardContext) -> Iterable[Fault]:
     """An LED needs more forward voltage than the supply gives.
 

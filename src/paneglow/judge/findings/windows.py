@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from paneglow.board import FaceCover, Shadow, Window
-from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, rule, used_windows
+from paneglow.judge.findings.rule import LIGHT, SHAPE, BoardContext, Fault, Threshold, rule, used_windows
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_layer_words, to_list, to_number, to_place, to_share
 
@@ -38,7 +38,7 @@ SHADOW_PLURAL = {
 LIGHT_STOPPERS = ("copper sliver", "trace", "via")  # ink and mask only dim or tint
 
 
-@rule("warning", "note", thresholds=(SHADOW_WARNING_FRAC,))
+@rule("warning", "note", thresholds=(SHADOW_WARNING_FRAC,), bears_on=SHAPE)
 def window_shadowed(context: BoardContext) -> Iterable[Fault]:
     """Copper, a trace, a via or ink stands in a window that is to be lit.
 
@@ -77,7 +77,7 @@ def _shadow_finding(window: Window, shadows: list[Shadow]) -> Fault:
     )
 
 
-@rule("warning", "note", thresholds=(MASKED_FACE_FRAC,))
+@rule("warning", "note", thresholds=(MASKED_FACE_FRAC,), bears_on=LIGHT)
 def window_under_mask(context: BoardContext) -> Iterable[Fault]:
     """Solder mask closes one face, or both, of a window that is to be lit.
 
@@ -110,7 +110,7 @@ def _faces(window: Window) -> tuple[tuple[str, FaceCover], ...]:
     return (("front", window.front), ("back", window.back))
 
 
-@rule("warning")
+@rule("warning", bears_on=SHAPE)
 def window_unlit(context: BoardContext) -> Iterable[Fault]:
     """A window that the design names has no LED meant for it, or only LEDs at zero current.
 
