@@ -75,9 +75,7 @@ class Estimate(Record):
     high: FiniteFloat  # Greatest value over the ends of the assumed inputs
     low_se: NonNegativeFloat = 0.0  # Standard error of `low`; that of the value where left out
     high_se: NonNegativeFloat = 0.0  # Standard error of `high`; that of the value where left out
-    known: KnownRange | None = (
-        None  # What each cause of the range leaves of it alone; null where they are not told apart
-    )
+    known: KnownRange | None = None  # What each cause alone leaves of the range; null if they are not told apart
 
     @model_validator(mode="before")
     @classmethod

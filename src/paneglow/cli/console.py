@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from paneglow.errors import to_plain_text
-from paneglow.judge import Change, Finding
+from paneglow.judge import Finding, Improvement
 from paneglow.report import CHANGES_SHOWN, to_refs_text
 
 WIDTH = 80
@@ -62,7 +62,7 @@ def print_indented(console: Console, words: str, *, lead: str) -> None:
     console.print(grid)
 
 
-def print_findings(console: Console, findings: Sequence[Finding], *, changes: Sequence[Change] = ()) -> None:
+def print_findings(console: Console, findings: Sequence[Finding], *, changes: Sequence[Improvement] = ()) -> None:
     """Print findings with their reason and remedy: in the order of the changes where given, equal ones together."""
     groups = [([findings[number] for number in change.findings], change.do) for change in changes if change.findings]
     for alike, remedy in groups or [([finding], finding.remedy) for finding in findings]:
@@ -72,7 +72,7 @@ def print_findings(console: Console, findings: Sequence[Finding], *, changes: Se
 
 
 def print_changes(
-    console: Console, changes: Sequence[Change], *, findings: Sequence[Finding], reasons: bool = False
+    console: Console, changes: Sequence[Improvement], *, findings: Sequence[Finding], reasons: bool = False
 ) -> None:
     """Print the few changes that matter most, each with its effect and, if asked, why it is needed."""
     if not changes:

@@ -1,12 +1,12 @@
 """Goals against results, findings with place, reason and remedy, and the usual cautions."""
 
 from paneglow.judge.changes import build_changes
-from paneglow.judge.records import Caution, Change, Finding, GoalResult, State, Verdict
+from paneglow.judge.records import Caution, Finding, GoalResult, Improvement, State, Verdict
 from paneglow.judge.verdict import check_board, check_costs, judge, release_blockers
 
 __all__ = [
     "Caution",
-    "Change",
+    "Improvement",
     "Finding",
     "GoalResult",
     "State",

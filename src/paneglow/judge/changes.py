@@ -15,7 +15,7 @@ from paneglow.judge.findings import (
     Rule,
 )
 from paneglow.judge.goals import GOAL_KINDS, LIGHT_GOALS, judge_outcome
-from paneglow.judge.records import Change, Finding, GoalResult, Severity
+from paneglow.judge.records import Finding, GoalResult, Improvement, Severity
 from paneglow.judge.wording import to_list, to_number, to_range, to_share
 from paneglow.units import Estimate
 
@@ -39,7 +39,7 @@ def is_blocking(finding: Finding) -> bool:
 
 def build_changes(
     findings: Sequence[Finding], *, goals: Sequence[GoalResult], board: Board, stated: Iterable[str] = ()
-) -> tuple[Change, ...]:
+) -> tuple[Improvement, ...]:
     """Every finding and every goal that is not met, as what to do about it; what matters most stands first.
 
     Parameters
@@ -55,7 +55,7 @@ def build_changes(
 
     Returns
     -------
-    tuple of Change
+    tuple of Improvement
         What blocks release, then by the goals that are missed, then by those that are open, then by severity.
     """
     meant_for = {led.ref: led.window for led in board.leds}
@@ -75,7 +75,7 @@ def build_changes(
     return tuple(sorted(changes, key=lambda change: _weight(change, goals)))
 
 
-def _weight(change: Change, goals: Sequence[GoalResult]) -> tuple[bool, int, int, int]:
+def _weight(change: Improvement, goals: Sequence[GoalResult]) -> tuple[bool, int, int, int]:
     outcomes = [goals[number].outcome for number in change.goals]
     severity = SEVERITY_ORDER.index(change.severity)
     return not change.blocks_release, -outcomes.count("missed"), -outcomes.count("open"), severity
@@ -88,7 +88,7 @@ def _mend(
     goals: Sequence[GoalResult],
     meant_for: Mapping[str, str | None],
     stated: Iterable[str],
-) -> Change:
+) -> Improvement:
     """One change for findings that ask for the same."""
     first = findings[0]
     rule = RULES.get(first.code)
@@ -119,7 +119,7 @@ def _mend(
         clears = f"a {first.severity}" if len(findings) == 1 else f"{len(findings)} {first.severity}s"
         clauses.append(f"It clears {clears}{'; no stated goal hangs on it' if goals else ''}.")
     others = subjects[1:] if any(finding.remedy != first.remedy for finding in findings) else ()
-    return Change(
+    return Improvement(
         do=first.remedy + (f" Likewise for {to_list(others)}." if others else ""),
         effect=" ".join(clauses),
         severity=first.severity,
@@ -130,14 +130,14 @@ def _mend(
     )
 
 
-def _reach(goals: Sequence[GoalResult], *, spoken_of: set[int]) -> list[Change]:
+def _reach(goals: Sequence[GoalResult], *, spoken_of: set[int]) -> list[Improvement]:
     """Changes for goals that are not met and that no finding speaks of: by window where missed, by goal where open."""
     alike: dict[tuple[str, str], list[int]] = defaultdict(list)
     for number, goal in enumerate(goals):
         if goal.outcome != "met" and number not in spoken_of:
             alike[goal.goal, goal.window if goal.outcome == "missed" else ""].append(number)
     return [
-        Change(
+        Improvement(
             do=KINDS[field].remedy,
             effect=_goal_words([goals[number] for number in numbers]),
             severity="warning" if window else "note",

@@ -32,7 +32,7 @@ class Finding(Record):
     remedy: str  # What to do about it
 
 
-class Change(Record):
+class Improvement(Record):
     """What to do about some findings, or about goals that none speaks of, and what that changes."""
 
     do: str  # What to do
@@ -59,7 +59,7 @@ class Verdict(Record):
     goals: tuple[GoalResult, ...]  # Every stated goal against every window that is named or lit
     findings: tuple[Finding, ...]  # Defects found, the gravest first
     cautions: tuple[Caution, ...]  # Usual cautions that apply
-    changes: tuple[Change, ...] = ()  # What to do, what matters most first; every finding stands in one of them
+    changes: tuple[Improvement, ...] = ()  # What to do, what matters most first; every finding stands in one of them
 
     @property
     def state(self) -> State:

@@ -6,7 +6,7 @@ from pathlib import Path
 from paneglow.assembly import Assembled, assemble
 from paneglow.board import Board, build_board
 from paneglow.drive import DriveResults, drive_unlit, wire_up
-from paneglow.judge import Change, Finding, build_changes, check_board
+from paneglow.judge import Finding, Improvement, build_changes, check_board
 from paneglow.pipeline.cost import read_prices_beside
 from paneglow.pipeline.inputs import read_inputs
 
@@ -18,7 +18,7 @@ class Checked:
     board: Board  # The board
     assembled: Assembled  # how the board is built
     drive: DriveResults | None  # what flows, and how long it lasts to half of the light
-    changes: tuple[Change, ...]  # what to do about them
+    changes: tuple[Improvement, ...]  # what to do about them
     findings: tuple[Finding, ...]  # as `paneglow.judge.check_board` gives them
     provisional: tuple[str, ...]  # assumptions of a design that was drafted from fabrication files alone
 

@@ -11,7 +11,7 @@ from paneglow.board import Board, PlacedLed, Window, WindowSurvey
 from paneglow.design import CurrentSource
 from paneglow.drive import DriveResults
 from paneglow.errors import to_plain_text
-from paneglow.judge import Change, Finding
+from paneglow.judge import Finding, Improvement
 from paneglow.results.captions import PICTURES
 from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Evaluation
@@ -74,7 +74,7 @@ def build_check_results(
     assembled: Assembled,
     drive: DriveResults | None,
     findings: tuple[Finding, ...],
-    changes: tuple[Change, ...],
+    changes: tuple[Improvement, ...],
     provisional: tuple[str, ...] = (),
 ) -> CheckResults:
     """Turn a board, what was found on it, how its LEDs lie, what drives them and how it is built into a record."""

@@ -8,7 +8,7 @@ from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
 from paneglow.board import Exposure, ExposureTotal, FaceCover, OtherOpening, Shadow
 from paneglow.design import CurrentSource, Design, Mounting, Side
 from paneglow.drive import DriveResults
-from paneglow.judge import Change, Finding, Verdict
+from paneglow.judge import Finding, Improvement, Verdict
 from paneglow.look import WindowLook
 from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Provenance
@@ -56,7 +56,7 @@ class CheckResults(Record):
     leds: int = Field(description="Number of LEDs placed.")
     windows: int = Field(description="Number of windows found.")
     findings: tuple[Finding, ...]  # Defects found, the gravest first
-    changes: tuple[Change, ...]  # What to do about them, what matters most first
+    changes: tuple[Improvement, ...]  # What to do about them, what matters most first
     notes: tuple[str, ...]  # What was decided while reading, and why
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
     drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")
