@@ -17,6 +17,7 @@ from paneglow.board.records import (
     Shadow,
     Window,
     WindowSurvey,
+    WindowUse,
 )
 from paneglow.board.rotation import RotationConvention, board_point, is_turned_over, polar_axis, turn_between
 from paneglow.board.windows import survey_windows
@@ -38,6 +39,7 @@ __all__ = [
     "RotationConvention",
     "Window",
     "WindowSurvey",
+    "WindowUse",
     "board_point",
     "build_board",
     "build_face_maps",

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import scipy
 
-from paneglow.board.records import CoverageMap, Exposure, FaceMaps, Window, WindowSurvey
+from paneglow.board.records import CoverageMap, FaceMaps, Window, WindowSurvey, WindowUse
 from paneglow.errors import FabricationError
 from paneglow.fab import Stroke, build_text, draw_strokes, text_width_mm
 from paneglow.grid import Grid
@@ -25,11 +25,18 @@ MASK: Colour = (92, 101, 108)
 MASK_OPACITY = 0.78  # copper stays visible through it
 INK: Colour = (250, 250, 247)
 HOLE: Colour = (30, 32, 36)
-TINTS: dict[Exposure, Colour] = {
-    "bare both faces": (255, 176, 0),
-    "bare one face": (42, 170, 158),
-    "masked both faces": (150, 110, 200),
+TINTS: dict[WindowUse, Colour] = {
+    "window": (255, 176, 0),
+    "artwork": (42, 170, 158),
+    "clearance": (150, 110, 200),
 }
+LEGEND: dict[WindowUse, str] = {
+    "window": "windows ({count}): mask open on both faces",
+    "artwork": "artwork ({count}): bare on one face",
+    "clearance": "clearances ({count}): narrow gaps round pads",
+}
+LEAST_NAMED_MM = 2.0  # width of what is named that is no window (our choice)
+LEGEND_MM = 2.2  # height of its letters
 TINT_OPACITY = 0.5
 RIM_SHADE = 0.45  # rims of windows: their tint, darker
 LABEL: Colour = (20, 22, 26)
@@ -55,7 +62,7 @@ def draw_survey(maps: FaceMaps, survey: WindowSurvey) -> Picture:
     -------
     ndarray of uint8, shape (y, x, 3)
         sRGB, first row at the top, about 10 pixels per mm. The back is seen from behind, so left and right change
-        places there. Amber windows are bare on both faces, teal ones on one, violet ones on none.
+        places there. Under them a legend says what the tints mean and how many there are of each.
     """
     step = max(1, round(1 / (PIXELS_PER_MM * maps.grid.pitch_mm)))
     front = _face(maps, survey, step=step, copper=maps.copper_front, mask=maps.mask_front, ink=maps.legend_front)
@@ -68,7 +75,32 @@ def draw_survey(maps: FaceMaps, survey: WindowSurvey) -> Picture:
     paper[:] = PAPER
     paper[gap:-gap, gap : gap + front.shape[1]] = front[::-1]
     paper[gap:-gap, -gap - back.shape[1] : -gap] = back[::-1]
-    return np.round(np.clip(paper, 0, 255)).astype(np.uint8)
+    legend = _legend(survey, width_px=paper.shape[1], pitch_mm=grid.pitch_mm)
+    picture: Picture = np.round(np.clip(np.concatenate([paper, legend]), 0, 255)).astype(np.uint8)
+    return picture
+
+
+def _legend(survey: WindowSurvey, *, width_px: int, pitch_mm: float) -> Floats:
+    """A line for every use that is on the board: its tint, how many there are, and what it means."""
+    counts = {use: sum(window.use == use for window in survey.windows) for use in TINTS}
+    lines = [(colour, LEGEND[use].format(count=counts[use])) for use, colour in TINTS.items() if counts[use]]
+    # Letters as tall as are wanted, or as the longest line leaves room for
+    longest = max((text_width_mm(words, height_mm=1.0) for _, words in lines), default=1.0)
+    height = min(LEGEND_MM, (width_px * pitch_mm - 2 * GAP_MM) / (longest + 2.0))
+    row_mm = 1.8 * height
+    rows = max(1, round((len(lines) * row_mm + GAP_MM) / pitch_mm)) if lines else 0
+    grid = Grid(x_min_mm=0.0, y_min_mm=0.0, pitch_mm=pitch_mm, n_x=width_px, n_y=max(rows, 1))
+    band = np.empty((*grid.shape, 3), dtype=np.float32)
+    band[:] = PAPER
+    x_mm, y_mm = grid.x_centres_mm(), grid.y_centres_mm()
+    for number, (colour, words) in enumerate(lines, start=1):
+        low = grid.n_y * pitch_mm - number * row_mm
+        across = (x_mm >= GAP_MM) & (x_mm <= GAP_MM + height)
+        upward = (y_mm >= low) & (y_mm <= low + height)
+        band[np.ix_(upward, across)] = colour
+        text = build_text(words, at_mm=(GAP_MM + 2 * height, low), height_mm=height, pen_mm=TEXT_PEN_SHARE * height)
+        _lay(band, draw_strokes(text, grid=grid), LABEL)
+    return band[::-1][:rows]
 
 
 def _face(
@@ -86,8 +118,8 @@ def _face(
     )
     for cover, colour, opacity in layers:
         _lay(face, _shrunk(cover, step=step) * opacity, colour)
-    for exposure, colour in TINTS.items():
-        members = [index for index, window in enumerate(survey.windows, start=1) if window.exposure == exposure]
+    for use, colour in TINTS.items():
+        members = [index for index, window in enumerate(survey.windows, start=1) if window.use == use]
         if members:
             here = np.isin(survey.labels, members)
             rim = here & ~scipy.ndimage.binary_erosion(here, iterations=step)
@@ -107,6 +139,8 @@ def _with_labels(face: Floats, survey: WindowSurvey, *, grid: Grid, mirrored: bo
     text: list[Stroke] = []
     halo: list[Stroke] = []
     for number, window in sorted(enumerate(survey.windows, start=1), key=lambda item: -item[1].area_mm2):
+        if window.use != "window" and window.width_mm < LEAST_NAMED_MM:
+            continue  # hundreds of names on gaps and specks hide those that matter
         x_mm, y_mm = window.centre_mm
         label = _label(window, number, at_mm=(2 * middle - x_mm if mirrored else x_mm, y_mm))
         if any(_overlap(label.box_mm, other) for other in taken):

@@ -19,6 +19,11 @@ FaceState = Literal["bare", "masked", "inked", "mixed"]
 OtherKind = Literal["fiducial", "mask ring", "narrow", "masked both faces", "small"]
 ShadowKind = Literal["copper sliver", "trace", "via", "ink", "mask"]
 Exposure = Literal["bare both faces", "bare one face", "masked both faces"]
+WindowUse = Literal["window", "artwork", "clearance"]
+
+# Mask openings stand beyond pads, and bare one face of the gap between a pad and the copper round it: chosen above the
+# widest such gap of 16 published boards (0.94 mm)
+WIDEST_CLEARANCE_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,6 +84,17 @@ class Window:
     back: FaceCover  # How the back face is covered
     shadows: tuple[Shadow, ...]  # What stops light in the window
     decision: str  # one sentence: why this counts as a window
+
+    @property
+    def use(self) -> WindowUse:
+        """What a person would call it: made for light, bare laminate as part of a picture, or a gap round pads.
+
+        Who wants light through laminate opens the mask on both faces, or says that mask is no matter; of openings on
+        one face only, narrow ones are the clearances of pads.
+        """
+        if self.exposure != "bare one face":
+            return "window"
+        return "artwork" if self.width_mm >= WIDEST_CLEARANCE_MM else "clearance"
 
 
 class OtherOpening(Record):

@@ -36,7 +36,6 @@ UNDER_MM = 0.5  # chosen: an LED whose middle is this near to a window stands ov
 BESIDE_MM = 8.0  # chosen: light along the back is a tenth of its start by then on assumed laminate
 PADS_WITHIN_MM = 5.0  # chosen: pads of one LED end within it
 HOLE_SHARE = 0.8  # chosen: of a disc of `UNDER_MM` about an LED's middle; a via covers less
-LEAST_MEANT_MM = 1.0  # chosen: mask rings and clearances are narrower, what is meant to be seen is wider
 LEAST_PROPOSED_MM2 = 2.0  # chosen: a window smaller than this gets no LED of its own proposed
 
 
@@ -91,7 +90,12 @@ def find_leds(board: Board, *, catalog: Catalog) -> tuple[FoundLed, ...]:
 
 
 def propose_leds(board: Board) -> tuple[FoundLed, ...]:
-    """One LED behind the middle of every window that is large enough, where no file says where LEDs are."""
+    """One LED behind the middle of every window that is large enough, where no file says where LEDs are.
+
+    Artwork, bare on one face, gets them only where the board has no window that is open on both.
+    """
+    large = [window for window in board.survey.windows if window.area_mm2 >= LEAST_PROPOSED_MM2]
+    of_use = {use: [window for window in large if window.use == use] for use in ("window", "artwork")}
     return tuple(
         FoundLed(
             ref=None,
@@ -108,8 +112,7 @@ def propose_leds(board: Board) -> tuple[FoundLed, ...]:
             why_mounted="proposed",
             why_size="proposed",
         )
-        for window in board.survey.windows
-        if window.area_mm2 >= LEAST_PROPOSED_MM2 and window.width_mm >= LEAST_MEANT_MM
+        for window in of_use["window"] or of_use["artwork"]
     )
 
 
@@ -187,7 +190,7 @@ def _found(row: PlacementRow, *, part: Part | None, why: str, pads: Sequence[Poi
 def _nearest(windows: Iterable[Window], *, at_mm: tuple[float, float]) -> tuple[Window | None, float]:
     """The window an LED can light, and how far it is: one that was meant before rings and gaps that lie nearer."""
     point = Point(at_mm)
-    meant = [window for window in windows if window.width_mm >= LEAST_MEANT_MM] or list(windows)
+    meant = [window for window in windows if window.use != "clearance"] or list(windows)
     away = [(float(window.polygon.distance(point)), index, window) for index, window in enumerate(meant)]
     if not away:
         return None, np.inf

@@ -46,6 +46,7 @@ def _window(window: Window) -> WindowResult:
         back=window.back,
         shadows=window.shadows,
         decision=window.decision,
+        use=window.use,
     )
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from paneglow.assembly import NO_BUILDING, NO_POLARITY, Building, Polarity
-from paneglow.board import Exposure, ExposureTotal, FaceCover, OtherOpening, Shadow
+from paneglow.board import Exposure, ExposureTotal, FaceCover, OtherOpening, Shadow, WindowUse
 from paneglow.design import CurrentSource, Design, Mounting, Side
 from paneglow.drive import DriveResults
 from paneglow.judge import Finding, Improvement, Verdict
@@ -35,6 +35,10 @@ class WindowResult(Record):
     back: FaceCover  # How the back face is covered, in one word
     shadows: tuple[Shadow, ...]  # What stops light in the window
     decision: str  # One sentence: why this counts as a window
+    use: WindowUse = Field(
+        description="window: mask open on both faces, or on none where the design says so. artwork: on one face, 1 mm"
+        " wide or more. clearance: on one face and narrower, as round pads."
+    )
 
 
 class SurveyResults(Record):

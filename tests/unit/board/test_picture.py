@@ -19,7 +19,7 @@ def pixel(picture, at_mm, *, size, back=False):
     return picture[round(row), round(column)].astype(int)
 
 
-def test_windows_are_tinted_by_exposure_and_the_back_is_mirrored():
+def test_windows_are_tinted_by_use_and_the_back_is_mirrored():
     size = (20.0, 12.0)
     both, front_only = Box((-6, 2), (4, 4)), Box((4, -2), (3, 3))
     maps = board(size=size, clear=[both, front_only], open_back=[both])
@@ -27,7 +27,10 @@ def test_windows_are_tinted_by_exposure_and_the_back_is_mirrored():
     picture = draw_survey(maps, survey)
     face = ((size[0] + 1) * PIXELS_PER_MM, (size[1] + 1) * PIXELS_PER_MM)
     gap = GAP_MM * PIXELS_PER_MM
-    assert picture.shape == (face[1] + 2 * gap, 2 * face[0] + 3 * gap, 3)
+    faces, legend = picture[: round(face[1] + 2 * gap)], picture[round(face[1] + 2 * gap) :]
+    assert (faces.shape[0], picture.shape[1], picture.shape[2]) == (face[1] + 2 * gap, 2 * face[0] + 3 * gap, 3)
+    for use, said in (("window", True), ("artwork", True), ("clearance", False)):
+        assert (legend == TINTS[use]).all(axis=2).any() == said
     assert picture.dtype == np.uint8
     assert tuple(picture[2, 2]) == PAPER
     for back in (False, True):
@@ -37,7 +40,7 @@ def test_windows_are_tinted_by_exposure_and_the_back_is_mirrored():
         assert teal[0] < teal[1]
         plain = pixel(picture, (-6, -4), size=size, back=back)
         assert abs(plain[0] - plain[2]) < 40, "copper under neutral mask is nearly grey"
-        assert np.abs(plain - TINTS["bare both faces"]).max() > 60
+        assert np.abs(plain - TINTS["window"]).max() > 60
 
 
 def test_bare_copper_shows_as_copper():

@@ -138,8 +138,14 @@ def windows_not_in_design(context: BoardContext) -> Iterable[Fault]:
     unused = [window for window in context.board.survey.windows if window.name not in used]
     if not unused:
         return
-    largest = sorted(unused, key=lambda window: -window.area_mm2)
-    count = "1 window" if len(unused) == 1 else f"{len(unused)} windows"
+    # Gaps round pads say nothing of a forgotten LED
+    told = [window for window in unused if window.use != "clearance"] or unused
+    largest = sorted(told, key=lambda window: -window.area_mm2)
+    count = "1 window" if len(told) == 1 else f"{len(told)} windows"
+    if told[0].use == "clearance":
+        count = f"{len(told)} narrow clearances"
+    elif len(unused) > len(told):
+        count += f" (and {len(unused) - len(told)} narrow clearances)"
     names = to_list(tuple(f"{window.name} {to_number(window.area_mm2)} mm2" for window in largest))
     yield Fault(
         at_mm=largest[0].centre_mm,
