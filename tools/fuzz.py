@@ -166,18 +166,18 @@ def time_limit(seconds: float) -> Iterator[None]:
     def stop(*_: object) -> None:
         raise TimeoutError(f"took more than {seconds:g} s")
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    before = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def try_case(target: Target, content: bytes, *, with_memory: bool = True) -> Failure | None:
     """Read one case; None where that went as it should. Memory is that of the whole process at its most."""
-    start = time.monotonic()
+    start = time.process_time()  # other work on the machine is no fault of a reader
     try:
         with time_limit(6 * SLOW_S):
             target.read(content)
@@ -189,8 +189,8 @@ def try_case(target: Target, content: bytes, *, with_memory: bool = True) -> Fai
             return Failure(target=target.name, content=content, why=f"says {len(str(error))} characters")
     except Exception:  # whatever else comes is what is looked for
         return Failure(target=target.name, content=content, why=traceback.format_exc(limit=-6))
-    if time.monotonic() - start > SLOW_S:
-        return Failure(target=target.name, content=content, why=f"took {time.monotonic() - start:.1f} s")
+    if time.process_time() - start > SLOW_S:
+        return Failure(target=target.name, content=content, why=f"took {time.process_time() - start:.1f} s")
     if with_memory and resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > MOST_MB * 1024:
         return Failure(target=target.name, content=content, why=f"needed more than {MOST_MB} MB")
     return None
