@@ -13,6 +13,7 @@ from paneglow.cli import app
 from paneglow.design import read_design
 from paneglow.pipeline import begin, write_start
 from paneglow.results import CheckResults, Results
+from tiny_board import copper, write_tiny_board
 
 HARBOUR = Path(__file__).parents[2] / "examples" / "harbour-keepsake"
 BOARDS = Path(os.environ.get("PANEGLOW_BOARDS", Path(__file__).parents[3] / "shared" / "boards"))
@@ -151,3 +152,14 @@ def test_an_empty_folder_is_neither_a_design_nor_a_set(tmp_path):
     result = CliRunner().invoke(app, ["check", str(tmp_path)])
     assert result.exit_code == 2
     assert "holds no design.toml; read as fabrication files:" in result.output
+
+
+def test_a_board_that_light_cannot_cross_is_refused_in_one_line(tmp_path):
+    solid = copper("Copper,L2,Bot").partition("%LPC")[0] + "M02*\n"
+    write_tiny_board(tmp_path / "board", files={"bottom.gbr": solid})
+    result = run(tmp_path / "board" / "fab", tmp_path / "mine", "--yes")
+    assert result.exit_code == 2
+    (line,) = result.output.splitlines()
+    assert "light can cross this board nowhere" in line
+    assert "paneglow windows --all --masked-windows" in line
+    assert not (tmp_path / "mine").exists()

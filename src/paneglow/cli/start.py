@@ -39,10 +39,9 @@ def start(
     beginning = begin(fabrication, placement=placement)
     survey = beginning.board.survey
     console = build_console()
+    windows = sum(window.use != "clearance" for window in survey.windows)
     area = to_digits(survey.outline_area_mm2 / 100, digits=3)
-    console.print(
-        text(f"{beginning.board.name}: {area} cm2, {len(survey.windows)} windows, {len(beginning.leds)} LEDs")
-    )
+    console.print(text(f"{beginning.board.name}: {area} cm2, {windows} windows, {len(beginning.leds)} LEDs"))
     for note in beginning.notes:
         print_indented(console, note, lead="note: ")
     _print_leds(beginning.leds)

@@ -8,7 +8,16 @@ from pathlib import Path
 from paneglow.board import Board, BoardFiles, build_board, read_board_files
 from paneglow.catalog import Catalog, read_catalog
 from paneglow.design import BoardDesign, Design, read_design
-from paneglow.drafting import Draft, FoundLed, Question, draft_design, find_leds, propose_leds, questions_of
+from paneglow.drafting import (
+    LEAST_PROPOSED_MM2,
+    Draft,
+    FoundLed,
+    Question,
+    draft_design,
+    find_leds,
+    propose_leds,
+    questions_of,
+)
 from paneglow.drafting import to_design_toml as to_toml
 from paneglow.errors import DesignError, OutputError, PaneglowError
 from paneglow.fab import read_placement
@@ -53,16 +62,16 @@ def begin(fabrication: Path, *, placement: Path | None = None) -> Beginning:
     catalog = read_catalog()
     board = build_board(Design(name=name, board=stated), files=files, catalog=catalog)
     leds = find_leds(board, catalog=catalog)
-    if not leds:
-        leds = propose_leds(board)
-        rows = 0 if board.placement is None else len(board.placement.rows)
-        why = f"none of the {rows} rows of the placement file says LED" if rows else "no placement file"
+    if not any(led.lights for led in leds):
+        why = _why_proposed(board, n_found=len(leds))
+        leds = (*leds, *propose_leds(board))
+        if not any(led.lights for led in leds):
+            raise DesignError(
+                f"{fabrication}: light can cross this board nowhere: no place without copper, of"
+                f" {LEAST_PROPOSED_MM2:g} mm2 or more, where the mask is open; open the mask where light is to come through, or see what there is"
+                " with paneglow windows --all --masked-windows"
+            )
         notes = (*notes, f"{why}: an LED is proposed behind the middle of each window, to move as you like")
-    if not board.survey.windows and not any(led.lights for led in leds):
-        raise DesignError(
-            f"{fabrication}: light can cross this board nowhere: no place without copper where the mask is open on one"
-            " face; open the mask where light is to come through, or try paneglow windows --masked-windows"
-        )
     return Beginning(
         stated=stated,
         files=files,
@@ -129,6 +138,14 @@ def name_of_set(fabrication: Path) -> str:
     own = fabrication.resolve()
     stem = own.stem if own.suffix.lower() == ".zip" else own.name
     return own.parent.name or stem if stem.lower() in PLAIN_NAMES else stem
+
+
+def _why_proposed(board: Board, *, n_found: int) -> str:
+    if n_found:
+        return f"none of the {n_found} LEDs of the placement file is near a window"
+    if board.placement is None:
+        return "no placement file"
+    return f"none of the {len(board.placement.rows)} rows of the placement file says LED"
 
 
 def _read(fabrication: Path, *, placement: Path | None, name: str) -> tuple[BoardDesign, BoardFiles, tuple[str, ...]]:
