@@ -68,8 +68,8 @@ def begin(fabrication: Path, *, placement: Path | None = None) -> Beginning:
         if not any(led.lights for led in leds):
             raise DesignError(
                 f"{fabrication}: light can cross this board nowhere: no place without copper, of"
-                f" {LEAST_PROPOSED_MM2:g} mm2 or more, where the mask is open; open the mask where light is to come through, or see what there is"
-                " with paneglow windows --all --masked-windows"
+                f" {LEAST_PROPOSED_MM2:g} mm2 or more, where the mask is open; open the mask where light is to come"
+                " through, or see what there is with paneglow windows --all --masked-windows"
             )
         notes = (*notes, f"{why}: an LED is proposed behind the middle of each window, to move as you like")
     return Beginning(
