@@ -10,6 +10,7 @@ The working tree is copied first and never touched.
     .venv/bin/python tools/mutants.py --room look --list          # every change there could be
     .venv/bin/python tools/mutants.py --room look --again         # only the recorded survivors, after new tests
     .venv/bin/python tools/mutants.py --room look --file eye.py --number 20
+    .venv/bin/python tools/mutants.py --room look --own           # asked of the room's own tests alone
 """
 
 import argparse
@@ -404,11 +405,11 @@ def choose(arguments: argparse.Namespace) -> list[Mutant]:
     return sorted(drawn, key=lambda mutant: (mutant.file, mutant.start))
 
 
-def judge(mutants: list[Mutant], *, room: str, root: Path) -> Iterator[tuple[Mutant, str]]:
-    """What became of each mutant, one by one: killed, survived, or not run by any test."""
+def judge(mutants: list[Mutant], *, room: str, root: Path, own: bool) -> Iterator[tuple[Mutant, str]]:
+    """What became of each mutant, one by one: killed, survived, or not run by any test that is asked."""
     copy_tree(root)
     preload(room, root=root)
-    files = asked_files(room, root=root)
+    files = [file for file in asked_files(room, root=root) if not own or file.startswith(f"tests/unit/{room}/")]
     sys.stderr.write(f"{len(files)} files of tests speak of {room}: finding what each test runs\n")
     coverage = [covered for file in files for covered in cover(file, room=room, root=root, notes=root / "notes.json")]
     home = root / "src" / "paneglow" / room
@@ -448,6 +449,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="which ones")
     parser.add_argument("--file", help="only of files that end like this")
     parser.add_argument("--list", action="store_true", help="print every mutant, run none")
+    parser.add_argument("--own", action="store_true", help="ask the room's own tests alone; --again then asks all")
     parser.add_argument("--again", action="store_true", help="run the recorded survivors without an explanation again")
     arguments = parser.parse_args()
     mutants = choose(arguments)
@@ -460,7 +462,7 @@ def main() -> int:
     counts = {"killed": 0, "survived": 0, "not run": 0}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         # Recorded one by one: a run that is stopped keeps what it has found
-        for mutant, outcome in judge(mutants, room=arguments.room, root=Path(folder).resolve()):
+        for mutant, outcome in judge(mutants, room=arguments.room, root=Path(folder).resolve(), own=arguments.own):
             counts[outcome] += 1
             record(mutant, outcome, room=arguments.room)
             if not arguments.again:
