@@ -14,7 +14,7 @@ FLASH_MAX_HZ = 3.0  # W3C, WCAG 2.3.1: no more than three flashes in any second
 FLASH_BAND_HZ = (3.0, 30.0)  # Wilkins, Emmett, Harding, researchgate 7686482: band that provokes seizures
 HAND_STYLES: tuple[Mounting, ...] = ("lens_down", "cutout")  # common practice, no source: soldered by hand
 BARE_STYLES: tuple[Mounting, ...] = ("through_hole", "cutout", "side_view")  # lens seen directly, or from the side
-BLUE_COLOURS = ("blue", "white")  # hold light of the blue hazard band, about 400 to 500 nm (from memory)
+BLUE_COLOURS = ("blue", "white")  # hold light of the blue hazard band, 400 to 500 nm: CIE S 017:2020, 17-26-055
 MM2_PER_M2 = 1e6
 
 LITHIUM_CELL = "li-ion"  # its code among the supplies

@@ -46,6 +46,9 @@ MODEL_REFERENCES: tuple[ModelReference, ...] = (
         model="Charge of a cell in two wells",
         reference="J. F. Manwell, J. G. McGowan, Solar Energy 50, 399-405, 1993 (from memory)",
     ),
-    ModelReference(model="Preferred values of resistors", reference="IEC 60063 (from memory)"),
+    ModelReference(
+        model="Preferred values of resistors",
+        reference="IEC 60063:2015, table 1 (its abstract and a list of its values seen)",
+    ),
     ModelReference(model="Limits of flicker", reference="IEEE 1789-2015 (from memory)"),
 )

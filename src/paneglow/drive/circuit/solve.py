@@ -28,7 +28,8 @@ from paneglow.physics import (
 
 FloatArray = npt.NDArray[np.float64]
 
-JUNCTION_MOST_C = 150.0  # hotter parts are destroyed rather than computed; from memory of maximum junction ratings
+# Hotter parts are destroyed rather than computed: absolute maximum of power LEDs on three public data sheets, seen
+JUNCTION_MOST_C = 150.0
 UNCHANGED_K = 0.01  # change of a junction temperature that no longer matters: below 0.1 mV
 WARMING_ROUNDS = 60
 # 10 pA, and 1e-10 of the greatest branch current: far below any light, well above rounding at 5 V over a 1 mohm wire

@@ -15,7 +15,7 @@ from paneglow.judge.findings.rule import LIGHT, BoardContext, CircuitContext, Fa
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list, to_number, to_share
 
-SEEN_TURN_HZ = 50.0  # up to here single turns are seen as flashes; flicker fuses at 50 to 90 Hz, from memory
+SEEN_TURN_HZ = 50.0  # up to here single turns are seen as flashes: `SEEN_TURN`
 
 STARVED_FRAC = Threshold(
     what="least light of an LED of high forward voltage on a weak supply, over its usual light",
@@ -45,13 +45,13 @@ JUNCTION_WARM_C = Threshold(
     what="junction temperature above which an LED ages fast",
     value=85.0,
     unit="deg C",
-    source="from memory: greatest ambient temperature on data sheets of chip LEDs",
+    source="greatest operating temperature on a public data sheet of small LEDs, seen",
 )
 JUNCTION_HOT_C = Threshold(
     what="junction temperature above which an LED is not to be run",
     value=110.0,
     unit="deg C",
-    source="from memory: maximum junction temperatures of 95 to 125 deg C on data sheets of chip LEDs",
+    source="maximum on a public data sheet of small LEDs, seen; 95 to 125 deg C elsewhere, from memory",
 )
 FLICKER_SOURCE = "IEEE 1789-2015, from memory: 0.025 f % below 90 Hz, 0.08 f % below 1250 Hz, free above"
 LOW_RISK_FREE_HZ = Threshold(
@@ -65,7 +65,7 @@ SEEN_TURN = Threshold(
     what="repetition of a scan or PWM up to which its turns count as flashes",
     value=SEEN_TURN_HZ,
     unit="Hz",
-    source="from memory: flicker fuses at 50 to 90 Hz",
+    source="chosen below the 60 to 90 Hz above which most people see no flicker (B. Lehman et al., IEEE ECCE 2011)",
 )
 FLASH_AREA = Threshold(
     what="solid angle of what flashes, below which it may flash faster",
