@@ -5,7 +5,8 @@ import re
 from collections import Counter
 from pathlib import Path
 
-PACKAGE = Path(__file__).parents[2] / "src" / "paneglow"
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "src" / "paneglow"
 # Called by a framework that finds them by their mark or their place
 FOUND_BY_MARK = re.compile(r"rule|command|callback|register|kernel|validator|serializer|lower_getattr")
 # Public doors that no command opens yet: file, and who comes in by it
@@ -75,6 +76,20 @@ def test_a_public_class_has_a_name_of_its_own():
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
     )
     assert [name for name, count in names.items() if count > 1] == []
+
+
+def test_a_folder_brings_together_only_what_others_ask_it_for():
+    others = [path for folder in ("tests", "tools", "examples", "benchmarks") for path in (ROOT / folder).rglob("*.py")]
+    texts = {path: path.read_text(encoding="utf-8") for path in [*PACKAGE.rglob("*.py"), *others]}
+    words = {path: set(re.findall(r"\w+", text)) for path, text in texts.items()}
+    unasked = []
+    for path in PACKAGE.rglob("__init__.py"):
+        if path.parent.name == "response":  # its commands come later
+            continue
+        outside = set().union(*(found for other, found in words.items() if path.parent not in other.parents))
+        listed = re.findall(r'^    "(\w+)",$', texts[path], re.MULTILINE)
+        unasked += [f"{path.parent.relative_to(PACKAGE)}: {name}" for name in listed if name not in outside]
+    assert unasked == []
 
 
 def test_every_door_is_still_there():

@@ -252,6 +252,4 @@ def _solved(
                 matrix[place[net], place[other]] -= value
             else:
                 feed[place[net]] += value * rails[other]
-    if not len(free):
-        return feed
     return np.asarray(np.linalg.solve(matrix, feed), dtype=np.float64)

@@ -234,9 +234,9 @@ _HEIGHTS: dict[Mounting, Callable[[PlacedLed, float], float]] = {
 }
 
 
-def body_on_board(led: PlacedLed, *, grown_mm: float = 0.0) -> Polygon:
-    """Outline of a placed body, grown on all sides, seen from the front [mm]."""
-    half_length, half_width = led.part.body.length_mm / 2 + grown_mm, led.part.body.width_mm / 2 + grown_mm
+def body_on_board(led: PlacedLed) -> Polygon:
+    """Outline of a placed body, seen from the front [mm]."""
+    half_length, half_width = led.part.body.length_mm / 2, led.part.body.width_mm / 2
     origin, along, across = (board_point(led, point_mm=point) for point in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
     axes = (along[0] - origin[0], across[0] - origin[0], along[1] - origin[1], across[1] - origin[1])
     turned: Polygon = affinity.affine_transform(

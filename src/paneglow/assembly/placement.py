@@ -31,8 +31,11 @@ class WrittenPlacement:
     unverified: tuple[str, ...]  # Order codes whose polarity mark nothing stands behind; they block release
 
 
+WRITTEN = Path("placement")  # stands in messages for a file that is not written yet
+
+
 def build_placement(
-    design: Design, *, board: Board, dialect: DialectName | Dialect, rule: PlacementRule, name: str = "placement"
+    design: Design, *, board: Board, dialect: DialectName | Dialect, rule: PlacementRule
 ) -> WrittenPlacement:
     """Write a placement file under a rule and check it from its own text by the second way.
 
@@ -45,8 +48,6 @@ def build_placement(
         One of `DIALECTS`, or one with the user's own names of columns.
     rule : PlacementRule
         How rotations are counted; stated in the file.
-    name : str
-        Of the file, for messages.
 
     Returns
     -------
@@ -66,10 +67,10 @@ def build_placement(
     if not rows:
         raise PlacementError("the design places no part; there is nothing to write")
     text = to_placement_text(rows, dialect=form, rule=rule)
-    back = parse_placement(text, path=Path(name), unit=form.unit, columns=form.columns)
+    back = parse_placement(text, path=WRITTEN, unit=form.unit, columns=form.columns)
     if [_written(row, form=form) for row in back] != [_written(row, form=form) for row in rows]:
-        raise PlacementError(f"{name}: what is read back differs from what was written; write it in another dialect")
-    stated = parse_rule(text.splitlines(), path=Path(name))
+        raise PlacementError(f"{WRITTEN}: what is read back differs from what was written; write it in another dialect")
+    stated = parse_rule(text.splitlines(), path=WRITTEN)
     codes = (led.part.code for led in board.leds if not led.part.mark_verified)
     return WrittenPlacement(
         text=text,

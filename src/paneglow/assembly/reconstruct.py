@@ -10,7 +10,6 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
-from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -154,7 +153,6 @@ def check_placement(
     leds: Sequence[PlacedLed],
     board: Board,
     levels: Levels,
-    further_deg: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[RowCheck, ...]:
     """LEDs of any placement file for this board, such as one just written, under its own rule.
 
@@ -169,13 +167,11 @@ def check_placement(
     board : Board
     levels : Levels
         Voltage order of nets.
-    further_deg : mapping of str to float
-        By how much a design turns an LED further than the file says, seen from the front [deg].
     """
     if board.nets is None:
         return ()
     copper = _build_copper(board.maps, nets=board.nets, levels=levels)
-    wanted = _wanted(rows, leds=leds, further_deg=further_deg)
+    wanted = _wanted(rows, leds=leds, further_deg={})
     return tuple(_check_row(one, rule=rule, copper=copper) for one in wanted)
 
 

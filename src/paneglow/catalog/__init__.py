@@ -21,7 +21,7 @@ from paneglow.catalog.light import (
     part_spectral_power,
     surface_reflectance,
 )
-from paneglow.catalog.questions import PART_QUESTIONS, PartQuestion, answer
+from paneglow.catalog.questions import PART_QUESTIONS, answer
 from paneglow.catalog.read import find_film, find_laminate, find_part, find_surface, read_catalog
 from paneglow.catalog.records import (
     AbsorptionTable,
@@ -45,7 +45,6 @@ from paneglow.catalog.write import to_parts_toml
 
 __all__ = [
     "PART_QUESTIONS",
-    "PartQuestion",
     "answer",
     "build_new_part",
     "read_parts_csv",

@@ -5,7 +5,7 @@ from paneglow.cost.charges import Group
 from paneglow.cost.curve import Curve
 from paneglow.cost.money import to_paid
 from paneglow.cost.read import cost_file, read_costs
-from paneglow.cost.records import WAY_WORDS, CostFile, Option, RangedNumber, Swap, Way
+from paneglow.cost.records import WAY_WORDS, CostFile, Option, Swap, Way
 from paneglow.cost.risk import dated_tables
 from paneglow.cost.run import MOST_RUN
 from paneglow.cost.starter import starter_text
@@ -19,7 +19,6 @@ __all__ = [
     "CostFile",
     "Costing",
     "Curve",
-    "RangedNumber",
     "Group",
     "Option",
     "Statement",

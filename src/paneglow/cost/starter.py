@@ -70,5 +70,5 @@ def starter_text(bill: Bill, *, name: str, on: date, cell_holder: bool) -> str:
 
 def _prices(assumed: dict[str, Decimal]) -> str:
     value, low, high = (Decimal(assumed[end]) for end in ("value", "low", "high"))
-    factors = f"{{ value = 1, low = {low / value:.3f}, high = {high / value:.3f} }}"
+    factors = f"{{ value = 1, low = {low / value:.3g}, high = {high / value:.3g} }}"
     return f"price_breaks = [{{ at = 1, each = {value} }}]\nprice_factor = {factors}\n"

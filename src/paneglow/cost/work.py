@@ -44,7 +44,7 @@ def with_led_minutes(costs: CostFile, *, timings: Sequence[Timing]) -> CostFile:
 def _soldering(style: Mounting, *, timings: Sequence[Timing]) -> Operation:
     minutes, boards = minutes_by_hand(style, timings=timings)
     ends = (minutes.value, minutes.lowest, minutes.highest)
-    value, low, high = (Decimal(f"{end:.{MINUTE_DIGITS}f}") for end in ends)
+    value, low, high = (Decimal(f"{round(end, MINUTE_DIGITS):g}") for end in ends)
     return Operation(
         name=f"solder {style.replace('_', '-')}",
         per="led",

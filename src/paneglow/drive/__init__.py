@@ -22,7 +22,6 @@ from paneglow.drive.circuit import (
 )
 from paneglow.drive.driven_board import (
     BoardState,
-    DrivenBoard,
     DriveResults,
     DriveValue,
     WiredBoard,
@@ -43,7 +42,6 @@ __all__ = [
     "Change",
     "DriveResults",
     "DriveValue",
-    "DrivenBoard",
     "LedDrive",
     "LifeStage",
     "Load",

@@ -2,12 +2,11 @@
 
 from paneglow.look.build import build_look
 from paneglow.look.openings import window_light_per_lm
-from paneglow.look.pictures import LitBody, draw_body, false_colour_ramp, render_dark_adapted, render_pictures
+from paneglow.look.pictures import draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.precision import Precision, build_unfinished
 from paneglow.look.records import Look, Pictures, WindowLook
 
 __all__ = [
-    "LitBody",
     "Look",
     "Pictures",
     "Precision",

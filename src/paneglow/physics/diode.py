@@ -16,6 +16,7 @@ FloatArray = npt.NDArray[np.float64]
 # k/q, exact in the SI since 2019: SI Brochure, 9th ed., 2019, sec. 2.2
 THERMAL_VOLTAGE_V_PER_K = 1.380649e-23 / 1.602176634e-19
 ZERO_CELSIUS_K = 273.15
+DATA_SHEET_C = 25.0  # at which data sheets of LEDs state their figures; common practice, no source
 VOLTAGE_READING_V = 0.005  # how closely a point can be read off a printed curve; our choice
 SERIES_OHM_LEAST = 0.05  # contacts and bond wire; keeps the fit off a diode without resistance; our choice
 IDEALITY_RANGE = (1.0, 8.0)  # heterojunctions reach well above the 2 of textbooks; bounds of the fit; our choice
@@ -171,7 +172,6 @@ def fit_diode(
     v_per_k: float,
     ideality: tuple[float, float],
     series_ohm: tuple[float, float],
-    reference_c: float = 25.0,
 ) -> DiodeCurve:
     """Diode curve from points of a data sheet, as few as one.
 
@@ -181,7 +181,7 @@ def fit_diode(
         Points of the forward curve, current above 0 [mA, V].
     reference_ma : float
         Current of the point that the curve is held by [mA].
-    v_per_k, reference_c : float
+    v_per_k : float
         See `DiodeCurve`.
     ideality, series_ohm : tuple of float
         What parts of the kind usually have, and one standard deviation of it. It decides where the points are too few
@@ -207,7 +207,7 @@ def fit_diode(
     order = np.argsort(current)
     if np.any(np.diff(voltage[order]) < 0.0):
         raise RangeError("the forward voltage of an LED rises with current; check the points of the curve")
-    thermal_v = THERMAL_VOLTAGE_V_PER_K * (reference_c + ZERO_CELSIUS_K)
+    thermal_v = THERMAL_VOLTAGE_V_PER_K * (DATA_SHEET_C + ZERO_CELSIUS_K)
     rows = np.column_stack(
         [
             np.ones_like(current),
@@ -228,7 +228,7 @@ def fit_diode(
         ideality=slope,
         series_ohm=resistance,
         v_per_k=v_per_k,
-        reference_c=reference_c,
+        reference_c=DATA_SHEET_C,
     )
 
 

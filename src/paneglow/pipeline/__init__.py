@@ -5,11 +5,10 @@ from paneglow.pipeline.cost import cost_design, write_starter_costs
 from paneglow.pipeline.inputs import is_set
 from paneglow.pipeline.light import evaluate
 from paneglow.pipeline.placement import place
-from paneglow.pipeline.start import Beginning, begin, check_free, name_of_set, write_start
+from paneglow.pipeline.start import begin, check_free, name_of_set, write_start
 from paneglow.pipeline.windows import survey
 
 __all__ = [
-    "Beginning",
     "Checked",
     "begin",
     "check_design",

@@ -17,17 +17,14 @@ from paneglow.results.options import (
 )
 from paneglow.results.records import (
     CheckResults,
-    EmittedFlux,
     FateShares,
     LedResult,
-    PictureResult,
     Results,
-    SlabResult,
     SurveyResults,
     UsedValue,
     WindowResult,
 )
-from paneglow.results.references import MODEL_REFERENCES, ModelReference
+from paneglow.results.references import MODEL_REFERENCES
 from paneglow.results.statements import GOAL_WORDS
 from paneglow.results.stopwatch import Listener, Progress, Stopwatch
 
@@ -46,18 +43,14 @@ __all__ = [
     "CostResults",
     "Device",
     "CheckResults",
-    "EmittedFlux",
     "Evaluation",
     "FateShares",
     "LedResult",
-    "ModelReference",
     "OptionLight",
     "OptionResult",
-    "PictureResult",
     "Provenance",
     "Quality",
     "Results",
-    "SlabResult",
     "StageTime",
     "SurveyResults",
     "SwappedPart",

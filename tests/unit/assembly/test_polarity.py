@@ -4,6 +4,7 @@ import ast
 import inspect
 import math
 import random
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -15,9 +16,10 @@ from shapely import STRtree
 from shapely.geometry import box
 
 from paneglow.assembly import build_bench_drawings, build_placement, build_polarity, reconstruct
+from paneglow.assembly.drawing import HEIGHT_PX, WIDTH_PX
 from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.polarity import direction_at_bench
-from paneglow.board import CopperNets, CopperPiece, Land, RotationConvention, build_nets
+from paneglow.board import CopperNets, CopperPiece, Land, RotationConvention, board_point, build_nets
 from paneglow.catalog import Terminals
 from paneglow.design import BoardDesign, Design
 from paneglow.errors import DesignError, PlacementError
@@ -219,6 +221,34 @@ def test_the_sign_of_a_mark_points_at_the_terminal_that_it_means():
             assert along_y == pytest.approx(0.0, abs=1e-3)
             met.add(means)
     assert met == {"anode", "cathode"}
+
+
+def test_a_drawing_shows_the_face_that_is_soldered_and_not_its_mirror_image():
+    met = set()
+    for seed in range(8):
+        _, board, polarity = chain(seed=seed)
+        told = {one.ref: one for one in polarity.leds}
+        for drawing in build_bench_drawings(board, polarity=polarity):
+            led = next(led for led in board.leds if led.ref == drawing.refs[0])
+            paths = [
+                (path.get("class"), path.get("d")) for path in ElementTree.fromstring(drawing.svg).iter(f"{SVG}path")
+            ]
+            places = {kind: re.findall(r"(-?[\d.]+) (-?[\d.]+)", line) for kind, line in paths}
+            xs, ys = np.array(places["body"], float).T
+            # The body stands in the middle of the paper, whatever its place on the board
+            assert (xs.min() + xs.max()) / 2 == pytest.approx(WIDTH_PX / 2, abs=1.0)
+            assert (ys.min() + ys.max()) / 2 == pytest.approx(HEIGHT_PX / 2 - 8.0, abs=1.0)
+            if led.mounting != "side_view":
+                continue
+            # Seen from the front: whether light leaves to the left of the way from cathode to anode
+            (ax, ay), (cx, cy) = told[led.ref].anode_mm, told[led.ref].cathode_mm
+            (x0, y0), (x1, y1) = (board_point(led, point_mm=point) for point in ((0.0, 0.0), (0.0, 1.0)))
+            leaves_left = (ax - cx) * (y1 - y0) - (ay - cy) * (x1 - x0) > 0.0
+            start, end = (float(y) for _, y in places["light"])
+            # On paper the anode is at the right and y runs downward: left of that way is up, seen from the back down
+            assert (end < start) is (leaves_left if led.side == "front" else not leaves_left)
+            met.add((led.side, leaves_left))
+    assert {side for side, _ in met} == {"front", "back"}
 
 
 def test_a_drawing_escapes_what_a_user_wrote():

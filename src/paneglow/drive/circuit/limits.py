@@ -2,11 +2,10 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Literal
 
 import numpy as np
 
-from paneglow.drive.circuit.records import Circuit, DriveLed, FloatArray, Load, OperatingPoint
+from paneglow.drive.circuit.records import Circuit, DriveLed, FloatArray, Load, LoadKind, LoadUnit, OperatingPoint
 
 LIT_FRAC = 0.5  # a step belongs to a pulse where the current is above this share of its peak; our choice
 
@@ -80,21 +79,12 @@ def _of_leds(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
         current_ma = np.maximum(point.led_current_ma[:, number], 0.0)
         duty_frac, width_s = pulses(current_ma, share_frac=point.share_frac, cycle_hz=circuit.cycle_hz)
         peak_ma, peak_max_ma = current_ma.max(), peak_limit_ma(led, duty_frac=duty_frac, width_s=width_s)
-        yield _current(
-            "led", led.ref, "mean current", used=float(point.share_frac @ current_ma), limit=led.current_max_ma
-        )
+        yield _load("led", led.ref, "mean current", used=float(point.share_frac @ current_ma), limit=led.current_max_ma)
         if point.share_frac.size > 1:  # else the mean says it
-            yield _current("led", led.ref, "peak current", used=peak_ma, limit=peak_max_ma)
+            yield _load("led", led.ref, "peak current", used=peak_ma, limit=peak_max_ma)
         if led.reverse_voltage_max_v is not None:
-            used_v = max(0.0, float(-point.led_voltage_v[:, number].min()))
-            yield Load(
-                kind="led",
-                name=led.ref,
-                quantity="reverse voltage",
-                used=used_v,
-                limit=led.reverse_voltage_max_v,
-                unit="V",
-            )
+            used_v = -point.led_voltage_v[:, number].min()
+            yield _load("led", led.ref, "reverse voltage", used=used_v, limit=led.reverse_voltage_max_v, unit="V")
 
 
 def _of_chip(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
@@ -103,12 +93,12 @@ def _of_chip(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
         return
     for number, pin in enumerate(pins):
         peak_ma = np.abs(point.pin_current_ma[:, number]).max()
-        yield _current("pin", pin.name, "peak current", used=peak_ma, limit=chip.pin_max_ma)
+        yield _load("pin", pin.name, "peak current", used=peak_ma, limit=chip.pin_max_ma)
     for port in dict.fromkeys(pin.port for pin in pins):
         members = [number for number, pin in enumerate(pins) if pin.port == port]
-        yield _current("port", port, "peak current", used=_together_ma(point, members), limit=chip.port_max_ma)
+        yield _load("port", port, "peak current", used=_together_ma(point, members), limit=chip.port_max_ma)
     every_ma = _together_ma(point, range(len(pins)))
-    yield _current("chip", chip.name, "peak current", used=every_ma, limit=chip.chip_max_ma)
+    yield _load("chip", chip.name, "peak current", used=every_ma, limit=chip.chip_max_ma)
 
 
 def _together_ma(point: OperatingPoint, pins: Sequence[int]) -> float:
@@ -119,21 +109,14 @@ def _together_ma(point: OperatingPoint, pins: Sequence[int]) -> float:
 
 def _of_rest(circuit: Circuit, *, point: OperatingPoint) -> Iterator[Load]:
     supply, peak_ma = circuit.supply, point.supply_current_ma.max()
-    yield _current("supply", supply.name, "mean current", used=point.mean_supply_ma, limit=supply.continuous_max_ma)
-    yield _current("supply", supply.name, "peak current", used=peak_ma, limit=supply.pulse_max_ma)
+    yield _load("supply", supply.name, "mean current", used=point.mean_supply_ma, limit=supply.continuous_max_ma)
+    yield _load("supply", supply.name, "peak current", used=peak_ma, limit=supply.pulse_max_ma)
     for resistor, power_mw in zip(circuit.resistors, point.resistor_power_mw.tolist(), strict=True):
         if resistor.power_max_mw is not None and resistor.ohm > 0.0:
-            yield Load(
-                kind="resistor",
-                name=resistor.name,
-                quantity="power",
-                used=power_mw,
-                limit=resistor.power_max_mw,
-                unit="mW",
-            )
+            yield _load("resistor", resistor.name, "power", used=power_mw, limit=resistor.power_max_mw, unit="mW")
 
 
-def _current(
-    kind: Literal["led", "pin", "port", "chip", "supply"], name: str, quantity: str, *, used: float, limit: float
+def _load(  # noqa: PLR0913 - one argument per field
+    kind: LoadKind, name: str, quantity: str, *, used: float, limit: float, unit: LoadUnit = "mA"
 ) -> Load:
-    return Load(kind=kind, name=name, quantity=quantity, used=max(float(used), 0.0), limit=limit, unit="mA")
+    return Load(kind=kind, name=name, quantity=quantity, used=max(float(used), 0.0), limit=limit, unit=unit)

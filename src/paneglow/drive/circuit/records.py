@@ -257,15 +257,19 @@ class OperatingPoint:
         return dict(zip(self.refs, self.light_frac.tolist(), strict=True))
 
 
+LoadKind = Literal["led", "pin", "port", "chip", "supply", "resistor"]
+LoadUnit = Literal["mA", "V", "mW"]
+
+
 class Load(Record):
     """One load against its limit; `used` above `limit` is too much."""
 
-    kind: Literal["led", "pin", "port", "chip", "supply", "resistor"]  # What carries the load
+    kind: LoadKind  # What carries the load
     name: str = Field(description="Ref, pin, port, chip, supply or resistor.")
     quantity: str = Field(description="mean current, peak current, reverse voltage or power.")
     used: NonNegativeFloat  # The load
     limit: PositiveFloat  # What is allowed
-    unit: Literal["mA", "V", "mW"]  # Unit of load and limit
+    unit: LoadUnit  # Unit of load and limit
 
     @property
     def exceeded(self) -> bool:
