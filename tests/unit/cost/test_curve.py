@@ -105,3 +105,17 @@ def test_a_price_that_never_pays_has_no_break_even():
         RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D(1) - unit
     )
     assert (found.good, found.good_carried) == (None, None)
+
+
+def test_every_quantity_up_to_forty_is_on_the_curve():
+    assert sampled(make_costing())[:40] == tuple(range(1, 41))
+    assert sampled(make_costing(), most=7) == tuple(range(1, 8))
+
+
+def test_a_run_that_brings_exactly_what_it_costs_pays():
+    # 27 pieces with a jig cost 54.00 + 21.60 + 40.50 + 100.00 = 216.10; with one of 99.90 they cost 216.00, 8.00 each
+    costing = make_costing(PLAIN + PERFECT + JIG.replace("100", "99.90"))
+    found = find_break_even(
+        RunTotals(costing), way="hand", quantities=sampled(costing), profit_of=lambda unit: D(8) - unit
+    )
+    assert found.good == 27
