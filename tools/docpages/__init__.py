@@ -1,6 +1,6 @@
 """Pages of docs/ that are written from the code, so that the two cannot disagree."""
 
-from docpages.cli import cli_page
+from docpages.cli import cli_page, commands
 from docpages.fields import faults_of, field_texts, public_records, unit_of
 from docpages.files import cost_page, design_page, page_records, parts_page, results_page
 from docpages.findings import findings_page
@@ -16,4 +16,4 @@ PAGES = {
     "results.schema.json": schema_page,
 }
 
-__all__ = ["PAGES", "faults_of", "field_texts", "page_records", "public_records", "unit_of"]
+__all__ = ["PAGES", "commands", "faults_of", "field_texts", "page_records", "public_records", "unit_of"]

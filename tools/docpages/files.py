@@ -10,7 +10,16 @@ from docpages.fields import field_texts
 from paneglow.catalog import Film, Laminate, Part, Surface, Timing
 from paneglow.cost import CostFile
 from paneglow.design import Design
-from paneglow.results import CheckResults, CostResults, Results, SurveyResults
+from paneglow.results import (
+    CheckResults,
+    Choices,
+    CostResults,
+    PlacementResults,
+    Results,
+    StartResults,
+    SurveyResults,
+    WrittenResults,
+)
 from paneglow.units import Record
 
 Roots = Mapping[str, type[Record]]
@@ -55,7 +64,8 @@ What `paneglow light`, `check` and `cost` write as JSON; [results.schema.json](r
 
 PART_TABLES = {"part[]": Part, "laminate[]": Laminate, "film[]": Film, "surface[]": Surface, "timing[]": Timing}
 RESULT_FILES = {"results.json": Results, "windows --json": SurveyResults, "check --json": CheckResults,
-                "cost --json": CostResults}  # fmt: skip
+                "cost --json": CostResults, "parts --json": Choices, "start --json": StartResults,
+                "placement --json": PlacementResults, "demo --json": WrittenResults}  # fmt: skip
 
 
 def design_page() -> str:

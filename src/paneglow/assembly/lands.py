@@ -162,7 +162,7 @@ def _terminals_of(part: Part) -> Terminals:
     if part.terminals is None:
         raise CatalogError(
             f"part {part.code}: states no terminals, so that no land can be drawn; add [part.terminals] from its data"
-            " sheet (paneglow part new asks for them)"
+            " sheet (paneglow parts new asks for them)"
         )
     return part.terminals
 

@@ -82,7 +82,7 @@ def find_part(catalog: Catalog, code: str) -> Part:
         close = _alike(code, parts=catalog.parts.values())
         raise CatalogError(
             f"part {code!r} is not in the catalogue or in parts/*.toml beside the design; {close};"
-            " write down your own from its data sheet with paneglow part new"
+            " write down your own from its data sheet with paneglow parts new"
         )
     return catalog.parts[code]
 

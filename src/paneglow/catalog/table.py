@@ -164,7 +164,7 @@ def _kind_of(name: str, *, path: Path) -> LeafKind:
     kind = _leaf_kind(model)
     if kind is None:
         raise CatalogError(
-            f"{path}: column {name!r} holds several fields; write one column per field, as `paneglow part export` does"
+            f"{path}: column {name!r} holds several fields; write one column per field, as `paneglow parts export` does"
         )
     return kind
 

@@ -3,6 +3,7 @@
 import gc
 import sys
 import warnings
+from types import MappingProxyType
 from typing import Annotated
 
 import typer
@@ -14,17 +15,17 @@ from paneglow.errors import PaneglowNote
 YOUNG_OBJECTS_MOST = 50_000  # some 10 MB; our choice
 # In the order of the help. A command's module, of its own name, is only imported when that command is asked for: the
 # whole of paneglow takes longer to import than a small command takes to run
-COMMANDS = ("start", "light", "check", "placement", "windows", "cost", "demo", "part")
+COMMANDS = ("start", "light", "check", "placement", "windows", "cost", "demo", "parts")
 
 
 class _Commands(LateCommands):
     names = COMMANDS
+    older = MappingProxyType({"part": "parts"})
 
 
 app = typer.Typer(
     name="paneglow",
     cls=_Commands,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},

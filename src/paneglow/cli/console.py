@@ -34,8 +34,8 @@ def text(words: str) -> Text:
     return Text(to_plain_text(words))
 
 
-def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
-    """Return an empty table; columns named in `numbers` are set flush right and never broken."""
+def build_table(*headings: str, numbers: frozenset[str] = frozenset(), whole: frozenset[str] = frozenset()) -> Table:
+    """Return an empty table; columns in `numbers` are set flush right, and they and those in `whole` never broken."""
     table = Table(
         box=box.SIMPLE_HEAD,
         pad_edge=False,
@@ -48,7 +48,10 @@ def build_table(*headings: str, numbers: frozenset[str] = frozenset()) -> Table:
         flush_right = heading in numbers
         # Long names fold, so that the numbers beside them stay whole
         table.add_column(
-            text(heading), justify="right" if flush_right else "left", no_wrap=flush_right, overflow="fold"
+            text(heading),
+            justify="right" if flush_right else "left",
+            no_wrap=flush_right or heading in whole,
+            overflow="fold",
         )
     return table
 

@@ -47,7 +47,7 @@ def cost(
         typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day to judge ages on; the default is today."),
     ] = None,
 ) -> None:  # fmt: skip
-    """Tell what one finished piece costs, line by line, for every way to build it.
+    """Tell what one finished board costs, line by line, in every way.
 
     Reads cost.toml beside the design: prices, fees, minutes and yields of your own, each with its date and origin.
     What it leaves out comes from assumed ranges; where there is no file, one of such ranges is written to start from.

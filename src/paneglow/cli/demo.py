@@ -39,6 +39,8 @@ def _list_files(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, by
 
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder for the design; made where it is missing.")],
+    *,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the text.")] = False,
 ) -> None:
     """Write the demonstration design, a harbour at dusk, into a folder.
 
@@ -51,5 +53,10 @@ def demo(
     for parent in sorted({(folder / name).parent for name in contents}):
         inside = {Path(name).name: data for name, data in contents.items() if (folder / name).parent == parent}
         write_together(parent, contents=inside)
+    if as_json:
+        from paneglow.results import WrittenResults, to_json  # noqa: PLC0415  takes longer to import than all of this
+
+        typer.echo(to_json(WrittenResults(files=tuple(str(folder / name) for name in contents))), nl=False)
+        return
     typer.echo(f"{folder / 'design.toml'}")
     typer.echo(f"Now run: paneglow light {folder}")

@@ -1,16 +1,19 @@
 """`paneglow placement`: the placement file as an assembly service wants it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, get_args
 
 import typer
 
+from paneglow.assembly import WrittenPlacement
 from paneglow.cli.console import build_console, text
 from paneglow.cli.group import EXIT_DONE, EXIT_GOALS_MISSED
 from paneglow.fab import DIALECTS, BottomRule, DialectName, PlacementRule, TurnRule, ZeroRule
 from paneglow.pipeline import place
 from paneglow.report import to_refs_text, to_way_round_text
+from paneglow.results import PlacementResults, to_json
 from paneglow.writing import write_together
 
 
@@ -45,9 +48,10 @@ def placement(
         ),
     ] = "turned-left-right",
     zero: Annotated[ZeroRule, typer.Option("--zero", help="Which way a part points at zero.")] = "cathode-left",
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the text.")] = False,
     turn: Annotated[TurnRule, typer.Option("--turn", help="Axis lens-down parts are turned about.")] = "long-axis",
 ) -> None:
-    """Write the placement file as an assembly service wants it, and check every LED in it.
+    """Write the placement file a service wants; check every LED in it.
 
     The file says in its first lines what its numbers mean, unless you leave them out. Ask the service how it counts
     rotations before you choose:
@@ -66,19 +70,29 @@ def placement(
     )
     written = place(design, dialect=form, rule=rule)
     write_together(out.parent, contents={out.name: written.text.encode()})
-    console = build_console()
-    console.print(text(f"{to_way_round_text(written.checks)} (read back from the file)"))
+    notes = (*rule.words()[:-1], f"y counts upward, lengths in {form.unit}")
     wrong: dict[str, list[str]] = {}
     for check in written.checks:
         if check.state != "correct":
             wrong.setdefault(check.state, []).append(check.ref)
+    if as_json:
+        results = PlacementResults(file=str(out), leds=written.checks, unverified=written.unverified, notes=notes)
+        typer.echo(to_json(results), nl=False)
+    else:
+        _print_written(written, out=out, wrong=wrong, notes=notes)
+    raise typer.Exit(EXIT_GOALS_MISSED if wrong or written.unverified else EXIT_DONE)
+
+
+def _print_written(
+    written: WrittenPlacement, *, out: Path, wrong: Mapping[str, Sequence[str]], notes: Sequence[str]
+) -> None:
+    console = build_console()
+    console.print(text(f"{to_way_round_text(written.checks)} (read back from the file)"))
     for state, refs in wrong.items():
         console.print(text(f"{state}: {to_refs_text(refs)}; paneglow check tells why"))
     if written.unverified:
         codes = ", ".join(written.unverified)
         console.print(text(f"nothing stands behind the polarity mark of {codes}: this blocks release"))
-    for words in rule.words()[:-1]:
+    for words in notes:
         console.print(text(f"note: {words}"))
-    console.print(text(f"note: y counts upward, lengths in {form.unit}"))
     console.print(text(f"placement: {out}"), soft_wrap=True)
-    raise typer.Exit(EXIT_GOALS_MISSED if wrong or written.unverified else EXIT_DONE)

@@ -17,6 +17,7 @@ from paneglow.drive.circuit import (
     flashes_exceed,
     flicker_band,
     loaded_voltage_v,
+    read_supplies,
     solid_angle_sr,
     solve_board,
 )
@@ -58,6 +59,7 @@ __all__ = [
     "flashes_exceed",
     "flicker_band",
     "loaded_voltage_v",
+    "read_supplies",
     "solid_angle_sr",
     "solve_board",
     "wire_up",

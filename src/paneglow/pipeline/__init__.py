@@ -4,6 +4,7 @@ from paneglow.pipeline.check import Checked, check_design
 from paneglow.pipeline.cost import cost_design, write_starter_costs
 from paneglow.pipeline.inputs import is_set
 from paneglow.pipeline.light import evaluate
+from paneglow.pipeline.parts import list_choices
 from paneglow.pipeline.placement import place
 from paneglow.pipeline.start import begin, check_free, name_of_set, write_start
 from paneglow.pipeline.windows import survey
@@ -16,6 +17,7 @@ __all__ = [
     "cost_design",
     "evaluate",
     "is_set",
+    "list_choices",
     "name_of_set",
     "place",
     "survey",

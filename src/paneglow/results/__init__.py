@@ -1,7 +1,9 @@
 """What one evaluation amounts to: the record behind results.json and everything it was made from."""
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
+from paneglow.results.calls import PlacementResults, StartResults, WrittenResults
 from paneglow.results.captions import BENCH_FILE, OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.choices import ChoiceKind, Choices, LedChoice, build_choices
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
 from paneglow.results.fingerprint import hash_design_files
@@ -29,6 +31,13 @@ from paneglow.results.statements import GOAL_WORDS
 from paneglow.results.stopwatch import Listener, Progress, Stopwatch
 
 __all__ = [
+    "build_choices",
+    "LedChoice",
+    "Choices",
+    "ChoiceKind",
+    "WrittenResults",
+    "StartResults",
+    "PlacementResults",
     "BENCH_FILE",
     "Listener",
     "Progress",

@@ -13,7 +13,6 @@ from paneglow.drive import DriveResults
 from paneglow.errors import to_plain_text
 from paneglow.judge import Finding, Improvement
 from paneglow.results.captions import PICTURES
-from paneglow.results.cost import CostResults
 from paneglow.results.evaluation import Evaluation
 from paneglow.results.quantities import build_quantities
 from paneglow.results.records import (
@@ -29,7 +28,7 @@ from paneglow.results.records import (
 from paneglow.results.statements import build_assumptions, build_how_to_narrow, build_summary, stated_light
 from paneglow.scene import Emitter, Scene
 from paneglow.transport import LedLight
-from paneglow.units import Estimate
+from paneglow.units import Estimate, Record
 
 SIGNIFICANT_DIGITS = 7
 
@@ -200,7 +199,7 @@ def build_results(evaluation: Evaluation) -> Results:
     )
 
 
-def to_json(record: Results | SurveyResults | CheckResults | CostResults) -> str:
+def to_json(record: Record) -> str:
     """Write a record as the JSON text that is saved and printed: two-space indent, one final line break.
 
     Numbers carry seven significant digits, far finer than anything measured or computed here. Characters that do not

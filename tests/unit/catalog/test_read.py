@@ -121,7 +121,7 @@ def test_a_file_that_is_not_toml_is_told_with_its_line(tmp_path):
         (
             find_part,
             "sv-1204-ambr",
-            "part 'sv-1204-ambr' is not in .* nearest by size is sv-1204-amber .* paneglow part new",
+            "part 'sv-1204-ambr' is not in .* nearest by size is sv-1204-amber .* paneglow parts new",
         ),
         (find_laminate, "fr4", "laminate 'fr4' is not in .* fr4-pale"),
         (partial(find_film, kind="mask"), "gren", "solder mask 'gren' is not in .* nearest is green"),
@@ -184,7 +184,7 @@ def test_a_part_nobody_knows_points_to_those_of_its_colour_and_size_and_to_part_
         find_part(read_catalog(), "QX1206-AMBER-9")
     line = str(caught.value)
     assert "nearest by colour is " in line
-    assert "paneglow part new" in line
+    assert "paneglow parts new" in line
     with pytest.raises(CatalogError) as caught:
         find_part(read_catalog(), "my-1206-amber")
     named = re.findall(r"[a-z]+-[0-9a-z]+-[a-z]+(?= \()", str(caught.value))

@@ -20,6 +20,7 @@ from paneglow.judge.findings import (
     windows,
     wiring,
 )
+from paneglow.judge.findings.fit import FITTING_KINDS
 from paneglow.judge.findings.rule import (
     BoardContext,
     CircuitContext,
@@ -34,6 +35,7 @@ __all__ = [
     "BOARD_RULES",
     "CIRCUIT_RULES",
     "COST_RULES",
+    "FITTING_KINDS",
     "LIGHT_RULES",
     "BoardContext",
     "CircuitContext",

@@ -1,4 +1,4 @@
-"""`paneglow part`: what it asks, what it refuses, what it writes."""
+"""`paneglow parts`: what it asks, what it refuses, what it writes."""
 
 import pytest
 from typer.testing import CliRunner
@@ -9,7 +9,7 @@ from unit.catalog.test_questions import TYPED
 
 
 def run(*arguments, typed=None):
-    return CliRunner(env={"COLUMNS": "80"}).invoke(app, ["part", *map(str, arguments)], input=typed)
+    return CliRunner(env={"COLUMNS": "80"}).invoke(app, ["parts", *map(str, arguments)], input=typed)
 
 
 def lines(**changes):
