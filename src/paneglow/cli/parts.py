@@ -210,8 +210,8 @@ def _write_new(folder: Path, *, name: str, made: Sequence[Part], comment: str, a
         return
     typer.echo(f"{path}: {len(made)} part{'s' if len(made) > 1 else ''}")
     if unverified:
-        codes = f"{', '.join(unverified)}: designs may use {'it' if len(unverified) == 1 else 'them'}"
-        build_console().print(text(f"Nothing stands behind the polarity mark of {codes}, release is blocked."))
+        names = f"{', '.join(unverified)}: designs may use {'it' if len(unverified) == 1 else 'them'}"
+        build_console().print(text(f"Nothing stands behind the polarity mark of {names}, release is blocked."))
 
 
 def _ask_all(*, as_json: bool) -> dict[str, Any]:
