@@ -25,8 +25,14 @@ def test_the_part_on_the_page_is_one(tmp_path):
     assert part.tape.quadrants == (1, 2)
 
 
+def test_the_laminate_and_the_film_on_the_page_are_ones(tmp_path):
+    catalog = read_block(tmp_path, BLOCKS[1] + BLOCKS[2])
+    assert not catalog.laminates["delivery-october"].assumed
+    assert catalog.films["tracing-paper"].kind == "diffuser"
+
+
 def test_the_timing_on_the_page_is_one(tmp_path):
-    (timing,) = read_block(tmp_path, BLOCKS[1]).timings
+    (timing,) = read_block(tmp_path, BLOCKS[3]).timings
     assert timing.minutes == 21.5
 
 

@@ -132,6 +132,11 @@ def _sections(roots: Roots, *, without: Iterable[type[Record]] = ()) -> list[tup
     return alone + shared
 
 
+def tables_of(root: type[Record]) -> list[tuple[str, type[Record]]]:
+    """Heading and record of every table of a file that a person writes, in reading order."""
+    return [(_title(place, written=True), record) for place, record in _sections({"": root})]
+
+
 def _page(
     head: str, roots: Roots, *, written: bool = False, elsewhere: Mapping[str, Roots] = MappingProxyType({})
 ) -> str:
@@ -151,8 +156,12 @@ def _page(
             held = records_in(record.model_fields[row.name].annotation)
             links = {inner.__name__: _link(*titles[inner]) for inner in held}
             unit = f" [{row.unit}]" if row.unit not in ("", "1") and f"[{row.unit}]" not in row.meaning else ""
-            cells = [f"`{row.name}`", _words(schema["properties"][row.name], links=links) + unit, _cell(row.meaning)]
-            cells[2:2] = [_default(record, row.name)] if written else []
+            cells = [
+                f"`{row.name}`",
+                allowed_words(schema["properties"][row.name], links=links) + unit,
+                _cell(row.meaning),
+            ]
+            cells[2:2] = [default_words(record, row.name)] if written else []
             lines.append(f"| {' | '.join(cells)} |")
         lines.append("")
     return "\n".join(lines)
@@ -179,13 +188,13 @@ def _link(page: str, title: str) -> str:
     return f"[{words}]({page}{anchor})"
 
 
-def _words(schema: dict[str, Any], *, links: Mapping[str, str]) -> str:  # noqa: PLR0911 - one answer per kind
+def allowed_words(schema: dict[str, Any], *, links: Mapping[str, str] = MappingProxyType({})) -> str:  # noqa: PLR0911 - one answer per kind
     """What may stand in a field, in words, from its JSON schema."""
     if "$ref" in schema:
         name = schema["$ref"].rpartition("/")[2]
         return next((link for record, link in links.items() if name.endswith(record)), name)
     if "anyOf" in schema or "oneOf" in schema:
-        kinds = [_words(kind, links=links) for kind in schema.get("anyOf", schema.get("oneOf"))]
+        kinds = [allowed_words(kind, links=links) for kind in schema.get("anyOf", schema.get("oneOf"))]
         return " or ".join(dict.fromkeys(kind for kind in kinds if kind != "null"))
     if "const" in schema:
         return f"`{schema['const']}`"
@@ -194,11 +203,11 @@ def _words(schema: dict[str, Any], *, links: Mapping[str, str]) -> str:  # noqa:
     kind = schema.get("type", "anything")
     if kind == "array":
         if "prefixItems" in schema:
-            inner = [_words(item, links=links) for item in schema["prefixItems"]]
+            inner = [allowed_words(item, links=links) for item in schema["prefixItems"]]
             return f"{len(inner)} of: {inner[0]}" if len(set(inner)) == 1 else ", ".join(inner)
-        return f"list of {_words(schema.get('items', {}), links=links)}"
+        return f"list of {allowed_words(schema.get('items', {}), links=links)}"
     if kind == "object":
-        return f"table of {_words(schema.get('additionalProperties', {}), links=links)}"
+        return f"table of {allowed_words(schema.get('additionalProperties', {}), links=links)}"
     limits = [form.format(f"{schema[key]:g}") for key, form in LIMITS if key in schema]
     if "minimum" in schema and "maximum" in schema:
         limits = [f"{schema['minimum']:g} to {schema['maximum']:g}"]
@@ -206,7 +215,8 @@ def _words(schema: dict[str, Any], *, links: Mapping[str, str]) -> str:  # noqa:
     return " ".join([plain, *[", ".join(limits)][: len(limits)]])
 
 
-def _default(record: type[Record], name: str) -> str:
+def default_words(record: type[Record], name: str) -> str:
+    """What stands for a field that is left out; a dash where it must be there."""
     field = record.model_fields[name]
     if field.is_required():
         return "-"

@@ -16,8 +16,9 @@ class CircuitGroup(Record):
     """LEDs that are driven in one way; a design has as many of these tables as ways."""
 
     driver: Driver = Field(
-        description="rail: strings with a resistor from rail to ground; pin: a string per pin; sink: strings into"
-        " constant-current sinks; matrix: row-column scan; charlieplex: an LED between every two pins."
+        description="How they are driven. rail: strings with a resistor from rail to ground; pin: a string per pin;"
+        " sink: strings into constant-current sinks; matrix: row-column scan; charlieplex: an LED between every two"
+        " pins."
     )
     strings: tuple[Annotated[tuple[Name, ...], Field(min_length=1)], ...] = Field(
         default=(), description="Refs in series, one list per string (rail, pin, sink)."
@@ -165,8 +166,8 @@ class DriveDesign(Record):
 
     currents: CurrentSource | None = Field(
         default=None,
-        description="design: each [[led]]'s current_ma; circuit: what flows in the circuits; matching: what makes the"
-        " windows of [drive.match] equal. The circuits where there are any, else the design.",
+        description="Where currents come from. design: each [[led]]'s current_ma; circuit: what flows in the circuits;"
+        " matching: what makes the windows of [drive.match] equal. The circuits where there are any, else the design.",
     )
     match: Match | None = Field(default=None, description="What to match.")
     hours_per_day: Annotated[float, Field(gt=0, le=24)] = Field(default=24.0, description="Lit time each day [h].")
