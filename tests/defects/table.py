@@ -299,7 +299,7 @@ CHAIN = (
             "mask-back", {"R5": (33.25, 43.05), "R16": (52.5, 4.5)}[ref], width=1.5, clear=True
         ),
         "part-without-lands",
-        says=("no two bare lands",),
+        says=("no two bare pads",),
         remedy=("solder mask",),
     ),
     harbour(
@@ -441,7 +441,7 @@ LANDS = (
         "land-overhung",
         "D15",
         says=("beyond its outer end",),
-        remedy=("Move or widen the land",),
+        remedy=("Move or widen the pad",),
     ),
     harbour(
         "no metal up the ends",
@@ -640,7 +640,7 @@ MORE = (
         "small shift of",
         lambda folder, ref: folder.row(ref, move=(0.0, 1.2)),
         "land-overhung",
-        says=("hangs over its land",),
+        says=("hangs over its pad",),
         remedy=("Move or widen",),
     ),
     harbour(

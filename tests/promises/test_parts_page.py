@@ -27,7 +27,7 @@ def test_the_part_on_the_page_is_one(tmp_path):
 
 def test_the_laminate_and_the_film_on_the_page_are_ones(tmp_path):
     catalog = read_block(tmp_path, BLOCKS[1] + BLOCKS[2])
-    assert not catalog.laminates["delivery-october"].assumed
+    assert not catalog.laminates["lot-october"].assumed
     assert catalog.films["tracing-paper"].kind == "diffuser"
 
 

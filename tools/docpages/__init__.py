@@ -7,8 +7,9 @@ from docpages.files import cost_page, design_page, page_records, parts_page, res
 from docpages.findings import findings_page
 from docpages.reference import reference_page
 from docpages.schema import schema_page
+from paneglow.report import with_signs
 
-PAGES = {
+TEXTS = {
     "choices.md": choices_page,
     "pictures/choices-sizes.svg": sizes_picture,
     "pictures/choices-colours.svg": colours_picture,
@@ -22,5 +23,8 @@ PAGES = {
     "results.md": results_page,
     "results.schema.json": schema_page,
 }
+
+# Units and tolerances on a page bear their signs; a schema keeps plain letters
+PAGES = {name: (lambda page=page: with_signs(page())) if name.endswith(".md") else page for name, page in TEXTS.items()}
 
 __all__ = ["PAGES", "commands", "faults_of", "field_texts", "page_records", "public_records", "unit_of"]

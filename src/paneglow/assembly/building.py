@@ -22,12 +22,12 @@ class Standing(Record):
 
 
 class NeededLand(Record):
-    """Land pattern to draw for one order code in one style, or why none can be drawn."""
+    """Footprint to draw for one order code in one style, or why none can be drawn."""
 
     part: str  # Exact order code
     mounting: Mounting  # Mounting style
     land: LandPattern | None  # in the part's frame, nominal goals; None where `reason` says why
-    reason: str  # empty where there is a land
+    reason: str  # empty where there is a pad
 
 
 class Building(Record):

@@ -41,7 +41,7 @@ class JointFit(Record):
 
 
 class LandFit(Record):
-    """The board's own pads under one placed LED, against its land pattern."""
+    """The board's own pads under one placed LED, against its footprint."""
 
     ref: str  # Designator of the LED
     part: str  # Exact order code

@@ -13,7 +13,7 @@ class JointGoals(Record):
     toe_mm: FiniteFloat  # beyond the outer end of the terminal
     heel_mm: FiniteFloat  # beyond its inner end
     side_mm: FiniteFloat  # beyond each of its sides
-    courtyard_mm: NonNegativeFloat  # round the part and its lands, on every side
+    courtyard_mm: NonNegativeFloat  # round the part and its pads, on every side
     source: str  # Where these goals were read
 
 
@@ -48,8 +48,8 @@ FILLET_REACH = Quantity(
     low=0.5,
     high=1.0,
     origin="assumed",
-    source="fillet of a lifted joint: run along the land over the height it climbs, 27 to 45 deg from the upright;"
-    " practitioners only say that such pads are joined by fillets",
+    source="fillet of a lifted joint: run along the pad over the height it climbs, 27 to 45 deg from the upright;"
+    " common practice only says that such pads are joined by fillets",
 )
 LENS_RISE_FRAC = Quantity(
     value=0.5,
@@ -59,14 +59,14 @@ LENS_RISE_FRAC = Quantity(
     source="share of a chip LED's height that its lens takes, where lens_height_mm is not told; no source",
 )
 LEG_LANDING_MM = Quantity(
-    value=1.5, low=1.0, high=2.0, origin="assumed", source="length of a bent leg that lies on its land; no source"
+    value=1.5, low=1.0, high=2.0, origin="assumed", source="length of a bent leg that lies on its pad; no source"
 )
 GAP_LANDING_MM = Quantity(
     value=1.0,
     low=0.7,
     high=1.5,
     origin="assumed",
-    source="land needed beyond a gap that a leg or solder must cross: lands drawn for another style leave such gaps and"
+    source="pad needed beyond a gap that a leg or solder must cross: pads drawn for another style leave such gaps and"
     " must be longer (common practice, no source); the length is ours",
 )
 

@@ -28,7 +28,7 @@ ASSUMED_MINUTES: dict[Mounting, Quantity] = {
         low=0.5,
         high=2.5,
         origin="assumed",
-        source="30 to 90 s from memory; half an hour for a board of 12 in a good rhythm (common practice, no source)",
+        source="30 to 90 s from memory; half an hour for a board of 12 once practised (common practice, no source)",
     ),
     "cutout": Quantity(
         value=1.0, low=0.5, high=2.0, origin="assumed", source="a chip part that must find its hole; no source"

@@ -36,7 +36,7 @@ HOLE_STYLES: tuple[Mounting, ...] = ("through_hole", "cutout")
 
 
 class LandPad(Record):
-    """One pad of a land pattern."""
+    """One pad of a footprint."""
 
     terminal: str  # name of the terminal it takes
     at_mm: PointMm  # Centre (x, y), from the middle of the part
@@ -57,7 +57,7 @@ class LandOpening(Record):
 
 
 class LandPattern(Record):
-    """Land pattern of one part in one mounting style."""
+    """Footprint of one part in one mounting style."""
 
     part: str  # Exact order code
     mounting: Mounting  # Mounting style
@@ -161,7 +161,7 @@ class _Pads(Record):
 def _terminals_of(part: Part) -> Terminals:
     if part.terminals is None:
         raise CatalogError(
-            f"part {part.code}: states no terminals, so that no land can be drawn; add [part.terminals] from its data"
+            f"part {part.code}: states no terminals, so that no pad can be drawn; add [part.terminals] from its data"
             " sheet (paneglow parts new asks for them)"
         )
     return part.terminals
@@ -210,7 +210,7 @@ def _lens_down(part: Part, plain: _Pads, gap_mm: float | None) -> _Pads:
     standoff_mm = rise_mm + (gap_mm or 0.0)
     run_mm = FILLET_REACH.value * standoff_mm
     lens_half_mm = _lens_half_mm(part)
-    notes = [f"terminals stand {standoff_mm:.2f} mm above their pads; {run_mm:.2f} mm of land is for the fillet"]
+    notes = [f"terminals stand {standoff_mm:.2f} mm above their pads; {run_mm:.2f} mm of pad is for the fillet"]
     if part.terminals is not None and not part.terminals.wrap:
         notes.append("the terminals are not told to run up the ends: lens down, there may be no metal to solder to")
     pads = []

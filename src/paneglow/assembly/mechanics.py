@@ -38,7 +38,7 @@ UNEVEN_JOINT_FRAC = Quantity(
     high=0.4,
     origin="assumed",
     source="by how much two joints made by hand differ in wetted length; no source. It puts 0603 among the parts that"
-    " rock and 1206 among those that rest, as practitioners say (common practice, no source)",
+    " rock and 1206 among those that rest: common practice, no source",
 )
 CARRIER_BOARD_MM = Quantity(
     value=1.0, low=0.6, high=1.6, origin="assumed", source="thickness of a carrier board; no source"

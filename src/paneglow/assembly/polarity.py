@@ -182,7 +182,7 @@ def _state(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> tuple[Pol
     if off:
         x, y = off[0].at_mm
         reason = f"Its {off[0].terminal.role} comes to lie at ({x:.2f}, {y:.2f}) mm, where no bare copper is."
-        return "off its lands", reason
+        return "off its pads", reason
     found = [_judged(anode, cathode, chain=chain) for anode, cathode in _junctions(seats)]
     return min(found, key=lambda one: WORST_FIRST.index(one[0]))
 
@@ -193,7 +193,7 @@ def _judged(anode: Seat, cathode: Seat, *, chain: _Chain) -> tuple[PolarityState
     names, levels = (chain.name_under(anode), chain.name_under(cathode)), chain.levels
     x, y = anode.at_mm
     if anode.land.net == cathode.land.net:
-        return "both on one net", f"Copper joins the lands of its anode and its cathode ({names[0]})."
+        return "both on one net", f"Copper joins the pads of its anode and its cathode ({names[0]})."
     higher = levels.higher(anode.land.net, cathode.land.net)
     if higher == 0:
         why = "they lie between the rails in a way that leaves it open" if levels.basis else "nothing tells the rails"

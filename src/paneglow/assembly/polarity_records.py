@@ -8,7 +8,7 @@ from paneglow.assembly.wiring import NO_WIRING, WiringCheck
 from paneglow.design import Mounting, Side
 from paneglow.units import FiniteFloat, PointMm, Record
 
-PolarityState = Literal["correct", "reversed", "off its lands", "both on one net", "not told", "not on this board"]
+PolarityState = Literal["correct", "reversed", "off its pads", "both on one net", "not told", "not on this board"]
 Electrode = Literal["anode", "cathode"]
 LegendMark = Literal["anode", "cathode", "both ends"]
 
@@ -36,14 +36,14 @@ class LedPolarity(Record):
         description="Whether more than an assumption says which terminal is which: a source, or a verified mark."
     )
     reason: str = Field(description="Why the state is so, in one sentence.")
-    anode_mm: PointMm | None = Field(description="Land that must take the anode [mm]; None where that is not told.")
-    cathode_mm: PointMm | None = Field(description="Land that must take the cathode [mm].")
-    anode_direction: str = Field(description="Of that land from the part's middle, as seen at the bench; may be empty.")
-    anode_net: str = Field(description="Net of that land; empty where it is not told.")
-    cathode_net: str = Field(description="Net of that land; empty where it is not told.")
+    anode_mm: PointMm | None = Field(description="Pad that must take the anode [mm]; None where that is not told.")
+    cathode_mm: PointMm | None = Field(description="Pad that must take the cathode [mm].")
+    anode_direction: str = Field(description="Of that pad from the part's middle, as seen at the bench; may be empty.")
+    anode_net: str = Field(description="Net of that pad; empty where it is not told.")
+    cathode_net: str = Field(description="Net of that pad; empty where it is not told.")
     dead_end: Electrode | None = Field(description="Electrode whose copper reaches nothing else; None where both do.")
     mark: MarkOnBoard | None = Field(description="None where the part's record states no mark.")
-    legend: LegendMark | None = Field(description="Electrode whose land the legend marks; None where it marks none.")
+    legend: LegendMark | None = Field(description="Electrode whose pad the legend marks; None where it marks none.")
     legend_agrees: bool | None = Field(description="Whether that is what legend marks of this design mean.")
     mark_agrees: bool | None = Field(
         description="Whether the part's mark, where it shows, means what the legend marks; None where one is missing."
@@ -72,7 +72,7 @@ class Misread(Record):
 
 
 class AcrossLands(Record):
-    """A part of the placement file that is no LED and lies across its two lands."""
+    """A part of the placement file that is no LED and lies across its two pads."""
 
     ref: str  # Designator of the part
     at_mm: PointMm  # Place (x, y) on the board, seen from the front
@@ -86,7 +86,7 @@ class Polarity(Record):
     leds: tuple[LedPolarity, ...]  # Every LED of the board
     rows: tuple[RowCheck, ...] = Field(description="Rows of the placement file, checked by the second way.")
     misread: tuple[Misread, ...] = Field(default=(), description="Rows that one other reading would set right.")
-    across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their lands.")
+    across: tuple[AcrossLands, ...] = Field(default=(), description="Rows of other parts that lie across their pads.")
     wiring: WiringCheck = Field(default=NO_WIRING, description="Declared circuits against the copper.")
     rule: tuple[str, ...] = Field(description="What rotations of the placement file mean, in words.")
     conflicts: tuple[str, ...] = Field(description="Where names of nets and copper disagree.")

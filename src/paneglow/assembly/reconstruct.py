@@ -228,7 +228,7 @@ def _check_row(one: _Row, *, rule: PlacementRule, copper: _Copper) -> RowCheck:
 
 def _state(pairs: Sequence[tuple[int, int]], *, copper: _Copper) -> PolarityState:
     if any(0 in pair for pair in pairs):
-        return "off its lands"
+        return "off its pads"
     if any(anode == cathode for anode, cathode in pairs):
         return "both on one net"
     apart = [

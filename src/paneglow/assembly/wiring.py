@@ -186,7 +186,7 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
     )
     for row in rows:
         if row.ref in follower.unsoldered:
-            what = f"Around the middle of {row.ref} there are no two bare lands, one for each of its ends."
+            what = f"Around the middle of {row.ref} there are no two bare pads, one for each of its ends."
             follower.blame("part-without-lands", row.ref, reason=what, at_mm=(row.x_mm, row.y_mm))
     for rail in design.rail:
         _check_rail(rail, follower=follower)
@@ -313,7 +313,7 @@ def _blame_open_end(
     called = f"{name}, " if name else ""
     if free is not None:
         what = (
-            f"No row of the placement file puts the resistor of {led} ({called}{ohm:g} ohm) on its lands at"
+            f"No row of the placement file puts the resistor of {led} ({called}{ohm:g} ohm) on its pads at"
             f" ({free[0]:.2f}, {free[1]:.2f}) mm, so the {electrode} of {led} is open."
         )
         follower.blame("resistor-missing", name or led, reason=what, at_mm=free)
@@ -358,7 +358,7 @@ def _compare_resistor(
         nets = {follower.net(net) for ref in leds for net in follower.ends[ref]}
         shorted = [one.ref for one in follower.resistors if one.nets[0] == one.nets[1] and one.nets[0] in nets]
         ref = name if name in shorted else min(shorted, key=lambda one: _apart(one, leds[0], follower), default=None)
-        by = f"; copper joins both lands of {ref}" if ref else ""
+        by = f"; copper joins both pads of {ref}" if ref else ""
         what = f"{_in_words(leds)} hang on the rails without a resistor{by}, while the design says {declared}."
         follower.blame("resistor-bypassed", ref or leds[0], reason=what.replace(" hang ", " hangs ", len(leds) == 1))
         return
@@ -478,7 +478,7 @@ def _check_known(design: Design, *, follower: _Follower) -> None:
     named = {name for group in design.circuit for name in group.resistors}
     reasons = []
     if lost:
-        reasons.append(f"{_in_words(lost)} stand on no lands of this board")
+        reasons.append(f"{_in_words(lost)} stand on no pads of this board")
     if not follower.rails and design.circuit:
         reasons.append("nothing tells the rails")
     if follower.unfollowed:

@@ -84,7 +84,7 @@ def name_windows(placed: Sequence[Placed], *, named: Sequence[NamedPoint], maps:
     Raises
     ------
     DesignError
-        A point that lies in no window, two names for one window, one name twice.
+        A point outside all windows, two names for one window, one name twice.
     """
     given: dict[int, NamedPoint] = {}
     for wish in named:
@@ -120,8 +120,8 @@ def _window_at(placed: Sequence[Placed], wish: NamedPoint, *, maps: FaceMaps) ->
     nearest = min(range(len(placed)), key=distances.__getitem__)
     if distances[nearest] > maps.grid.pitch_mm:
         raise DesignError(
-            f"window {wish.name!r}: its at_mm {_place(wish.at_mm)} lies in no window, since "
-            f"{_cover_words(wish.at_mm, maps=maps)}; the nearest is {distances[nearest]:.2f} mm away, about "
+            f"window {wish.name!r}: light cannot cross at its at_mm {_place(wish.at_mm)}, since "
+            f"{_cover_words(wish.at_mm, maps=maps)}; the nearest window is {distances[nearest]:.2f} mm away, about "
             f"{_place(placed[nearest].centre_mm)}"
         )
     return nearest
@@ -172,7 +172,7 @@ def survey_windows(maps: FaceMaps, *, named: Sequence[NamedPoint] = (), masked_w
     Raises
     ------
     DesignError
-        A named point in no window, two names for one window.
+        A named point outside all windows, two names for one window.
     """
     crossing = build_crossing(maps)
     names = ("front_open", "back_open_only", "masked")[: 3 if masked_windows else 2]

@@ -41,7 +41,7 @@ def check(
     """Find defects of a design in seconds, without tracing light.
 
     Looks at windows and what shadows them, LEDs and where they stand, which way round they are by copper, mark and
-    placement file, lands, copper and holes in their way, how they are built, the supply, the currents and how long
+    placement file, pads, copper and holes in their way, how they are built, the supply, the currents and how long
     they last. How it will
     look, and with it every goal, takes paneglow light.
 
@@ -128,7 +128,7 @@ def _print_polarity(console: Console, polarity: Polarity) -> None:
             text(f"{share} {len(polarity.rows)} placement rows were confirmed by a second, independent check")
         )
     console.print()
-    table = build_table("part", "style", "LEDs", "way round", "mark once mounted")
+    table = build_table("order code", "style", "LEDs", "way round", "mark once mounted")
     groups: dict[tuple[str, str, str], list[LedPolarity]] = {}
     for one in polarity.leds:
         groups.setdefault((one.part, one.mounting, one.state), []).append(one)
@@ -159,14 +159,14 @@ def _legend_lines(leds: Sequence[LedPolarity]) -> Iterator[str]:
 
 
 def _print_building(console: Console, building: Building) -> None:
-    """Print a row per order code and style: who builds it, what the board's lands reach, how it stands."""
+    """Print a row per order code and style: who builds it, what the board's pads reach, how it stands."""
     if not building.ways:
         return
     by_hand = sum(len(way.refs) for way in building.ways if way.way == "hand")
     minutes = "" if building.minutes_by_hand is None else f": {to_minutes_text(building.minutes_by_hand)} a board"
     console.print(text(f"{by_hand} of {sum(len(way.refs) for way in building.ways)} LEDs are built by hand{minutes}"))
     console.print()
-    table = build_table("LEDs", "part", "style", "built", "lands", "stands", "behind")
+    table = build_table("LEDs", "part", "style", "built", "pads", "stands", "behind")
     for row in build_building_rows(building):
         cells = (row.refs, row.part, row.mounting, row.way.removeprefix("by "), row.goals, row.stand, row.height)
         table.add_row(*(text(cell) for cell in cells))

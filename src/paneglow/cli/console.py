@@ -11,7 +11,7 @@ from rich.text import Text
 
 from paneglow.errors import to_plain_text
 from paneglow.judge import Finding, Improvement
-from paneglow.report import CHANGES_SHOWN, to_refs_text
+from paneglow.report import CHANGES_SHOWN, to_refs_text, with_signs
 
 WIDTH = 80
 DASH = "-"  # plain, so that every terminal shows it
@@ -30,8 +30,13 @@ def build_console(*, stderr: bool = False) -> Console:
 
 
 def text(words: str) -> Text:
-    """Words for the terminal: as they are, and nothing in them steers it."""
-    return Text(to_plain_text(words))
+    """Words for the terminal: nothing in them steers it, and units stand with their signs where it can show them."""
+    shown = with_signs(to_plain_text(words))
+    try:
+        shown.encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        shown = shown.replace("\N{SUPERSCRIPT TWO}", "2").replace("\N{PLUS-MINUS SIGN}", "+-")
+    return Text(shown)
 
 
 def build_table(*headings: str, numbers: frozenset[str] = frozenset(), whole: frozenset[str] = frozenset()) -> Table:

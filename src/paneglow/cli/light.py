@@ -143,5 +143,5 @@ def _print_drive(console: Console, drive: DriveResults) -> None:
     if drive.match is not None:
         sentences += [match_sentence(drive.match), *drive.match.reasons]
     for sentence in sentences:
-        console.print(text(sentence.replace("m²", "m2")))  # signs that every terminal shows
+        console.print(text(sentence))
     console.print()

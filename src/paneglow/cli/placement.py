@@ -56,7 +56,7 @@ def placement(
     The file says in its first lines what its numbers mean, unless you leave them out. Ask the service how it counts
     rotations before you choose:
     services differ, and nothing in the numbers shows it. The written file is read back and every LED placed from it;
-    its anode must land on the positive pad.
+    its anode must come down on the positive pad.
 
     Exit code 1 if an LED would be reversed, its direction is unknown, or nothing stands behind the polarity mark of its
     order code.

@@ -162,7 +162,7 @@ class Match(Record):
 
 
 class DriveDesign(Record):
-    """Where drive currents come from, and how long the piece shines each day."""
+    """Where drive currents come from, and how long the board shines each day."""
 
     currents: CurrentSource | None = Field(
         default=None,

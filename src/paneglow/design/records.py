@@ -154,12 +154,12 @@ class Supply(Record):
         default=None, description="Exact supply, by its code; the usual one of the kind if absent."
     )
     voltage_v: PositiveFloat | None = Field(default=None, description="Open-circuit voltage, where it differs [V].")
-    child_reach: bool = Field(default=True, description="Children may get hold of the finished piece.")
+    child_reach: bool = Field(default=True, description="Children may get hold of the finished board.")
     flash_hz: NonNegativeFloat = Field(default=0.0, description="Flashes per second; 0 for steady light [Hz].")
 
 
 class View(Record):
-    """How the finished piece is looked at."""
+    """How the finished board is looked at."""
 
     distance_mm: Annotated[float, Field(ge=50, le=100_000, allow_inf_nan=False)] = Field(
         default=400.0, description="Eye to board [mm]."
@@ -171,7 +171,7 @@ class View(Record):
 
 
 class Goals(Record):
-    """What the piece must reach; an absent goal is not judged."""
+    """What the board must reach; an absent goal is not judged."""
 
     evenness_min: Fraction | None = Field(default=None, description="Least evenness of every window [1].")
     luminance_min_cd_m2: NonNegativeFloat | None = Field(
@@ -182,20 +182,20 @@ class Goals(Record):
     )
     bleed_max: Fraction | None = Field(default=None, description="Greatest bleed share of every window [1].")
     contrast_min: NonNegativeFloat | None = Field(
-        default=None, description="Least lit-to-surround luminance ratio in the lit room [1]."
+        default=None, description="Least ratio of lit window to its surround, in room light [1]."
     )
 
 
 class Run(Record):
-    """How many pieces."""
+    """How many boards."""
 
-    quantity: Annotated[int, Field(ge=1, le=10_000_000)] = Field(default=1, description="Finished pieces.")
+    quantity: Annotated[int, Field(ge=1, le=10_000_000)] = Field(default=1, description="Finished boards.")
 
 
 class Design(Record):
     """One design file."""
 
-    name: Name  # Name of the piece
+    name: Name  # Name of the board
     board: BoardDesign  # Fabrication files and what the board is made of
     led: tuple[LedGroup, ...] = ()  # Groups of LEDs
     window: tuple[WindowDesign, ...] = ()  # Windows that are given a name

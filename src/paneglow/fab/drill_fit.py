@@ -76,7 +76,7 @@ def fit_drill(text: str, *, name: str, place: BoardPlace) -> tuple[DrillFile, tu
     said = " and ".join(sorted(drill.guessed))
     note = (
         f"{name} does not state its {said}; read as {readings[best].written}, which puts {fits[best].inside_frac:.0%}"
-        f" of {len(drill.hits)} holes inside the outline and {fits[best].on_pad_frac:.0%} in the middle of lands"
+        f" of {len(drill.hits)} holes inside the outline and {fits[best].on_pad_frac:.0%} in the middle of pads"
     )
     return readings[best], (*readings[best].notes, note, *outside)
 

@@ -171,7 +171,7 @@ def _face(board: Board, *, side: Side, told: dict[str, LedPolarity], rows: Seque
         drawn.append(f'<path class="leader" d="M{x1:.2f} {y1:.2f}L{x2:.2f} {y2:.2f}"/>')
         x, y = room.centroid.x, room.bounds[3] - 0.25 * LABEL_MM
         drawn.append(f'<text class="ref" x="{x:.2f}" y="{y:.2f}" font-size="{LABEL_MM:g}">{escape(words)}</text>')
-    label = f"{board.name}, seen from the {side}: {len(leds)} LEDs with the lands of anode and cathode"
+    label = f"{board.name}, seen from the {side}: {len(leds)} LEDs with the pads of anode and cathode"
     return Markup(
         f'<svg viewBox="0 0 {width:.2f} {height:.2f}" style="max-width:{2.6 * width:.0f}mm" role="img"'
         f' aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">{"".join(drawn)}</svg>'

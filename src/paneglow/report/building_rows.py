@@ -99,7 +99,7 @@ def _joints(fits: list[LandFit]) -> str:
     if not joints:
         return "not on this board" if not fits else "not told"
     if any(joint.pad is None for joint in joints):
-        return "a land is missing"
+        return "a pad is missing"
     return f"{_GOAL_WORDS[_goals_word(fits)]}; toe {_toes(joints)}; {_class_words(joints)}"
 
 

@@ -1,6 +1,5 @@
 """The files of a report."""
 
-import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -17,6 +16,7 @@ from paneglow.report.bench_sheet import build_bench_sheet
 from paneglow.report.building_rows import build_building_rows, to_minutes_text
 from paneglow.report.cost_section import build_cost_section
 from paneglow.report.images import to_png, with_mark
+from paneglow.report.numbers import with_signs
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
 from paneglow.results import (
@@ -37,18 +37,13 @@ def _read_template(name: str) -> str:
     return files("paneglow.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
-UNITS = re.compile(r"\bcd/m2\b|(?<=\d )mm2\b")
-SIGNS = re.compile(r"\+-(?=\d)")
-
-
 def _typeset(value: Any) -> Any:
     """What a page prints: units and signs as in the rest of the page, and nothing that does not show."""
     if isinstance(value, Markup):
         return Markup(to_plain_text(value, keep="\n\t"))
     if not isinstance(value, str):
         return value
-    squared = UNITS.sub(lambda unit: f"{unit[0][:-1]}\N{SUPERSCRIPT TWO}", to_plain_text(value))
-    return SIGNS.sub("\N{PLUS-MINUS SIGN}", squared)
+    return with_signs(to_plain_text(value))
 
 
 @cache

@@ -1,12 +1,26 @@
 """Numbers as a person reads them: no more digits than they deserve, and a range where the input was assumed."""
 
 import math
+import re
 from collections.abc import Sequence
 
 from paneglow.units import Estimate, known_digits
 
 DASH = "\N{EN DASH}"
+UNITS = re.compile(r"\b(cd/m|mm|cm)2\b")
 NOISE_WORTH_PRINTING_FRAC = 0.02  # a smaller standard error hides behind two digits (our choice)
+
+
+def with_signs(words: str) -> str:
+    """A text with the signs that units and tolerances are written with, where it has plain letters for them.
+
+    Examples
+    --------
+    >>> with_signs("2 cd/m2 over 0.5 mm2, +-10 %")
+    '2 cd/m² over 0.5 mm², ±10 %'
+    """
+    squared = UNITS.sub(lambda unit: f"{unit[1]}\N{SUPERSCRIPT TWO}", words)
+    return squared.replace("+-", "\N{PLUS-MINUS SIGN}")
 
 
 def _round_to(value: float, decimals: int) -> str:

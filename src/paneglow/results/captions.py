@@ -30,7 +30,7 @@ PICTURES: tuple[PictureResult, ...] = (
     PictureResult(
         name="lit_room",
         file="glow-lit-room.png",
-        title="In the lit room",
+        title="In room light",
         caption=(
             "With the stated room light on the front. Windows that barely stand out here need more current or a darker "
             "surround. Glossy reflections of lamps are not shown."

@@ -64,7 +64,7 @@ class CheckResults(Record):
     notes: tuple[str, ...]  # What was decided while reading, and why
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
     drive: DriveResults | None = Field(default=None, description="What drives the LEDs; null where nothing is wired.")
-    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
+    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the pads reach.")
     provisional: tuple[str, ...] = Field(default=(), description=PROVISIONAL)
 
 
@@ -151,7 +151,7 @@ class Results(Record):
     windows: tuple[WindowLook, ...]  # Every window, as seen
     verdict: Verdict  # Goals, findings and cautions
     polarity: Polarity = Field(default=NO_POLARITY, description="Which way round every LED is, and how that is known.")
-    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the lands reach.")
+    building: Building = Field(default=NO_BUILDING, description="Who builds what, and what the pads reach.")
     slabs: tuple[SlabResult, ...]  # Versions of the laminate, the nominal one first
     assumed: bool = Field(description="Whether predictions are ranges because an input is assumed.")
     assumptions: str = Field(description="What was assumed, in one sentence.")

@@ -140,7 +140,7 @@ def build_how_to_narrow(*, design: Design, board: Board, catalog: Catalog) -> st
     if laminate is not None and laminate.assumed:
         steps.append(
             "To narrow the ranges, measure what share of red, green and blue light crosses a bare offcut of your own"
-            " delivery, write it as a [[laminate]] with a code of its own in parts/*.toml, and name that code under"
+            " lot, write it as a [[laminate]] with a code of its own in parts/*.toml, and name that code under"
             f' [board] instead of "{laminate.code}".'
         )
     if _uncertain_parts(board):

@@ -216,8 +216,8 @@ def survey_pixel(maps, at_mm):
     [
         (
             [Named("lantern", (0, 0))],
-            "'lantern': its at_mm (0.00, 0.00) lies in no window, since front and back copper lies over it; the "
-            "nearest is 4.00 mm away",
+            "'lantern': light cannot cross at its at_mm (0.00, 0.00), since front and back copper lies over it; the "
+            "nearest window is 4.00 mm away",
         ),
         ([Named("lantern", (12, 0))], "since that is off the board or in a cut-out"),
         ([Named("a", (5, 0)), Named("b", (5.5, 0))], "windows 'a' and 'b' are one opening"),

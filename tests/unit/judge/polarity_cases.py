@@ -74,9 +74,9 @@ POLARITY_CASES: dict[str, Callable[[], BoardContext]] = {
         before_light(), polarity=NO_POLARITY.model_copy(update={"basis": "rails of the design", "misread": (MISREAD,)})
     ),
     "led-reversed": lambda: _with(state="reversed", reason="Its anode comes to lie at (27, 13) mm on net 1."),
-    "led-off-its-lands": lambda: _with(state="off its lands", reason="Its anode comes to lie at (27, 13) mm."),
+    "led-off-its-lands": lambda: _with(state="off its pads", reason="Its anode comes to lie at (27, 13) mm."),
     "part-across-its-lands": _resistor_across,
-    "led-on-one-net": lambda: _with(state="both on one net", reason="Copper joins its lands."),
+    "led-on-one-net": lambda: _with(state="both on one net", reason="Copper joins its pads."),
     "led-leads-nowhere": lambda: _with(dead_end="cathode"),
     "legend-mark-disagrees": lambda: _with(legend="anode", legend_agrees=False),
     "mark-against-legend": lambda: _with(mark=SHOWN, mark_agrees=False),

@@ -64,7 +64,7 @@ def test_an_led_whose_direction_is_unknown_gets_no_sign_and_a_warning(made):
     first = assembled.polarity.leds[0].model_copy(update={"anode_mm": None, "cathode_mm": None, "state": "not told"})
     unknown = assembled.polarity.model_copy(update={"leds": (first, *assembled.polarity.leds[1:])})
     page = render_bench_sheet(board, polarity=unknown, building=assembled.building)
-    assert f"Nothing tells which land takes the anode of {first.ref}" in page
+    assert f"Nothing tells which pad takes the anode of {first.ref}" in page
     assert sum(text.text == "?" for drawing in drawings(page) for text in drawing.iter(f"{SVG}text")) == 1
 
 

@@ -47,7 +47,7 @@ def test_what_the_lands_reach_is_told_with_numbers(pads, goals, words):
 
 def test_a_missing_land_is_told():
     row = row_of(led("tv-1206-red", mounting="top_view"))
-    assert (row.goals, row.joints) == ("missing", "a land is missing")
+    assert (row.goals, row.joints) == ("missing", "a pad is missing")
 
 
 def test_a_part_on_a_carrier_has_no_lands_here():

@@ -31,7 +31,7 @@ def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
         return
     yield Fault(
         reason=f"Laminate {laminate.code} is assumed, not measured, so every prediction is a range.",
-        remedy="Cut a piece of the laminate delivery that you will ship, measure what share of red, green and blue"
+        remedy="Cut a piece of the laminate lot that you will ship, measure what share of red, green and blue"
         " light it passes, and name it as your own laminate; that narrows the ranges.",
     )
 

@@ -199,7 +199,7 @@ def resistor_too_warm(context: CircuitContext) -> Iterable[Fault]:
 def leds_share_resistor(context: CircuitContext) -> Iterable[Fault]:
     """LEDs in parallel share one resistor, so that current divides between them by forward voltage.
 
-    The LED of the lowest forward voltage takes most, and even pieces of one order code differ: brightness then differs
+    The LED of the lowest forward voltage takes most, and even LEDs of one order code differ: brightness then differs
     from board to board.
     """
     parts = {led.ref: led.part for led in context.board.leds}
@@ -266,7 +266,7 @@ def flash_rate_hz(design: Design) -> float:
 
 @rule("error", thresholds=(FLASHES, FLASH_AREA, SEEN_TURN))
 def flashes_too_fast(context: BoardContext) -> Iterable[Fault]:
-    """The piece flashes more than three times a second over more than a small part of the field of view.
+    """The board flashes more than three times a second over more than a small part of the field of view.
 
     It can provoke seizures in people who are sensitive to it. A scan or PWM so slow that its turns are seen counts too.
     """

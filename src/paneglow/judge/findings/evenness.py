@@ -31,7 +31,7 @@ RIM_FADE_FRAC = Threshold(
     source="assumed",
 )
 CONTRAST_MIN = Threshold(
-    what="luminance of a lit window over its surround in the lit room",
+    what="luminance of a lit window over its surround in room light",
     value=1.2,
     unit="1",
     source="assumed: ten times the 0.02 Weber fraction, matkovic node16 (cg.tuwien.ac.at), for a glow seen at a glance",

@@ -12,25 +12,25 @@ from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_number, to_share
 
 SIDE_OVERHANG_MOST_FRAC = Threshold(
-    what="side overhang of a terminal over its land, as a share of the narrower of the two, classes 1 and 2",
+    what="side overhang of a terminal over its pad, as a share of the narrower of the two, classes 1 and 2",
     value=0.5,
     unit="1",
     source="IPC-A-610 F (ballot 2014) and H (2020), quoted in docs/sources.md; end overhang is not permitted",
 )
 END_JOINT_LEAST_FRAC = Threshold(
-    what="width of the joint over the narrower of terminal and land, classes 1 and 2",
+    what="width of the joint over the narrower of terminal and pad, classes 1 and 2",
     value=0.5,
     unit="1",
     source="IPC-A-610 F (ballot 2014) and H (2020), quoted in docs/sources.md",
 )
 OVERLAP_LEAST = Threshold(
-    what="length on which a terminal lies on its land, over the terminal's own",
+    what="length on which a terminal lies on its pad, over the terminal's own",
     value=OVERLAP_LEAST_FRAC,
     unit="1",
     source="chosen; IPC-A-610 asks for overlap at all in every class, from memory",
 )
 LENS_ON_LAND_MM = Threshold(
-    what="length of a lens that may lie over its land",
+    what="length of a lens that may lie over its pad",
     value=0.05,
     unit="mm",
     source="assumed: what a raster of 0.05 mm can tell",
@@ -91,7 +91,7 @@ def _terminal(led: PlacedLed, name: str) -> str:
 
 
 def _severity(context: BoardContext, group: Sequence[tuple[PlacedLed, object]]) -> Severity:
-    """Grave for an LED of the placement file; one that the design only puts somewhere may have no lands drawn yet."""
+    """Grave for an LED of the placement file; one that the design only puts somewhere may have no pads drawn yet."""
     placed = {ref for one in context.design.led for ref in one.refs}
     return "error" if any(led.ref in placed for led, _ in group) else "warning"
 
@@ -100,8 +100,8 @@ def _severity(context: BoardContext, group: Sequence[tuple[PlacedLed, object]]) 
 def land_missing(context: BoardContext) -> Iterable[Fault]:
     """No exposed copper lies where a terminal is to be soldered.
 
-    The land was forgotten, lies under solder mask, or the part is not where its land is. Only a warning for an LED that
-    the design puts somewhere by itself: its lands may not be drawn yet.
+    The pad was forgotten, lies under solder mask, or the part is not where its pad is. Only a warning for an LED that
+    the design puts somewhere by itself: its pads may not be drawn yet.
     """
     misread = misread_refs(context)
     bare = ((led, joint) for led, _, joint in _joints(context) if joint.pad is None and led.ref not in misread)
@@ -111,7 +111,7 @@ def land_missing(context: BoardContext) -> Iterable[Fault]:
             led,
             severity=_severity(context, group),
             reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {_part(group)}.",
-            remedy="Draw a land there and open the mask over it, or correct the place or rotation of the LED.",
+            remedy="Draw a pad there and open the mask over it, or correct the place or rotation of the LED.",
         )
 
 
@@ -132,15 +132,15 @@ def land_joined(context: BoardContext) -> Iterable[Fault]:
             group[0][0],
             severity=_severity(context, group),
             reason=f"Anode and cathode of {_part(group)} stand on one piece of bare copper.",
-            remedy="Part the copper between the lands, or close the mask over it.",
+            remedy="Part the copper between the pads, or close the mask over it.",
         )
 
 
 @rule("error", "warning", thresholds=(OVERLAP_LEAST,))
 def part_misses_lands(context: BoardContext) -> Iterable[Fault]:
-    """The terminals of an LED do not lie on the lands that are there for them.
+    """The terminals of an LED do not lie on the pads that are there for them.
 
-    The lands were drawn for another size of part. Solder may bridge the gap once, and will not on the next board.
+    The pads were drawn for another size of part. Solder may bridge the gap once, and will not on the next board.
     """
     missing = ((led, fit) for led, fit in _fits(context) if any(_misses(led, joint) for joint in fit.joints))
     for group in _alike(missing):
@@ -150,14 +150,14 @@ def part_misses_lands(context: BoardContext) -> Iterable[Fault]:
         yield led_fault(
             led,
             severity=_severity(context, group),
-            reason=f"These lands are not for {_part(group)}: its terminals {by} them.",
-            remedy=f"Take a part of the size that the lands were drawn for{_would_fit(fit, context)}, or draw lands for"
+            reason=f"These pads are not for {_part(group)}: its terminals {by} them.",
+            remedy=f"Take a part of the size that the pads were drawn for{_would_fit(fit, context)}, or draw pads for"
             " this one.",
         )
 
 
 def _misses(led: PlacedLed, joint: JointFit) -> bool:
-    """Whether a terminal lies on less of its land than it must; legs and cut-out parts may bridge a gap."""
+    """Whether a terminal lies on less of its pad than it must; legs and cut-out parts may bridge a gap."""
     if joint.overlap_mm is None or led.mounting in HOLE_STYLES or led.part.terminals is None:
         return False
     terminal = led.part.terminals.named(joint.terminal)
@@ -178,7 +178,7 @@ def _would_fit(fit: LandFit, context: BoardContext) -> str:
 
 @rule("error", "warning", thresholds=(SIDE_OVERHANG_MOST_FRAC, END_JOINT_LEAST_FRAC))
 def land_overhung(context: BoardContext) -> Iterable[Fault]:
-    """A terminal hangs over its land further than workmanship standards allow.
+    """A terminal hangs over its pad further than workmanship standards allow.
 
     At its end no overhang is permitted at all; at its sides up to half of the narrower width for ordinary products.
     """
@@ -196,8 +196,8 @@ def land_overhung(context: BoardContext) -> Iterable[Fault]:
         yield led_fault(
             led,
             severity=_severity(context, group),
-            reason=f"{terminal[0].upper()}{terminal[1:]} of {_part(group)} hangs over its land: {beyond}.",
-            remedy=f"Move or widen the land, or take a part that the lands were drawn for{_would_fit(fit, context)}.",
+            reason=f"{terminal[0].upper()}{terminal[1:]} of {_part(group)} hangs over its pad: {beyond}.",
+            remedy=f"Move or widen the pad, or take a part that the pads were drawn for{_would_fit(fit, context)}.",
         )
 
 
@@ -210,10 +210,11 @@ def _sideways(joint: JointFit) -> str:
 
 @rule("warning")
 def land_short(context: BoardContext) -> Iterable[Fault]:
-    """A land ends too soon for a joint that reaches the least goals of its style.
+    """A pad ends too soon for a joint that reaches the least goals of its style.
 
-    Lens-down terminals stand off the board and need land for their fillet; legs that cross a gap need land beyond it.
-    Lands drawn for another style are the usual reason.
+    Lens-down terminals stand off the board and need a longer pad for their fillet; legs that cross a gap need one that
+    reaches beyond it.
+    Pads drawn for another style are the usual reason.
     """
     short = (
         (led, fit)
@@ -226,9 +227,9 @@ def land_short(context: BoardContext) -> Iterable[Fault]:
         least = min(joint.pad.outer_mm for _, one in group for joint in one.joints if joint.pad and _ends_early(joint))
         yield led_fault(
             led,
-            reason=f"The lands of {_part(group)} end {to_number(least)} mm from its middle; mounted {led.mounting}, it"
+            reason=f"The pads of {_part(group)} end {to_number(least)} mm from its middle; mounted {led.mounting}, it"
             f" needs at least {to_number(fit.needed_mm or 0.0)} mm.",
-            remedy="Draw the lands longer, outward.",
+            remedy="Draw the pads longer, outward.",
         )
 
 
@@ -238,7 +239,7 @@ def _ends_early(joint: JointFit) -> bool:
 
 @rule("warning", thresholds=(LENS_ON_LAND_MM,))
 def lens_on_land(context: BoardContext) -> Iterable[Fault]:
-    """The lens of a lens-down part lies on its lands instead of on the laminate.
+    """The lens of a lens-down part lies on its pads instead of on the laminate.
 
     It stands crooked on them, and solder creeps under it.
     """
@@ -246,8 +247,8 @@ def lens_on_land(context: BoardContext) -> Iterable[Fault]:
         most = max(fit.lens_on_land_mm for _, fit in group)
         yield led_fault(
             group[0][0],
-            reason=f"{to_number(most)} mm of the lens of {_part(group)} lie over a land.",
-            remedy="Draw the lands further apart, so that the lens rests on laminate.",
+            reason=f"{to_number(most)} mm of the lens of {_part(group)} lie over a pad.",
+            remedy="Draw the pads further apart, so that the lens rests on laminate.",
         )
 
 
@@ -271,7 +272,7 @@ def copper_at_opening(context: BoardContext) -> Iterable[Fault]:
 def bare_copper_near(context: BoardContext) -> Iterable[Fault]:
     """Bare copper that is not its own lies under or right beside the body of an LED.
 
-    Solder on it lifts the part or joins what must stay apart: a neighbour's land, a test point, a wide opened mask.
+    Solder on it lifts the part or joins what must stay apart: a neighbour's pad, a test point, a wide opened mask.
     """
     near = [(led, fit.foreign_mm) for led, fit in _fits(context) if fit.foreign_mm is not None]
     for group in _alike(pair for pair in near if pair[1] < FOREIGN_ROOM_MM.value):

@@ -90,7 +90,7 @@ def part_meets_cover(context: BoardContext) -> Iterable[Fault]:
 
 @rule("warning")
 def leg_too_short(context: BoardContext) -> Iterable[Fault]:
-    """The legs of an LED in a hole end before they reach the end of their lands.
+    """The legs of an LED in a hole end before they reach the end of their pads.
 
     Bent flat they leave too little to solder.
     """
@@ -102,7 +102,7 @@ def leg_too_short(context: BoardContext) -> Iterable[Fault]:
         yield led_fault(
             led,
             reason=f"Its legs are {to_number(terminals.leg_mm)} mm long; from the body down to the board and out to the"
-            f" end of their lands they need {to_number(needed)} mm.",
+            f" end of their pads they need {to_number(needed)} mm.",
             remedy="Do not cut the legs before they are soldered, or take a part with longer ones or a lower body.",
         )
 

@@ -10,7 +10,7 @@ from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fau
 from paneglow.judge.wording import to_list, to_number
 
 ASKEW = Threshold(
-    what="angle between a small part and the line between its two lands from which it lies across them",
+    what="angle between a small part and the line between its two pads from which it lies across them",
     value=ASKEW_DEG,
     unit="deg",
     source="chosen: parts are placed within a few degrees, a slip is a quarter turn",
@@ -54,33 +54,33 @@ def led_reversed(context: BoardContext) -> Iterable[Fault]:
 
 @rule("error")
 def led_off_its_lands(context: BoardContext) -> Iterable[Fault]:
-    """A terminal of an LED comes to lie where there is no land.
+    """A terminal of an LED comes to lie where there is no pad.
 
-    The row of the placement file is turned or mirrored, or the part is not the one the lands were drawn for.
+    The row of the placement file is turned or mirrored, or the part is not the one the pads were drawn for.
     """
     for led, polarity in _pairs(context):
         # Where no copper at all is under a terminal, land-missing tells it
         if led.ref in misread_refs(context):
             continue
-        if polarity.state == "off its lands" and None not in find_pads(led, board=context.board):
+        if polarity.state == "off its pads" and None not in find_pads(led, board=context.board):
             yield led_fault(
                 led,
                 reason=polarity.reason,
-                remedy="Correct the row of the placement file (place, rotation, side), or draw lands there.",
+                remedy="Correct the row of the placement file (place, rotation, side), or draw pads there.",
             )
 
 
 @rule("error", thresholds=(ASKEW,))
 def part_across_its_lands(context: BoardContext) -> Iterable[Fault]:
-    """A resistor or another small part of the placement file lies across its two lands.
+    """A resistor or another small part of the placement file lies across its two pads.
 
-    Its row was turned. It stands on neither land and is soldered by hand afterwards, or not at all.
+    Its row was turned. It stands on neither pad and is soldered by hand afterwards, or not at all.
     """
     for one in context.polarity.across:
         yield Fault(
             subject=one.ref,
             at_mm=one.at_mm,
-            reason=f"It lies {to_number(one.off_deg)} deg off the line between its two lands.",
+            reason=f"It lies {to_number(one.off_deg)} deg off the line between its two pads.",
             remedy="Correct the rotation of its row in the placement file.",
         )
 
@@ -96,7 +96,7 @@ def led_on_one_net(context: BoardContext) -> Iterable[Fault]:
             yield led_fault(
                 led,
                 reason=polarity.reason,
-                remedy="Part the copper between its lands, or move it to the lands it was drawn for.",
+                remedy="Part the copper between its pads, or move it to the pads it was drawn for.",
             )
 
 
@@ -107,7 +107,7 @@ def led_leads_nowhere(context: BoardContext) -> Iterable[Fault]:
     It is an island: no other part, rail or plated hole to copper with one. The LED stays dark.
     """
     for led, polarity in _pairs(context):
-        if polarity.dead_end is not None and polarity.state != "off its lands":
+        if polarity.dead_end is not None and polarity.state != "off its pads":
             yield led_fault(
                 led,
                 reason=f"The copper under its {polarity.dead_end} is an island: it has no other pad and is no rail.",
@@ -142,7 +142,7 @@ def _cause(polarity: LedPolarity, *, told: bool) -> str:
 
 @rule("error")
 def mark_against_legend(context: BoardContext) -> Iterable[Fault]:
-    """The mark that shows on a part means the other terminal than the legend mark at its lands.
+    """The mark that shows on a part means the other terminal than the legend mark at its pads.
 
     A person who lines up the two solders the part the wrong way round, every time.
     """
@@ -155,8 +155,8 @@ def mark_against_legend(context: BoardContext) -> Iterable[Fault]:
         yield led_fault(
             led,
             reason=f"The {one.mark.shape} of {one.part} ({refs_of(led for led, _ in against)}) means the"
-            f" {one.mark.means}, and the legend marks the land of the {one.legend}: lined up, the part is reversed.",
-            remedy=f"Take a part whose mark means the {one.legend}, or move the legend mark to the land of the"
+            f" {one.mark.means}, and the legend marks the pad of the {one.legend}: lined up, the part is reversed.",
+            remedy=f"Take a part whose mark means the {one.legend}, or move the legend mark to the pad of the"
             f" {one.mark.means} and say so in [board] legend_mark; until then solder by the bench sheet and test each"
             " with a meter.",
         )
@@ -164,7 +164,7 @@ def mark_against_legend(context: BoardContext) -> Iterable[Fault]:
 
 @rule("warning", "note")
 def legend_mark_missing(context: BoardContext) -> Iterable[Fault]:
-    """The legend does not mark one end of an LED's lands.
+    """The legend does not mark one end of an LED's pads.
 
     It marks neither end, or both alike. Nobody can then see on the bare board which way round the LED goes. A warning
     where other LEDs of the board are marked, so that the missing mark misleads; a note where the legend marks none.
@@ -181,8 +181,8 @@ def legend_mark_missing(context: BoardContext) -> Iterable[Fault]:
             yield led_fault(
                 leds[0],
                 severity="warning" if mixed else "note",
-                reason=f"The legend marks {words} of the lands of {refs_of(leds)}.",
-                remedy=f"Draw a bar or dot of legend ink beyond the land of the {context.design.board.legend_mark}, or"
+                reason=f"The legend marks {words} of the pads of {refs_of(leds)}.",
+                remedy=f"Draw a bar or dot of legend ink beyond the pad of the {context.design.board.legend_mark}, or"
                 ' say legend_mark = "none" in [board].',
             )
 
@@ -193,7 +193,7 @@ def _has_two(led: PlacedLed) -> bool:
 
 @rule("warning")
 def same_lands_opposite_marks(context: BoardContext) -> Iterable[Fault]:
-    """Order codes share a land pattern, yet their marks mean opposite terminals, or not the usual one.
+    """Order codes share a footprint, yet their marks mean opposite terminals, or not the usual one.
 
     One colour of a series is often marked the other way round. Who has learned the mark from one reel solders the next
     one the wrong way. A mark counts as usual where it means what legend marks of the board mean, else the cathode.
@@ -213,7 +213,7 @@ def same_lands_opposite_marks(context: BoardContext) -> Iterable[Fault]:
             continue
         codes = to_list(tuple(led.part.code for led in odd))
         others = to_list(tuple(led.part.code for led in meant[usual]))
-        beside = f"that of {others}, on the same lands, the {usual}" if others else f"a mark usually means the {usual}"
+        beside = f"that of {others}, on the same pads, the {usual}" if others else f"a mark usually means the {usual}"
         yield led_fault(
             odd[0],
             reason=f"The mark of {codes} means the {_role_of_mark(odd[0])}; {beside}.",
@@ -238,7 +238,7 @@ def _role_of_mark(led: PlacedLed) -> str:
 
 @rule("error")
 def legend_mark_disagrees(context: BoardContext) -> Iterable[Fault]:
-    """The legend marks the wrong end of an LED's lands.
+    """The legend marks the wrong end of an LED's pads.
 
     A person at the bench trusts it over everything else.
     """
@@ -247,9 +247,9 @@ def legend_mark_disagrees(context: BoardContext) -> Iterable[Fault]:
         if polarity.legend_agrees is False:
             yield led_fault(
                 led,
-                reason=f"The legend marks the land that takes its {polarity.legend}, while a legend mark means the"
+                reason=f"The legend marks the pad that takes its {polarity.legend}, while a legend mark means the"
                 f" {meant} here.",
-                remedy="Move the mark to the other land, or say in [board] legend_mark what marks mean here.",
+                remedy="Move the mark to the other pad, or say in [board] legend_mark what marks mean here.",
             )
 
 
@@ -297,8 +297,8 @@ def two_ways_disagree(context: BoardContext) -> Iterable[Fault]:
             yield led_fault(
                 led,
                 reason=f"By shapes and angles it is {polarity.state}, by pixels and bodies {row.state}.",
-                remedy="Look at its lands: copper much narrower than the raster pitch, or a terminal that barely"
-                " reaches its land; a finer pitch_mm in [board] may settle it.",
+                remedy="Look at its pads: copper much narrower than the raster pitch, or a terminal that barely"
+                " reaches its pad; a finer pitch_mm in [board] may settle it.",
             )
 
 

@@ -13,15 +13,15 @@ def _faults(context: BoardContext, *, code: str, remedy: str) -> Iterator[Fault]
 
 @rule("error")
 def part_without_lands(context: BoardContext) -> Iterable[Fault]:
-    """A resistor or another small part of the placement file has no bare land under one of its ends.
+    """A resistor or another small part of the placement file has no bare pad under one of its ends.
 
-    The land was forgotten, lies under solder mask, or the row stands in the wrong place. The part is not soldered, and
+    The pad was forgotten, lies under solder mask, or the row stands in the wrong place. The part is not soldered, and
     its circuit stays open.
     """
     return _faults(
         context,
         code="part-without-lands",
-        remedy="Open the solder mask over both of its lands, draw the missing one, or correct the place and the face of"
+        remedy="Open the solder mask over both of its pads, draw the missing one, or correct the place and the face of"
         " its row in the placement file.",
     )
 
@@ -30,20 +30,20 @@ def part_without_lands(context: BoardContext) -> Iterable[Fault]:
 def resistor_bypassed(context: BoardContext) -> Iterable[Fault]:
     """A string hangs on its rails without the resistor that the design gives it.
 
-    Copper joins the lands of the resistor, or leads past them. Nothing limits the current: the LED or its supply is
+    Copper joins the pads of the resistor, or leads past them. Nothing limits the current: the LED or its supply is
     destroyed.
     """
     return _faults(
         context,
         code="resistor-bypassed",
-        remedy="Part the copper between the two lands of the resistor, or say resistor_ohm = 0 where the design means"
+        remedy="Part the copper between the two pads of the resistor, or say resistor_ohm = 0 where the design means"
         " it so.",
     )
 
 
 @rule("error")
 def resistor_missing(context: BoardContext) -> Iterable[Fault]:
-    """No row of the placement file puts a resistor that the design declares on its lands.
+    """No row of the placement file puts a resistor that the design declares on its pads.
 
     Nobody places it; the string stays open and dark.
     """
