@@ -154,7 +154,7 @@ class Supply(Record):
         default=None, description="Exact supply, by its code; the usual one of the kind if absent."
     )
     voltage_v: PositiveFloat | None = Field(default=None, description="Open-circuit voltage, where it differs [V].")
-    child_reach: bool = Field(default=True, description="Children may get hold of the finished board.")
+    child_reach: bool = Field(default=True, description="Children may get hold of the finished piece.")
     flash_hz: NonNegativeFloat = Field(default=0.0, description="Flashes per second; 0 for steady light [Hz].")
 
 

@@ -42,7 +42,7 @@ def _button_cell(context: CautionContext) -> str | None:
     supply = context.design.supply
     if supply is None or supply.kind != "coin-cell":
         return None
-    reach = "Children may get hold of this board. " if supply.child_reach else ""
+    reach = "Children may get hold of this piece. " if supply.child_reach else ""
     return (
         f"{reach}A swallowed button or coin cell can burn through the gullet within two hours: seek emergency help"
         " at once. Rules ask for a compartment that opens only with a tool or by two independent movements, captive"
@@ -54,7 +54,7 @@ def _small_cells(context: CautionContext) -> str | None:
     supply = context.design.supply
     if supply is None or supply.kind != "battery" or supply.cell == LITHIUM_CELL:
         return None
-    reach = "Children may get hold of this board: close the holder so that only a tool opens it. " if (
+    reach = "Children may get hold of this piece: close the holder so that only a tool opens it. " if (
         supply.child_reach
     ) else ""  # fmt: skip
     return (
@@ -67,7 +67,7 @@ def _lithium_cell(context: CautionContext) -> str | None:
     supply = context.design.supply
     if supply is None or supply.cell != LITHIUM_CELL:
         return None
-    reach = "Children may get hold of this board. " if supply.child_reach else ""
+    reach = "Children may get hold of this piece. " if supply.child_reach else ""
     return (
         f"{reach}A lithium-ion cell that is crushed, pierced, bent, shorted or wrongly charged can burn. Use one with"
         " protection and a certified charger, guard it from the pins of the board, and follow the rules for posting"
@@ -105,7 +105,7 @@ def _flashing(context: CautionContext) -> str | None:
     return (
         f"{rate_hz:g} flashes per second are more than {FLASH_MAX_HZ:g} in any second.{band} Flash more slowly, avoid"
         f" saturated red, and warn; {low:g} to {high:g} Hz is the band to keep out of. Small areas may flash faster at"
-        f" arm's length, but a board that is held close fills the view. {DEFER}"
+        f" arm's length, but a piece that is held close fills the view. {DEFER}"
     )
 
 
