@@ -6,7 +6,8 @@ cd "$(dirname "$0")/.."
 
 extras=${1:?say demo or dev}
 oldest="3.11"
-referee="ngspice" # a second solution of circuits, in tests only; without it they are skipped
+# In tests only: a second solution of circuits, and a browser for the report; without one its tests are skipped
+referees="ngspice chromium"
 system_packages="libegl1 libgl1 libexpat1" # drawing library: libEGL.so.1, libGL.so.1, libexpat.so.1
 
 stop() {
@@ -52,11 +53,11 @@ add_system_libraries() {
 
 # Never stops the installation: the tests that need it say so and are skipped
 add_referee() {
-    command -v ngspice >/dev/null && return
+    command -v "$1" >/dev/null && return
     command -v apt-get >/dev/null && { [ "$(id -u)" -eq 0 ] || sudo -n true 2>/dev/null; } || return 0
-    echo "install: adding $referee, for tests" >&2
-    { as_root apt-get update -qq && as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "$referee"; } \
-        >.venv/apt-referee.log 2>&1 || echo "install: no $referee here; its tests will be skipped" >&2
+    echo "install: adding $1, for tests" >&2
+    { as_root apt-get update -qq && as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "$1"; } \
+        >".venv/apt-$1.log" 2>&1 || echo "install: no $1 here; its tests will be skipped" >&2
 }
 
 add_packages() {
@@ -80,6 +81,6 @@ add_packages --constraint tools/constraints.txt 2>.venv/pip.log ||
 can_draw || add_system_libraries
 can_draw || stop "skia-python does not load: $(.venv/bin/python -c 'import skia' 2>&1 | tail -1)"
 
-[ "$extras" = demo ] || add_referee
+[ "$extras" = demo ] || for referee in $referees; do add_referee "$referee"; done
 touch .venv/installed-demo
 [ "$extras" = demo ] || touch .venv/installed-dev

@@ -26,6 +26,10 @@ RULES: Mapping[str, Rule[BoardContext] | Rule[CircuitContext] | Rule[LightContex
 }
 SEVERITY_ORDER: tuple[Severity, ...] = ("error", "warning", "note")
 EVENNESS_FLOOR = 0.01  # below it a window is uneven beyond any use (our choice)
+SETTLED_IF = {
+    "laminate": "if a measured laminate turns out like the usual one",
+    "noise": "without the noise of the trace",
+}
 NAMED_GOALS = 3  # of a change; the rest are counted
 NUMBER = re.compile(r"-?\d[\d.]*")
 KINDS = {kind.field: kind for kind in GOAL_KINDS}
@@ -180,19 +184,19 @@ def _said(goal: GoalResult) -> str:
 
 
 def _settled_words(goals: Sequence[GoalResult], *, what: str) -> str:
-    """How many open goals would be settled if one cause of their ranges were known, and turned out usual."""
+    """How many open goals would be settled if one cause of their ranges, or the noise of the trace, were gone."""
     settled = [judge_outcome(_known(goal.found, what), goal=goal) for goal in goals if goal.outcome == "open"]
     unsettled = settled.count("open")
     are = "1 goal is" if len(settled) == 1 else f"{len(settled)} goals are"
-    if len(settled) == unsettled:
-        return f"{are} open; knowing the {what} alone settles none of them if it is the usual one."
     told = [(settled.count("met"), "met"), (settled.count("missed"), "missed"), (unsettled, "still open")]
     words = to_list(tuple(f"{count} {word}" for count, word in told if count))
-    return f"{are} open; if a measured {what} turns out like the usual one: {words}."
+    return f"{are} open; {SETTLED_IF[what]}: {words}."
 
 
 def _known(found: Estimate, what: str) -> Estimate:
+    if what == "noise":
+        return found.model_copy(update={"low_se": 0.0, "high_se": 0.0})
     if found.known is None:
         return found
-    low, high = found.known.laminate if what == "laminate" else found.known.leds
+    low, high = found.known.laminate
     return found.model_copy(update={"low": low, "high": high, "low_se": found.se, "high_se": found.se})

@@ -5,6 +5,7 @@ from paneglow.look.openings import window_light_per_lm
 from paneglow.look.pictures import draw_body, false_colour_ramp, render_dark_adapted, render_pictures
 from paneglow.look.precision import Precision, build_unfinished
 from paneglow.look.records import Look, Pictures, WindowLook
+from paneglow.look.window_pictures import render_window_range
 
 __all__ = [
     "Look",
@@ -17,5 +18,6 @@ __all__ = [
     "false_colour_ramp",
     "render_dark_adapted",
     "render_pictures",
+    "render_window_range",
     "window_light_per_lm",
 ]

@@ -56,6 +56,8 @@ class BoardMap:
 
     width_mm: float
     height_mm: float
+    picture_box: tuple[tuple[float, float], tuple[float, float]]  # upper left corner and size of the pictures
+    board_width_mm: float
     outline_path: str
     windows: tuple[WindowShape, ...]
     leds: tuple[LedMark, ...]
@@ -114,9 +116,9 @@ def _free_place(
     return wanted
 
 
-def _set_markers(findings: Sequence[Finding], paper: _Paper, *, radius: float) -> tuple[Marker, ...]:
+def _set_markers(findings: Sequence[tuple[int, Finding]], paper: _Paper, *, radius: float) -> tuple[Marker, ...]:
     markers: list[Marker] = []
-    for number, finding in enumerate(findings, start=1):
+    for number, finding in findings:
         if finding.at_mm is None:
             continue
         place = paper.place(finding.at_mm)
@@ -134,14 +136,18 @@ def _set_markers(findings: Sequence[Finding], paper: _Paper, *, radius: float) -
     return tuple(markers)
 
 
-def build_board_map(board: Board, *, findings: Sequence[Finding]) -> BoardMap:
+def build_board_map(
+    board: Board, *, findings: Sequence[tuple[int, Finding]], picture_mm: tuple[float, float, float, float]
+) -> BoardMap:
     """Lay out the line drawing of the board seen from the front.
 
     Parameters
     ----------
     board : Board
-    findings : sequence of Finding
-        In the order they are numbered, from 1; those without a place get no marker.
+    findings : sequence of (int, Finding)
+        With the numbers they carry; those without a place get no marker.
+    picture_mm : tuple of float
+        x_min, y_min, x_max, y_max that the pictures of the board cover, so that its rim can be drawn over them [mm].
 
     Returns
     -------
@@ -153,6 +159,11 @@ def build_board_map(board: Board, *, findings: Sequence[Finding]) -> BoardMap:
     return BoardMap(
         width_mm=x_max - x_min + 2 * MARGIN_MM,
         height_mm=y_max - y_min + 2 * MARGIN_MM,
+        picture_box=(
+            paper.place((picture_mm[0], picture_mm[3])),
+            (picture_mm[2] - picture_mm[0], picture_mm[3] - picture_mm[1]),
+        ),
+        board_width_mm=x_max - x_min,
         outline_path=_shape_path(board.maps.outline, paper),
         windows=tuple(WindowShape(name=w.name, path=_shape_path(w.polygon, paper)) for w in board.survey.windows),
         leds=tuple(_mark_led(led, paper) for led in board.leds),

@@ -19,12 +19,14 @@ from paneglow.report.images import to_png, with_mark
 from paneglow.report.numbers import with_signs
 from paneglow.report.page_build import build_page
 from paneglow.report.polarity_rows import build_polarity_rows
+from paneglow.report.selection import CHANGES_SHOWN, SHORT_WINDOWS
 from paneglow.results import (
     BENCH_FILE,
     OTHER_PICTURE,
     PAGE_FILE,
     PICTURES,
     RESULTS_FILE,
+    SHORT_PAGE_FILE,
     CostResults,
     Evaluation,
     Results,
@@ -66,19 +68,25 @@ def encode_pictures(evaluation: Evaluation) -> dict[str, bytes]:
     }
 
 
-def render_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> str:
-    """Render the report as one self-contained HTML text, pictures embedded, no script and nothing loaded."""
+def render_pages(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> tuple[str, str]:
+    """Render the report and its short version, each one self-contained HTML text: no script and nothing loaded."""
     page = build_page(evaluation, results=results, pictures=pictures)
-    template = _environment().get_template("report.html.j2")
     # The style sheet is ours and holds no user text, so it may go in unescaped
-    sheets = ("report.css", "polarity.css", "cost.css")
-    css = _environment().filters["safe"]("".join(_read_template(sheet) for sheet in sheets))
+    css = Markup("".join(_read_template(sheet) for sheet in ("report.css", "polarity.css", "cost.css")))
     polarity = render_polarity(evaluation.board, results=results)
     building = render_building(results)
     cost = "" if results.cost is None else render_cost(results.cost)
-    return template.render(
-        page=page, results=results, map=page.board_map, css=css, polarity=polarity, building=building, cost=cost
-    )
+    given = {
+        "page": page,
+        "results": results,
+        "map": page.board_map,
+        "css": css,
+        "shown": CHANGES_SHOWN,
+        "short_windows": SHORT_WINDOWS,
+    }
+    long = _environment().get_template("report.html.j2")
+    short = _environment().get_template("short.html.j2")
+    return long.render(given, polarity=polarity, building=building, cost=cost), short.render(given)
 
 
 def render_building(results: Results) -> Markup:
@@ -109,7 +117,7 @@ def render_bench_sheet(board: Board, *, polarity: Polarity, building: Building) 
 
 
 def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path:
-    """Write report.html, bench.html, results.json and the four pictures into a folder.
+    """Write report.html, report-short.html, bench.html, results.json and the four pictures into a folder.
 
     Parameters
     ----------
@@ -138,5 +146,7 @@ def write_report(evaluation: Evaluation, *, results: Results, out: Path) -> Path
     contents[BENCH_FILE] = bench.encode()
     contents[RESULTS_FILE] = to_json(results).encode()
     # The page goes last: it stands for a finished report
-    contents[PAGE_FILE] = render_page(evaluation, results=results, pictures=pictures).encode()
+    page, short_page = render_pages(evaluation, results=results, pictures=pictures)
+    contents[SHORT_PAGE_FILE] = short_page.encode()
+    contents[PAGE_FILE] = page.encode()
     return write_together(out, contents=contents)[-1]

@@ -17,7 +17,7 @@ PixelArray = npt.NDArray[np.uint8]  # [y, x, 3], top row first
 
 MARK_SHARE = 0.6  # of the picture's width (our choice)
 MARK_GROUND = 0.35  # what the band under a mark leaves of the picture, so that white letters stand out (our choice)
-CROP_MARGIN_FRAC = 0.35  # of the window's larger side, so that its surround shows (our choice)
+CROP_MARGIN_FRAC = 0.15  # of the window's larger side, so that its surround shows (our choice)
 CROP_LEAST_MARGIN_MM = 0.6
 CROP_JPEG_QUALITY = 88  # no block is seen at this size (our choice)
 CROP_SIDE_PX = 168  # twice the size on the page, for sharp screens
@@ -74,40 +74,28 @@ def list_ticks(low: float, high: float) -> tuple[float, ...]:
     return (low, *clear, high)
 
 
-def _span_px(low_mm: float, high_mm: float, *, origin_mm: float, extent_mm: float, n: int) -> tuple[int, int]:
-    first = int(np.floor((low_mm - origin_mm) / extent_mm * n))
-    last = int(np.ceil((high_mm - origin_mm) / extent_mm * n))
-    first = min(max(first, 0), n - 1)
-    return first, min(max(last, first + 1), n)
-
-
-def crop_window(pixels: PixelArray, *, grid: Grid, window: WindowResult) -> PixelArray:
-    """Cut a window and a little of its surround out of a picture and enlarge it.
-
-    Parameters
-    ----------
-    pixels : ndarray, shape (y, x, 3), uint8
-        Picture that covers the whole grid, top row first, at any resolution.
-    grid : Grid
-        The area the picture covers.
-    window : WindowResult
-        Its bounding box is cut out, with a margin.
-
-    Returns
-    -------
-    ndarray, shape (y, x, 3), uint8
-        The longer side has CROP_SIDE_PX pixels.
-    """
+def window_bounds_mm(window: WindowResult) -> tuple[float, float, float, float]:
+    """Bounding box of a window with a little of its surround [mm]."""
     x_min, y_min, x_max, y_max = window.bbox_mm
     margin = max(CROP_LEAST_MARGIN_MM, CROP_MARGIN_FRAC * max(x_max - x_min, y_max - y_min))
-    left_mm, low_mm, right_mm, high_mm = grid.bounds_mm
-    n_y, n_x = pixels.shape[:2]
-    columns = _span_px(x_min - margin, x_max + margin, origin_mm=left_mm, extent_mm=right_mm - left_mm, n=n_x)
-    # Picture rows run downward while y runs upward
-    rows = _span_px(
-        high_mm - y_max - margin, high_mm - y_min + margin, origin_mm=0.0, extent_mm=high_mm - low_mm, n=n_y
-    )
-    cut = Image.fromarray(np.ascontiguousarray(pixels[rows[0] : rows[1], columns[0] : columns[1]]))
-    scale = CROP_SIDE_PX / max(cut.size)
-    size = (max(1, round(cut.width * scale)), max(1, round(cut.height * scale)))
-    return np.asarray(cut.resize(size, Image.Resampling.BICUBIC), dtype=np.uint8)
+    return x_min - margin, y_min - margin, x_max + margin, y_max + margin
+
+
+def enlarge(pixels: PixelArray) -> PixelArray:
+    """Enlarge a picture so that its longer side has CROP_SIDE_PX pixels."""
+    picture = Image.fromarray(np.ascontiguousarray(pixels))
+    scale = CROP_SIDE_PX / max(picture.size)
+    size = (max(1, round(picture.width * scale)), max(1, round(picture.height * scale)))
+    return np.asarray(picture.resize(size, Image.Resampling.BICUBIC), dtype=np.uint8)
+
+
+def round_length_mm(width_mm: float) -> float:
+    """Length of a scale bar: 1, 2 or 5 times a power of ten, the longest that fills no more than half of the width.
+
+    Examples
+    --------
+    >>> round_length_mm(9.0), round_length_mm(45.0), round_length_mm(1.1)
+    (2.0, 20.0, 0.5)
+    """
+    decade = 10.0 ** math.floor(math.log10(width_mm / 2))
+    return max(step * decade for step in (1.0, 2.0, 5.0) if step * decade <= width_mm / 2)

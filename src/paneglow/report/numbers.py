@@ -8,6 +8,7 @@ from paneglow.units import Estimate, known_digits
 
 DASH = "\N{EN DASH}"
 UNITS = re.compile(r"\b(cd/m|mm|cm)2\b")
+SMALL_SHARE = 0.1  # of the other cause: one so small is not named (our choice)
 NOISE_WORTH_PRINTING_FRAC = 0.02  # a smaller standard error hides behind two digits (our choice)
 
 
@@ -112,6 +113,32 @@ def to_range_text(estimate: Estimate, *, digits: int = 2, floor: float = 0.0, da
         decimals = _decimals(estimate.se, 1)
         return f"{_round_to(estimate.value, decimals)} ± {_round_to(estimate.se, decimals)}"
     return to_digits(estimate.value, digits=digits, floor=floor)
+
+
+def to_cause_text(estimate: Estimate, *, floor: float = 0.0, percent: bool = False) -> str:
+    """Say in one clause what a range comes from, and what it would be by that cause alone; empty where there is none.
+
+    Examples
+    --------
+    >>> from paneglow.units import KnownRange
+    >>> known = KnownRange(laminate=(10.0, 20.0), leds=(3.0, 40.0))
+    >>> to_cause_text(Estimate(value=14.0, se=0.1, low=2.0, high=57.0, known=known))
+    'mostly the laminate: 3.0–40 by it alone'
+    """
+    known = estimate.known
+    if known is None:
+        return ""
+    by_cause = {"the laminate": known.leds, "the light of the LEDs": known.laminate}
+    # By ratio where both ends are above nothing, so that a factor counts alike upward and downward
+    spread = {
+        cause: math.log(high / low) if estimate.low > 0.0 else high - low for cause, (low, high) in by_cause.items()
+    }
+    cause = max(spread, key=lambda one: spread[one])
+    if min(spread.values()) <= SMALL_SHARE * spread[cause]:
+        return f"from {cause}"
+    low, high = (max(0.0, end) * (100 if percent else 1) for end in by_cause[cause])
+    alone = _join(to_digits(low, floor=floor), to_digits(high, floor=floor), DASH)
+    return f"mostly {cause}: {alone}{' %' if percent else ''} by it alone"
 
 
 def to_percent_text(estimate: Estimate, *, dash: str = DASH) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from paneglow.judge import Finding
+from paneglow.judge import Finding, Improvement
 from paneglow.report.board_map import BoardMap
 from paneglow.report.drive import DrivePart
 from paneglow.results import Results
@@ -56,15 +56,20 @@ class WindowRow:
     """One window, ready to print."""
 
     name: str
-    crop: Figure | None
+    range_pictures: tuple[Figure, ...]  # dimmest, nominal, brightest; empty where the window is not pictured
+    scale_bar: str  # length of the bar under each
+    scale_bar_percent: float  # the same over the width of the picture
     swatch: str
     colour: str
     wavelength: str
+    beyond_screen: bool
     luminance: str
     evenness: str
     stops: str
     bleed: str
     contrast: str
+    luminance_cause: str  # what its range comes from, in a clause
+    evenness_cause: str
     area: str
     covers: str
     leds: str
@@ -72,12 +77,14 @@ class WindowRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NumberedFinding:
-    """A finding with its number on the board map."""
+class ChangeRow:
+    """One change with its number on the board map, and the findings it mends with their places."""
 
     number: int
-    finding: Finding
-    place: str
+    improvement: Improvement
+    subjects: str
+    first_words: str  # what to do, cut after its first clause; the list of findings has it whole
+    findings: tuple[tuple[Finding, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +146,8 @@ class Page:
     scale: Scale
     windows: tuple[WindowRow, ...]
     other_windows: tuple[WindowRow, ...]
-    findings: tuple[NumberedFinding, ...]
+    changes: tuple[ChangeRow, ...]
+    noise: str  # how noisy the pictures are, where that shows
     board_map: BoardMap
     goals: tuple[GoalRow, ...]
     leds: tuple[LedRow, ...]

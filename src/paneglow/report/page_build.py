@@ -1,22 +1,38 @@
 """An evaluation to the page: chooses digits, orders rows, embeds pictures; computes nothing about light."""
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from paneglow.judge import GoalResult
-from paneglow.look import WindowLook, false_colour_ramp
+from paneglow.look import WindowLook, false_colour_ramp, render_window_range
 from paneglow.report.board_map import build_board_map
 from paneglow.report.drive import CURRENT_WORDS, build_drive_part
-from paneglow.report.images import crop_window, list_ticks, to_data_uri, to_jpeg, to_png
-from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_span_text
+from paneglow.report.images import (
+    enlarge,
+    list_ticks,
+    round_length_mm,
+    to_data_uri,
+    to_jpeg,
+    to_png,
+    window_bounds_mm,
+)
+from paneglow.report.numbers import (
+    to_cause_text,
+    to_digits,
+    to_percent_text,
+    to_range_text,
+    to_refs_text,
+    to_span_text,
+)
 from paneglow.report.page import (
+    ChangeRow,
     FateBar,
     Figure,
     GoalRow,
     Item,
     LedRow,
-    NumberedFinding,
     Page,
     Scale,
     ScaleTick,
@@ -24,7 +40,7 @@ from paneglow.report.page import (
     WindowRow,
 )
 from paneglow.report.selection import split_windows
-from paneglow.report.swatch import to_swatch_hex
+from paneglow.report.swatch import is_beyond_screen, to_swatch_hex
 from paneglow.results import GOAL_WORDS, Evaluation, FateShares, LedResult, Results, UsedValue, WindowResult
 from paneglow.units import Estimate
 
@@ -40,6 +56,7 @@ FATE_WORDS = {
     "absorbed": "absorbed",
     "missed": "missed the board",
 }
+CLAUSE_END = re.compile(r"[.;] ")
 GOAL_SENSE = {"min": "at least", "max": "at most"}
 
 
@@ -78,16 +95,18 @@ def _compared(evaluation: Evaluation, results: Results) -> tuple[Figure, Figure]
     return (compared, shown) if match.applied else (shown, compared)
 
 
-def _crop(evaluation: Evaluation, window: WindowResult) -> Figure:
-    pixels = crop_window(evaluation.pictures.dark_adapted, grid=evaluation.pictures.grid, window=window)
-    height_px, width_px = pixels.shape[:2]
-    return Figure(
-        title=f"Window {window.name}, as a dark-adapted eye sees it",
-        caption="",
-        uri=to_data_uri(to_jpeg(pixels), kind="jpeg"),
-        width_px=width_px,
-        height_px=height_px,
-    )
+def _range_pictures(evaluation: Evaluation, window: WindowResult) -> tuple[Figure, ...]:
+    low, nominal, high = render_window_range(evaluation.look, bounds_mm=window_bounds_mm(window))
+    shown = {"as expected": nominal}
+    if evaluation.look.assumed:
+        shown = {"at its dimmest": low, "as expected": nominal, "at its brightest": high}
+    figures = []
+    for title, small in shown.items():
+        pixels = enlarge(small)
+        height_px, width_px = pixels.shape[:2]
+        uri = to_data_uri(to_jpeg(pixels), kind="jpeg")
+        figures.append(Figure(title=title, caption="", uri=uri, width_px=width_px, height_px=height_px))
+    return tuple(figures)
 
 
 def _scale(low_cd_m2: float, high_cd_m2: float) -> Scale:
@@ -141,14 +160,23 @@ def _covers(window: WindowResult) -> str:
     return f"front {window.front.state}, back {window.back.state}{crossed}"
 
 
-def _window_row(look: WindowLook, window: WindowResult, *, crop: Figure | None, goals: Sequence[GoalRow]) -> WindowRow:
+def _window_row(
+    look: WindowLook, window: WindowResult, *, pictures: tuple[Figure, ...], goals: Sequence[GoalRow]
+) -> WindowRow:
     dominant = look.dominant_wavelength_nm
+    left, _, right, _ = window_bounds_mm(window)
+    bar_mm = round_length_mm(right - left)
     return WindowRow(
         name=look.name,
-        crop=crop,
+        range_pictures=pictures,
+        scale_bar=f"{bar_mm:g} mm",
+        scale_bar_percent=100 * bar_mm / (right - left),
         swatch=to_swatch_hex(look.chromaticity_x, look.chromaticity_y),
         colour=look.colour_word,
         wavelength="" if dominant is None else f"{dominant:.0f} nm",
+        beyond_screen=is_beyond_screen(look.chromaticity_x, look.chromaticity_y),
+        luminance_cause=to_cause_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2),
+        evenness_cause=to_cause_text(look.evenness, floor=EVENNESS_FLOOR),
         luminance=f"{to_range_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2)} cd/m²",
         evenness=to_range_text(look.evenness, floor=EVENNESS_FLOOR),
         stops=to_range_text(look.evenness_stops, floor=0.1),
@@ -167,7 +195,7 @@ def _window_rows(evaluation: Evaluation, results: Results, goals: Sequence[GoalR
         _window_row(
             look,
             facts[look.name],
-            crop=_crop(evaluation, facts[look.name]),
+            pictures=_range_pictures(evaluation, facts[look.name]),
             goals=[goal for goal in goals if goal.window == look.name],
         )
         for look in split_windows(results)[0]
@@ -176,7 +204,7 @@ def _window_rows(evaluation: Evaluation, results: Results, goals: Sequence[GoalR
 
 def _other_rows(results: Results) -> tuple[WindowRow, ...]:
     facts = {window.name: window for window in results.board.windows}
-    return tuple(_window_row(look, facts[look.name], crop=None, goals=()) for look in split_windows(results)[1])
+    return tuple(_window_row(look, facts[look.name], pictures=(), goals=()) for look in split_windows(results)[1])
 
 
 def _fate_bar(fates: FateShares) -> tuple[FateBar, ...]:
@@ -230,6 +258,30 @@ def _items(quantities: Sequence[UsedValue]) -> tuple[Item, ...]:
     return tuple(items)
 
 
+def _change_rows(results: Results) -> tuple[ChangeRow, ...]:
+    rows = []
+    for number, change in enumerate(results.verdict.changes, start=1):
+        findings = (results.verdict.findings[index] for index in change.findings)
+        first, *rest = CLAUSE_END.split(change.do, maxsplit=1)
+        rows.append(
+            ChangeRow(
+                number=number,
+                improvement=change,
+                subjects="" if change.subjects == ("board",) else to_refs_text(change.subjects),
+                first_words=f"{first}." if rest else change.do,
+                findings=tuple((finding, _place(finding.at_mm)) for finding in findings),
+            )
+        )
+    return tuple(rows)
+
+
+def _noise(results: Results) -> str:
+    """Words that stand on the pictures where their grain is noise of the trace."""
+    if results.provenance.quality == "draft":
+        return "Draft: grain is noise"
+    return "Grain is noise" if any(one.code == "result-noisy" for one in results.verdict.findings) else ""
+
+
 def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[str, bytes]) -> Page:
     """Gather what the template prints.
 
@@ -247,7 +299,7 @@ def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[st
     Page
     """
     verdict = results.verdict
-    ordered = tuple(verdict.findings[number] for change in verdict.changes for number in change.findings)
+    changes = _change_rows(results)
     goals = tuple(_goal_row(goal) for goal in results.verdict.goals)
     compared = _compared(evaluation, results)
     return Page(
@@ -257,11 +309,13 @@ def build_page(evaluation: Evaluation, *, results: Results, pictures: Mapping[st
         scale=_scale(*results.false_colour_scale_cd_m2),
         windows=_window_rows(evaluation, results, goals),
         other_windows=_other_rows(results),
-        findings=tuple(
-            NumberedFinding(number=number, finding=finding, place=_place(finding.at_mm))
-            for number, finding in enumerate(ordered, start=1)
+        changes=changes,
+        noise=_noise(results),
+        board_map=build_board_map(
+            evaluation.board,
+            findings=[(row.number, finding) for row in changes for finding, _ in row.findings],
+            picture_mm=evaluation.pictures.grid.bounds_mm,
         ),
-        board_map=build_board_map(evaluation.board, findings=ordered),
         goals=goals,
         leds=tuple(_led_row(led) for led in results.leds),
         fates=tuple(FATE_WORDS.items()),

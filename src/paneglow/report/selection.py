@@ -4,6 +4,7 @@ from paneglow.look import WindowLook
 from paneglow.results import Results
 
 CHANGES_SHOWN = 3  # first of all, on every face (our choice)
+SHORT_WINDOWS = 18  # in the short report, so that it fits two pages
 
 
 def split_windows(results: Results) -> tuple[tuple[WindowLook, ...], tuple[WindowLook, ...]]:

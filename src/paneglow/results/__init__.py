@@ -2,7 +2,15 @@
 
 from paneglow.results.build import build_check_results, build_results, build_survey_results, to_json
 from paneglow.results.calls import PlacementResults, StartResults, WrittenResults
-from paneglow.results.captions import BENCH_FILE, OTHER_PICTURE, OUT_FOLDER, PAGE_FILE, PICTURES, RESULTS_FILE
+from paneglow.results.captions import (
+    BENCH_FILE,
+    OTHER_PICTURE,
+    OUT_FOLDER,
+    PAGE_FILE,
+    PICTURES,
+    RESULTS_FILE,
+    SHORT_PAGE_FILE,
+)
 from paneglow.results.choices import ChoiceKind, Choices, LedChoice, build_choices
 from paneglow.results.cost import CostResults, OptionLight, OptionResult
 from paneglow.results.evaluation import Device, Evaluation, Provenance, Quality, StageTime
@@ -47,6 +55,7 @@ __all__ = [
     "GOAL_WORDS",
     "MODEL_REFERENCES",
     "PAGE_FILE",
+    "SHORT_PAGE_FILE",
     "PICTURES",
     "RESULTS_FILE",
     "CostResults",

@@ -4,6 +4,7 @@ from paneglow.results.records import PictureResult
 
 OUT_FOLDER = "glow"  # beside the design, where no other is named
 PAGE_FILE = "report.html"
+SHORT_PAGE_FILE = "report-short.html"  # two printed pages, without money
 BENCH_FILE = "bench.html"  # the sheet to solder from
 RESULTS_FILE = "results.json"
 
@@ -49,4 +50,6 @@ PICTURES: tuple[PictureResult, ...] = (
 
 OTHER_PICTURE = "glow-other-currents.png"  # the board before matching, or as matching would make it
 
-REPORT_FILES = frozenset((PAGE_FILE, BENCH_FILE, RESULTS_FILE, OTHER_PICTURE, *(picture.file for picture in PICTURES)))
+REPORT_FILES = frozenset(
+    (PAGE_FILE, SHORT_PAGE_FILE, BENCH_FILE, RESULTS_FILE, OTHER_PICTURE, *(picture.file for picture in PICTURES))
+)

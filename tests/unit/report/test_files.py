@@ -24,7 +24,7 @@ def test_a_report_is_a_page_a_record_and_four_pictures(tmp_path):
     (tmp_path / "mine.txt").write_text("keep")
     results = build_results(evaluation)
     page = write_report(evaluation, results=results, out=tmp_path)
-    expected = {"report.html", "bench.html", "results.json", "mine.txt"} | {
+    expected = {"report.html", "report-short.html", "bench.html", "results.json", "mine.txt"} | {
         picture.file for picture in results.pictures
     }
     assert page == tmp_path / "report.html"

@@ -36,7 +36,7 @@ def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
     )
 
 
-@rule("note", thresholds=(NOISE_MAX_FRAC, EVENNESS_NOISE_MAX), bears_on=EVERY_GOAL)
+@rule("note", thresholds=(NOISE_MAX_FRAC, EVENNESS_NOISE_MAX), bears_on=EVERY_GOAL, settles="noise")
 def result_noisy(context: LightContext) -> Iterable[Fault]:
     """The statistical error of a window's luminance or evenness is too large to judge by.
 

@@ -98,7 +98,7 @@ class Rule(Generic[ContextT]):
     thresholds: tuple[Threshold, ...] = ()
     blocks_release: bool = False  # although no error: a design may go on, but no board is to be ordered
     bears_on: tuple[str, ...] = ()  # fields of [goals] that what it finds can cost, in the windows concerned
-    settles: Literal["", "laminate"] = ""  # what its remedy makes known, where goals are open for want of it
+    settles: Literal["", "laminate", "noise"] = ""  # what its remedy makes known, where goals are open for want of it
 
     @property
     def code(self) -> str:
@@ -129,7 +129,7 @@ def rule(
     thresholds: tuple[Threshold, ...] = (),
     blocks_release: bool = False,
     bears_on: tuple[str, ...] = (),
-    settles: Literal["", "laminate"] = "",
+    settles: Literal["", "laminate", "noise"] = "",
 ) -> Callable[[Callable[[ContextT], Iterable[Fault]]], Rule[ContextT]]:
     """Mark a function as a rule; the tables of `paneglow.judge.findings` are gathered from these marks."""
 
