@@ -52,7 +52,8 @@ def light(
     """Trace the light of a design, judge it, and write the report.
 
     Reads the design, its fabrication and placement files and the catalogue; writes report.html, report-short.html (two
-    pages to print), bench.html, results.json, four pictures, and traces/, from which an unchanged LED is taken next time. Other files in the folder stay as they are.
+    pages to print), bench.html, results.json, four pictures, and traces/, from which an unchanged LED is taken next
+    time. Other files in the folder stay as they are.
     """
     if out is None:
         out = _default_folder(design)
