@@ -30,7 +30,7 @@ def to_design_toml(draft: Draft, *, catalog: Catalog, made_from: str) -> str:
     """
     lines = [
         f'# Drafted by paneglow start from {made_from}. What is marked "{ASSUMED}" no file says: set it right.',
-        "# Lengths are in mm, currents in mA; x goes right and y up, seen from the front. Keys: docs/design-reference.md",
+        "# Lengths are in mm, currents in mA; x right and y up, seen from the front. Keys: docs/design-reference.md",
         "# Then run paneglow check (defects, in seconds) and paneglow light (the picture).",
         f"# Colours, the end of a part's code: {', '.join(get_args(Colour))}.",
         f"# Mounting styles: {', '.join(get_args(Mounting))}.",
