@@ -3,6 +3,7 @@
 PaneglowError
 ├── RangeError            a number or shape outside what a function allows (also a ValueError)
 ├── DesignError           design.toml says something that cannot be
+│   └── PriceError        something it needs has no price in cost.toml
 ├── CatalogError          a part, laminate or coating record is wrong or missing
 ├── FabricationError      a fabrication file or set cannot be read as one board
 │   ├── GerberError       one statement of one Gerber file
@@ -89,6 +90,10 @@ class RangeError(PaneglowError, ValueError):
 
 class DesignError(PaneglowError):
     """The design file asks for something that cannot be."""
+
+
+class PriceError(DesignError):
+    """Something that a design needs has no price in its cost file."""
 
 
 class CatalogError(PaneglowError):

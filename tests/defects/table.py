@@ -76,7 +76,8 @@ TURNED_ROWS = (
         "on the other face",
         lambda folder, ref: folder.row(ref, side="Top"),
         "land-missing",
-        remedy=("place or rotation",),
+        says=("while this LED is put on the front",),
+        remedy=("Correct its side",),
     ),
     *_each(
         ("D4", "D12"),
@@ -895,7 +896,38 @@ SHEEP = (
     ),
 )
 
+CONTRADICTIONS = (
+    harbour(
+        "the file calls a blue part amber",
+        lambda folder: folder.row("D16", value="tv-1206-amber"),
+        "value-contradicts-part",
+        "D16",
+        severity="warning",
+        says=("tv-1206-amber", "hk-chip-blue is blue"),
+        remedy=("[[led]]",),
+    ),
+    harbour(
+        "the file calls a 1206 an 0603",
+        lambda folder: folder.row("D8", value="LED_0603"),
+        "value-contradicts-part",
+        "D8",
+        severity="warning",
+        says=("size 0603", "1206"),
+    ),
+    harbour(
+        "no rail is the positive side",
+        lambda folder: folder.design('[[rail]]\npolarity = "positive"\nat_mm = [44.0, 25.8]\n', ""),
+        "circuit-not-checked",
+        "board",
+        severity="note",
+        says=("tells the positive rail",),
+        remedy=("[[rail]]",),
+    ),
+)
+
+
 DEFECTS = (
+    *CONTRADICTIONS,
     *TURNED_ROWS,
     *WRONG_RULES,
     *LEGEND,

@@ -224,15 +224,13 @@ def test_every_led_stands_with_its_cost_and_what_another_would_change(results):
     assert all(row.each_board > 0 for row in results.leds)
 
 
-def test_a_cost_file_that_lacks_a_price_is_told_before_light_is_traced(folder, tmp_path, monkeypatch):
-    def refuse(*_args, **_keywords):
-        raise AssertionError("traced")
-
-    monkeypatch.setattr("paneglow.pipeline.light.trace", refuse)
+def test_a_cost_file_that_lacks_a_price_stops_no_light_and_is_told(folder, tmp_path):
     design = tmp_path / "copy"
     shutil.copytree(folder, design)
     text = (design / "cost.toml").read_text(encoding="utf-8")
     (design / "cost.toml").write_text(text.replace('item = "hk-side-green"', 'item = "hk-side-gren"'), encoding="utf-8")
-    shown = CliRunner().invoke(app, ["light", str(design)])
-    assert shown.exit_code == 2
-    assert "there is no offer for hk-side-green" in shown.stderr
+    found = json.loads(CliRunner().invoke(app, ["check", str(design), "--json"]).stdout)["findings"]
+    (told,) = [finding for finding in found if finding["code"] == "cost-left-out"]
+    assert told["reason"] == "What it costs is left out: there is no offer for hk-side-green."
+    refused = CliRunner().invoke(app, ["cost", str(design)])
+    assert (refused.exit_code, "there is no offer for hk-side-green" in refused.stderr) == (2, True)

@@ -4,7 +4,16 @@ from paneglow.assembly.assemble import Assembled, assemble
 from paneglow.assembly.bill import Bill, BillRow, build_bill
 from paneglow.assembly.building import NO_BUILDING, Building, NeededLand, size_of, survey_building
 from paneglow.assembly.drawing import build_bench_drawings
-from paneglow.assembly.fitting import OVERLAP_LEAST_FRAC, JointFit, LandFit, fit_land, opening_outline, sizes_that_fit
+from paneglow.assembly.fitting import (
+    CASE_MM,
+    OVERLAP_LEAST_FRAC,
+    JointFit,
+    LandFit,
+    case_size,
+    fit_land,
+    opening_outline,
+    sizes_that_fit,
+)
 from paneglow.assembly.goals import joint_goals
 from paneglow.assembly.labour import BuildWay, build_ways, minutes_by_hand
 from paneglow.assembly.lands import (
@@ -38,6 +47,8 @@ from paneglow.assembly.polarity_records import (
 )
 
 __all__ = [
+    "CASE_MM",
+    "case_size",
     "ASKEW_DEG",
     "AcrossLands",
     "Assembled",

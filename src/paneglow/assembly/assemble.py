@@ -6,6 +6,7 @@ from paneglow.assembly.bill import Bill, build_bill
 from paneglow.assembly.building import Building, size_of, survey_building
 from paneglow.assembly.polarity import build_polarity
 from paneglow.assembly.polarity_records import Polarity
+from paneglow.assembly.registration import check_registration
 from paneglow.board import Board
 from paneglow.catalog import Catalog
 from paneglow.design import Design
@@ -36,7 +37,11 @@ def assemble(design: Design, *, board: Board, catalog: Catalog) -> Assembled:
     ------
     DesignError
         Where a rail of the design cannot be.
+    PlacementError
+        Where the parts of the placement file miss their pads all alike.
     """
+    if design.board.placement is not None:
+        check_registration(board, name=design.board.placement)
     building = survey_building(design, board=board, catalog=catalog)
     return Assembled(
         polarity=build_polarity(design, board=board),

@@ -106,6 +106,11 @@ class _Follower:
         """Nets of the rails of one side of the supply."""
         return {self.net(net) for net, one in self.rails.items() if one == level}
 
+    @property
+    def rails_unknown(self) -> tuple[str, ...]:
+        """Sides of the supply of which no copper is known."""
+        return tuple(side for side, level in (("positive", 1.0), ("negative", 0.0)) if not self.at_level(level))
+
     def path(self, start: int, ends: Set[int]) -> tuple[str, ...] | None:
         """Resistors from a net to the nearest of others, passing no rail; None where no way leads there."""
         reached: dict[int, tuple[str, ...]] = {start: ()}
@@ -282,6 +287,8 @@ def _followed(
             way = follower.path(net, follower.at_level(1.0 if side == "positive" else 0.0))
         else:
             way = _to_pin(net, follower=follower)
+        if way is None and to_rail and side in follower.rails_unknown:
+            return None  # said once, of the whole board
         if way is None:
             _blame_open_end(led, electrode=electrode, net=net, side=side, name=name, ohm=ohm, follower=follower)
             return None
@@ -481,6 +488,8 @@ def _check_known(design: Design, *, follower: _Follower) -> None:
         reasons.append(f"{_in_words(lost)} stand on no pads of this board")
     if not follower.rails and design.circuit:
         reasons.append("nothing tells the rails")
+    elif design.circuit and follower.rails_unknown:
+        reasons.append(f"no [[rail]] and no name of a net tells the {' or the '.join(follower.rails_unknown)} rail")
     if follower.unfollowed:
         ends = _in_words(tuple(dict.fromkeys(follower.unfollowed)))
         reasons.append(f"no row of a placement file stands for a resistor, so that {ends} could not be followed on")

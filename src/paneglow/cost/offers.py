@@ -19,7 +19,7 @@ import numpy.typing as npt
 from paneglow.assembly import Bill
 from paneglow.cost.money import ONE, ZERO, Exact
 from paneglow.cost.records import BoardOffer, CostFile, Offer
-from paneglow.errors import DesignError
+from paneglow.errors import DesignError, PriceError
 
 Counts = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -149,13 +149,15 @@ class Offers:
 
         Raises
         ------
+        PriceError
+            Where nobody offers an item.
         DesignError
-            Where nobody offers an item, or too many suppliers ask postage to try every set of them.
+            Where too many suppliers ask postage to try every set of them.
         """
         wanted = {item: need for item, need in needs.items() if (need > 0).any()}
         missing = [item for item in wanted if item not in self._of_item]
         if missing:
-            raise DesignError(
+            raise PriceError(
                 f"there is no offer for {', '.join(missing)}; add an [[offer]] with item and price_breaks for each"
             )
         suppliers = {offer.supplier for item in wanted for offer in self._of_item[item]}
@@ -288,7 +290,7 @@ def build_offers(costs: CostFile, *, bill: Bill) -> Offers:
     """
     finishes = tuple(dict.fromkeys(board.finish for board in costs.board))
     if not finishes:
-        raise DesignError("there is no offer for the bare board; add a [[board]] with size_mm, finish and price_breaks")
+        raise PriceError("there is no offer for the bare board; add a [[board]] with size_mm, finish and price_breaks")
     if costs.build.finish is None and len(finishes) > 1:
         raise DesignError(f"[build] finish is missing; boards are offered in {', '.join(finishes)}: choose one")
     finish = costs.build.finish or finishes[0]

@@ -29,7 +29,13 @@ from paneglow.transport import Tally
 
 
 def check_board(
-    design: Design, *, board: Board, catalog: Catalog, assembled: Assembled, drive: SolvedBoard | None = None
+    design: Design,
+    *,
+    board: Board,
+    catalog: Catalog,
+    assembled: Assembled,
+    drive: SolvedBoard | None = None,
+    unpriced: str = "",
 ) -> tuple[Finding, ...]:
     """Findings that need no light: windows, LED places, parts, supply and circuit, the gravest first.
 
@@ -45,6 +51,8 @@ def check_board(
         How that board is built.
     drive : SolvedBoard, optional
         What flows, where the design wires a circuit and its currents come from it.
+    unpriced : str
+        What has no price, where a cost file lies beside the design and lacks it.
 
     Returns
     -------
@@ -59,6 +67,7 @@ def check_board(
         polarity=assembled.polarity,
         building=assembled.building,
         solved_refs=solved,
+        unpriced=unpriced,
     )
     of_board = [finding for rule in BOARD_RULES for finding in rule.find(context)]
     if drive is None:
@@ -109,6 +118,7 @@ def judge(
     tally: Tally,
     look: Look,
     drive: SolvedBoard | None = None,
+    unpriced: str = "",
 ) -> Verdict:
     """Verdict on a lit board: goals with margins, findings, what to change first, cautions.
 
@@ -116,7 +126,7 @@ def judge(
 
     Parameters
     ----------
-    design, board, catalog, assembled, drive
+    design, board, catalog, assembled, drive, unpriced
         As for `check_board`.
     scene, tally
         Emitters at the design's currents, and their light per lumen in the same order.
@@ -125,7 +135,7 @@ def judge(
     """
     context = LightContext(design=design, board=board, catalog=catalog, scene=scene, tally=tally, look=look)
     by_light = [finding for rule in LIGHT_RULES for finding in rule.find(context)]
-    of_board = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=drive)
+    of_board = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=drive, unpriced=unpriced)
     findings = _in_order([*of_board, *by_light])
     goals = judge_goals(design, look=look)
     leds = tuple((led.ref, led.mounting, led.part.colour) for led in board.leds)

@@ -36,8 +36,10 @@ def check_design(path: Path) -> Checked:
     wired = wire_up(design, board=build_board(design, files=inputs.files, catalog=catalog))
     board = wired.present_board
     assembled = assemble(design, board=board, catalog=catalog)
-    read_prices_beside(inputs, bill=assembled.bill)
-    findings = check_board(design, board=board, catalog=catalog, assembled=assembled, drive=wired.used)
+    _, unpriced = read_prices_beside(inputs, bill=assembled.bill)
+    findings = check_board(
+        design, board=board, catalog=catalog, assembled=assembled, drive=wired.used, unpriced=unpriced
+    )
     stated = tuple(name for name, value in design.goals if value is not None)
     return Checked(
         board=board,

@@ -21,7 +21,7 @@ from paneglow.cost import (
     with_led_minutes,
 )
 from paneglow.design import Design, design_file, read_design
-from paneglow.errors import DesignError, OutputError, PaneglowError
+from paneglow.errors import DesignError, OutputError, PaneglowError, PriceError
 from paneglow.judge import check_costs
 from paneglow.pipeline.inputs import Inputs, read_inputs
 from paneglow.results import (
@@ -159,9 +159,17 @@ def count_cost(
     )
 
 
-def read_prices_beside(inputs: Inputs, *, bill: Bill) -> Prices | None:
-    """`read_prices` where a cost file lies beside the design; None where there is none."""
-    return read_prices(inputs, bill=bill) if cost_file(inputs.path).is_file() else None
+def read_prices_beside(inputs: Inputs, *, bill: Bill) -> tuple[Prices | None, str]:
+    """`read_prices` where a cost file lies beside the design, and why there are none where it lacks a price.
+
+    Whoever tries another part wants to see its light before its price is known.
+    """
+    if not cost_file(inputs.path).is_file():
+        return None, ""
+    try:
+        return read_prices(inputs, bill=bill), ""
+    except PriceError as problem:
+        return None, str(problem)
 
 
 def read_prices(inputs: Inputs, *, bill: Bill) -> Prices:

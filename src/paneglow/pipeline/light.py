@@ -116,7 +116,7 @@ def evaluate(
         wired = wire_up(design, board=build_board(design, files=inputs.files, catalog=catalog))
     with watch.stage(BUILD):
         assembled = assemble(design, board=wired.board, catalog=catalog)
-        prices = read_prices_beside(inputs, bill=assembled.bill)
+        prices, unpriced = read_prices_beside(inputs, bill=assembled.bill)
     with watch.stage(SET):
         scene = build_scene(wired.traced_board, design=design, catalog=catalog)
     with watch.stage(TRACE):
@@ -137,6 +137,7 @@ def evaluate(
             tally=tally,
             look=look,
             drive=driven.solved,
+            unpriced=unpriced,
         )
     with watch.stage(COUNT):
         cost = _count(prices, design, board=shown.board, look=look, verdict=verdict, seed=seed, on=on)

@@ -5,7 +5,9 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon, box
 
+from paneglow.board import PlacementRead
 from paneglow.catalog import SolderingLimits
+from paneglow.fab import PlacementRow, PlacementRule
 from paneglow.judge.findings import BoardContext
 from paneglow.units import Quantity
 from unit.judge.cases import (
@@ -68,8 +70,18 @@ def _soldered(*, mounting: str = "side_view", front: bool = False, **limits: obj
     return before_light(made=board(side, FLAT_LED, *(others if front else ())))
 
 
+CALLED_BLUE = PlacementRead(
+    rows=(
+        PlacementRow(
+            ref="D2", x_mm=29.0, y_mm=13.0, rotation_deg=0.0, side="back", value="LED blue", package="", line=2
+        ),
+    ),
+    rule=PlacementRule(),
+)  # D2 is red
 PART_CASES: dict[str, Callable[[], BoardContext]] = {
     "mark-unverified": lambda: _flat_with(mark=None),
+    "value-contradicts-part": lambda: before_light(made=replace(board(), placement=CALLED_BLUE)),
+    "cost-left-out": lambda: replace(before_light(), unpriced="there is no offer for flat; add an [[offer]]"),
     "several-chips-as-one": lambda: _flat_with(terminals=RGB, mark=None, tape=None),
     "land-missing": lambda: _flat_on(FLAT_LANDS[0]),
     "land-joined": lambda: _flat_on(box(26.5, 12.2, 31.5, 13.8)),

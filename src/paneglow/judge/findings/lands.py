@@ -1,10 +1,12 @@
 """Rules about the board's own pads under an LED: missing, joined, too short, hanging over, in the lens's way."""
 
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
-from paneglow.assembly import HOLE_STYLES, OVERLAP_LEAST_FRAC, JointFit, LandFit, sizes_that_fit
+from paneglow.assembly import HOLE_STYLES, OVERLAP_LEAST_FRAC, JointFit, LandFit, find_pads, sizes_that_fit
 from paneglow.board import PlacedLed
+from paneglow.design import Side
 from paneglow.judge.findings.parts import by_order_code, refs_of
 from paneglow.judge.findings.polarity import misread_refs
 from paneglow.judge.findings.rule import BoardContext, Fault, Threshold, led_fault, rule
@@ -107,11 +109,16 @@ def land_missing(context: BoardContext) -> Iterable[Fault]:
     bare = ((led, joint) for led, _, joint in _joints(context) if joint.pad is None and led.ref not in misread)
     for group in _alike(bare, apart=lambda joint: joint.terminal):
         led, joint = group[0]
+        other: Side = "front" if led.side == "back" else "back"
+        behind = any(pad is not None for pad in find_pads(replace(led, side=other), board=context.board))
         yield led_fault(
             led,
             severity=_severity(context, group),
-            reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {_part(group)}.",
-            remedy="Draw a pad there and open the mask over it, or correct the place or rotation of the LED.",
+            reason=f"There is no bare copper under or beside {_terminal(led, joint.terminal)} of {_part(group)}"
+            + (f"; there is on the {other}, while this LED is put on the {led.side}." if behind else "."),
+            remedy=f"Correct its side in the placement file or the design: its pads are on the {other}."
+            if behind
+            else "Draw a pad there and open the mask over it, or correct the place or rotation of the LED.",
         )
 
 

@@ -1,8 +1,12 @@
 """Rules about what is known of a part: its polarity mark and its chips."""
 
+import re
 from collections.abc import Iterable
+from typing import get_args
 
+from paneglow.assembly import CASE_MM, case_size
 from paneglow.board import PlacedLed
+from paneglow.catalog import Colour
 from paneglow.judge.findings.rule import BoardContext, Fault, led_fault, rule
 from paneglow.judge.wording import to_list
 
@@ -40,6 +44,38 @@ def mark_unverified(context: BoardContext) -> Iterable[Fault]:
         )
 
 
+@rule("warning")
+def value_contradicts_part(context: BoardContext) -> Iterable[Fault]:
+    """The placement file calls an LED by another colour or size than the part of the design has.
+
+    Whoever loads the machine goes by the file: one of the two is out of date.
+    """
+    rows = {} if context.board.placement is None else {row.ref: row for row in context.board.placement.rows}
+    for leds in by_order_code(context.board.leds):
+        part = leds[0].part
+        own = {"colour": part.colour, "size": case_size(part)}
+        for led in leds:
+            row = rows.get(led.ref)
+            if row is None or part.code in (row.value, row.package):
+                continue
+            told = f"{row.value} {row.package}".lower()
+            said = {
+                "colour": set(re.findall("[a-z]+", told)) & set(get_args(Colour)),
+                "size": set(re.findall(r"(?<!\d)\d{4}(?!\d)", told)) & CASE_MM.keys(),
+            }
+            wrong = [
+                what for what, words in said.items() if own[what] is not None and words - {own[what]} == words != set()
+            ]
+            if wrong:
+                words = " and ".join(f"{what} {to_list(tuple(sorted(said[what])))}" for what in wrong)
+                yield led_fault(
+                    led,
+                    reason=f"The placement file calls it {row.value or row.package!r}, {words}; {part.code} is"
+                    f" {' and '.join(str(own[what]) for what in wrong)}.",
+                    remedy="Correct the part of its [[led]] table, or the value in the placement file.",
+                )
+
+
 @rule("error")
 def several_chips_as_one(context: BoardContext) -> Iterable[Fault]:
     """A package with several chips is used as if it were one LED.
@@ -60,4 +96,17 @@ def several_chips_as_one(context: BoardContext) -> Iterable[Fault]:
             " one LED.",
             remedy="Take a part with one chip, or wait for designs that drive chips apart: its polarity, light and"
             " current cannot be checked as one LED.",
+        )
+
+
+@rule("note")
+def cost_left_out(context: BoardContext) -> Iterable[Fault]:
+    """The cost file beside the design lacks a price, so nothing is said of money.
+
+    Light, polarity and currents are judged all the same.
+    """
+    if context.unpriced:
+        yield Fault(
+            reason=f"What it costs is left out: {context.unpriced.partition(';')[0]}.",
+            remedy="Add an [[offer]] with item and price_breaks for each to cost.toml.",
         )

@@ -27,6 +27,7 @@ class BoardContext:
     polarity: Polarity
     building: Building
     solved_refs: frozenset[str] = frozenset()  # LEDs whose circuit is solved: rules of estimates leave them alone
+    unpriced: str = ""  # what has no price in the cost file beside the design
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
