@@ -159,7 +159,7 @@ def _hand_unsteady(led: PlacedLed) -> str:
         return ""
     lift_mm = lift_of(led)
     if lift_mm > 0.0:
-        return f"to hang {lift_mm:.2g} mm off the board in its solder, which paste does not hold"
+        return f"hangs {lift_mm:.2g} mm off the board in its solder, which paste does not hold"
     stability = stability_of(led.part) if led.mounting == "lens_down" else None
     return "rocks on its lens, which paste does not hold" if stability and stability.stand == "rocks" else ""
 
@@ -184,7 +184,7 @@ def _hand_no_flat(led: PlacedLed) -> str:
     flat_mm = _flat_mm(led)
     if flat_mm >= NOZZLE_LEAST_MM:
         return ""
-    return f"nothing flat to pick in that attitude: {flat_mm:g} mm, and a nozzle needs {NOZZLE_LEAST_MM:g} mm"
+    return f"nothing flat to pick as it lies: {flat_mm:g} mm, and a nozzle needs {NOZZLE_LEAST_MM:g} mm"
 
 
 def _hand_carrier(led: PlacedLed) -> str:

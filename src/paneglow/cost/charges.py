@@ -82,7 +82,7 @@ def buy(plan: RunPlan, *, costs: CostFile, offers: Offers) -> Purchase:
         charges += of_item
     charges += [
         Charge(group="parts", what=f"postage of {name}", working=lambda _: "one order", kind="fixed", amount=amount)
-        for name, amount in sorted(basket.postage.items())
+        for name, amount in basket.postage.items()  # by name
     ]
     return Purchase(charges=tuple(charges), value=value)
 

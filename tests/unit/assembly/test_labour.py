@@ -106,7 +106,7 @@ def timings(count, *, minutes=(10.0, 14.0), leds=12):
 
 
 def test_minutes_are_assumed_until_ten_boards_are_timed():
-    # Half an hour for a board of 12 in a good rhythm (common practice, no source) lies at the end of the range
+    # Half an hour for a board of 12 LEDs (common practice, no source) lies at the end of the range
     assumed, boards = minutes_by_hand("lens_down", timings=timings(9))
     assert (assumed.origin, boards) == ("assumed", 0)
     assert assumed.lowest <= 30 / 60

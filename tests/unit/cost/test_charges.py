@@ -20,13 +20,14 @@ def working(lines, what):
     return line.working
 
 
-def in_stock(pieces):
-    return f'[[stock]]\nitem = "led"\npieces = {pieces}\neach = 0.15\n{STAMP}\n'
+def in_stock(pieces, *, each="0.15"):
+    return f'[[stock]]\nitem = "led"\npieces = {pieces}\neach = {each}\n{STAMP}\n'
 
 
 def test_one_piece_from_stock_is_a_line():
-    lines = lines_of(PLAIN + in_stock(1), bill=make_bill(1))
-    assert [(line.what, line.amount) for line in lines if line.what == "led"] == [("led", D("0.15"))]
+    for each in ("0.15", "0"):  # also where it costs nothing
+        lines = lines_of(PLAIN + in_stock(1, each=each), bill=make_bill(1))
+        assert [line.amount for line in lines if line.what == "led"] == [D(each)]
 
 
 def test_what_lies_in_stock_needs_no_offer_and_leaves_no_line_of_buying():

@@ -54,7 +54,7 @@ def test_a_limit_passed_only_with_a_strong_supply_and_low_voltages_is_a_warning(
 def test_the_amount_above_the_limit_is_told():
     (finding,) = found("led-limit-passed", CIRCUIT_CASES["led-limit-passed"]())
     used, over = (float(text) for text in re.findall(r"is ([\d.]+) mA, ([\d.]+) mA above the 20 mA", finding.reason)[0])
-    assert used - over == pytest.approx(20.0, abs=0.1)  # three digits are shown
+    assert used - over == pytest.approx(20.0, abs=1e-9)
 
 
 def test_starved_leds_of_one_order_code_share_a_finding():

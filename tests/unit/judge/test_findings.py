@@ -400,3 +400,8 @@ def test_the_voltage_of_an_led_is_shifted_from_its_own_test_current():
     # A decade below 20 mA: at most 0.1786 V less and at least 0.0595 V less
     one = cases.part(forward_voltage_v=cases.quantity(2.0, low=1.9, high=2.1), test_current_ma=20.0)
     assert forward_voltage_v(one, current_ma=2.0) == pytest.approx((1.7214, 2.0405), abs=1e-3)
+
+
+def test_one_led_built_by_hand_is_told_as_one():
+    (by_hand,) = found("built-by-hand", part_cases.PART_CASES["built-by-hand"]())
+    assert by_hand.reason.startswith("1 LED mounted lens down is built by hand: taped lens up")

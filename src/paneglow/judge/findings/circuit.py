@@ -297,7 +297,9 @@ def _passed(context: CircuitContext) -> Iterator[tuple[Load, Severity, str]]:
 
 
 def _words(use: Load, *, where: str) -> str:
-    over = f"{to_number(use.used - use.limit)} {use.unit} above the {to_number(use.limit)} {use.unit} that is allowed"
+    # What is told above the limit is what the reader finds by subtracting, where that leaves anything
+    above = float(to_number(use.used)) - use.limit if float(to_number(use.used)) > use.limit else use.used - use.limit
+    over = f"{to_number(above)} {use.unit} above the {to_number(use.limit)} {use.unit} that is allowed"
     owners = {"led": "its", "supply": "the supply's", "chip": "the chip's", "resistor": f"{use.name}'s"}
     owner = owners.get(use.kind, f"{use.kind} {use.name}'s")
     sentence = f"{where}{owner} {use.quantity} is {to_number(use.used)} {use.unit}, {over}."

@@ -138,7 +138,8 @@ def built_by_hand(context: BoardContext) -> Iterable[Fault]:
         clauses = dict.fromkeys(reason for way in alike for reason in way.reasons)
         yield led_fault(
             first,
-            reason=f"{len(refs)} {style} LEDs are built by hand: {'; '.join(clauses)}. {_minutes(alike)}.",
+            reason=f"{'1 LED' if len(refs) == 1 else f'{len(refs)} LEDs'} mounted {style.replace('_', ' ')}"
+            f" {'is' if len(refs) == 1 else 'are'} built by hand: {'; '.join(clauses)}. {_minutes(alike)}.",
             remedy="Time ten boards and write each as [[timing]] in parts/*.toml to replace an assumed range; or choose"
             " a style and a part that a machine places.",
         )
