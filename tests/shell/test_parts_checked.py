@@ -61,7 +61,7 @@ def test_a_part_with_no_mark_evidence_blocks_release_and_nothing_else(tmp_path):
     told = 'mark = { shape = "dot", face = "top", at_mm = [-1.2, 0.0], terminal = "C" }\n'
     _, silent = checked(tmp_path / "silent", extra="")
     _, unproven = checked(tmp_path / "told", extra=told)
-    assert "is not told; this blocks release" in silent["mark-unverified"]["reason"]
+    assert "is not known; this blocks release" in silent["mark-unverified"]["reason"]
     assert "has no evidence; this blocks release" in unproven["mark-unverified"]["reason"]
     assert unproven["mark-unverified"]["severity"] == "warning"
 

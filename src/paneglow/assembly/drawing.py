@@ -112,7 +112,7 @@ def _notes(led: PlacedLed, *, told: Sequence[LedPolarity]) -> Iterator[str]:
     for direction, refs in directions.items():
         yield f"Anode at the {direction} on the board: {', '.join(refs)}."
     if not directions:
-        yield "Which pad takes the anode is not told: see the findings."
+        yield "Which pad takes the anode is not known: see the findings."
     mark = told[0].mark
     if mark is not None and mark.visible:
         yield f"Its {mark.shape} means the {mark.means}."

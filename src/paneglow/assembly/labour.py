@@ -148,7 +148,7 @@ def _hand_lens_down(led: PlacedLed) -> str:
         return ""
     tape = led.part.tape
     if tape is None:
-        return "how it is taped is not told; tapes usually hold it lens up, and no machine turns it over"
+        return "how it is taped is not known; tapes usually hold it lens up, and no machine turns it over"
     if tape.face == "solder-down":
         return "taped lens up, and no machine turns it over"
     return ""
@@ -247,7 +247,7 @@ def _heat(part: Part, *, way: Builder) -> str:
 
 def _open_questions(part: Part) -> list[str]:
     if part.tape is None:
-        return [f"how {part.code} lies in its tape is not told"]
+        return [f"how {part.code} lies in its tape is not known"]
     if not part.tape.evidence.verified:
         return [f"how {part.code} lies in its tape has no evidence"]
     return []

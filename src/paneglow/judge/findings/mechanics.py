@@ -155,7 +155,7 @@ def _minutes(ways: list[BuildWay]) -> str:
 
 @rule("note")
 def tape_unknown(context: BoardContext) -> Iterable[Fault]:
-    """How a part for a machine lies in its tape is not told, or has no evidence.
+    """How a part for a machine lies in its tape is not known, or has no evidence.
 
     Its rotation in the placement file follows from it; makers of one package differ.
     """

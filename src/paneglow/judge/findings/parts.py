@@ -26,7 +26,7 @@ def refs_of(leds: Iterable[PlacedLed]) -> str:
 
 @rule("warning", blocks_release=True)
 def mark_unverified(context: BoardContext) -> Iterable[Fault]:
-    """An order code's polarity mark is not told, or nothing stands behind what is told. It blocks release.
+    """An order code's polarity mark is not known, or nothing stands behind it. It blocks release.
 
     Two codes of one series may carry one mark and mean the opposite by it: boards have been made with every LED the
     wrong way round because one colour of a series differs. A design may go on; no board should be ordered.
@@ -35,7 +35,7 @@ def mark_unverified(context: BoardContext) -> Iterable[Fault]:
         part = leds[0].part
         if part.mark_verified:
             continue
-        told = "has no evidence" if part.mark is not None else "is not told"
+        told = "has no evidence" if part.mark is not None else "is not known"
         yield led_fault(
             leds[0],
             reason=f"The polarity mark of {part.code} ({refs_of(leds)}) {told}; this blocks release.",
