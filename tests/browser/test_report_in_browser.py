@@ -38,7 +38,7 @@ def browser() -> Iterator[object]:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A report with money, drive, a draft's noise and several long findings."""
+    """A report of a draft that rests on assumptions, with money, drive and several long findings."""
     evaluation = make_evaluation()
     verdict = make_verdict()
     error = verdict.findings[1]
@@ -54,6 +54,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "verdict": verdict.model_copy(update={"findings": findings, "changes": changes}),
         "cost": make_results(make_costing(RANGED + PERFECT + SALE, bill=make_bill()), on=date(2027, 6, 1)),
         "drive": DRIVE,
+        "provisional": tuple(f"LED {number}: proposed behind the middle of its window." for number in range(30)),
         "other_picture": evaluation.pictures.dark_adapted,
         "provenance": evaluation.provenance.model_copy(update={"quality": "draft"}),
     }

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from paneglow.errors import to_plain_text
 from paneglow.judge import Finding, Improvement
-from paneglow.report import CHANGES_SHOWN, to_refs_text, with_signs
+from paneglow.report import CHANGES_SHOWN, to_subjects_text, with_signs
 
 WIDTH = 80
 DASH = "-"  # plain, so that every terminal shows it
@@ -87,9 +87,9 @@ def print_changes(
         return
     console.print(text("What to change first:" if len(changes) > 1 else "What to change:"))
     for number, change in enumerate(changes[:CHANGES_SHOWN], start=1):
-        subjects = "" if change.subjects == ("board",) else f"{to_refs_text(change.subjects)}: "
+        subjects = to_subjects_text(change.subjects)
         why = f"{findings[change.findings[0]].reason} " if reasons and change.findings else ""
-        print_indented(console, f"{subjects}{why}{change.do}", lead=f"{number}. ")
+        print_indented(console, f"{subjects}{': ' if subjects else ''}{why}{change.do}", lead=f"{number}. ")
         print_indented(console, change.effect, lead="   = ")
 
 

@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from paneglow.board import Board
 from paneglow.judge.findings import (
@@ -31,6 +31,7 @@ SETTLED_IF = {
     "noise": "without the noise of the trace",
 }
 NAMED_GOALS = 3  # of a change; the rest are counted
+WORDS_AND_DIGITS = re.compile(r"(\D*)(\d*)")
 NUMBER = re.compile(r"-?\d[\d.]*")
 KINDS = {kind.field: kind for kind in GOAL_KINDS}
 
@@ -42,7 +43,7 @@ def is_blocking(finding: Finding) -> bool:
 
 
 def build_changes(
-    findings: Sequence[Finding], *, goals: Sequence[GoalResult], board: Board, stated: Iterable[str] = ()
+    findings: Sequence[Finding], *, goals: Sequence[GoalResult], board: Board, stated: Collection[str] = ()
 ) -> tuple[Improvement, ...]:
     """Every finding and every goal that is not met, as what to do about it; what matters most stands first.
 
@@ -54,13 +55,14 @@ def build_changes(
         Empty where no light was traced.
     board : Board
         Says which window an LED is meant for.
-    stated : iterable of str
-        Fields of `[goals]` that the design states; used where no light was traced.
+    stated : collection of str
+        Fields of `[goals]` that the design states; used where no goal was judged.
 
     Returns
     -------
     tuple of Improvement
-        What blocks release, then by the goals that are missed, then by those that are open, then by severity.
+        What blocks release, then by the goals that are missed, by those that are open, by severity, and by how
+        many windows and LEDs are concerned.
     """
     meant_for = {led.ref: led.window for led in board.leds}
     alike: dict[tuple[str, str, str], list[int]] = defaultdict(list)
@@ -79,10 +81,21 @@ def build_changes(
     return tuple(sorted(changes, key=lambda change: _weight(change, goals)))
 
 
-def _weight(change: Improvement, goals: Sequence[GoalResult]) -> tuple[bool, int, int, int]:
+def _weight(change: Improvement, goals: Sequence[GoalResult]) -> tuple[bool, int, int, int, int]:
     outcomes = [goals[number].outcome for number in change.goals]
     severity = SEVERITY_ORDER.index(change.severity)
-    return not change.blocks_release, -outcomes.count("missed"), -outcomes.count("open"), severity
+    return (
+        not change.blocks_release,
+        -outcomes.count("missed"),
+        -outcomes.count("open"),
+        severity,
+        -len(change.subjects),
+    )
+
+
+def _by_number(name: str) -> tuple[tuple[str, int], ...]:
+    """Order in which D2 stands before D10."""
+    return tuple((words, int(digits or 0)) for words, digits in WORDS_AND_DIGITS.findall(name))
 
 
 def _mend(
@@ -91,13 +104,13 @@ def _mend(
     numbers: Sequence[int],
     goals: Sequence[GoalResult],
     meant_for: Mapping[str, str | None],
-    stated: Iterable[str],
+    stated: Collection[str],
 ) -> Improvement:
     """One change for findings that ask for the same."""
     first = findings[0]
     rule = RULES.get(first.code)
     settles = "" if rule is None else rule.settles
-    subjects = tuple(dict.fromkeys(finding.subject for finding in findings))
+    subjects = tuple(sorted({finding.subject for finding in findings}, key=_by_number))
     windows = {meant_for.get(subject, subject) for subject in subjects}
     fields = () if rule is None else rule.bears_on
     borne = tuple(
@@ -108,7 +121,7 @@ def _mend(
         and (windows == {"board"} or goal.window in windows)
     )
     blocking = any(is_blocking(finding) for finding in findings)
-    lit = tuple(sorted(window for window in windows if window not in (None, "board")))
+    lit = tuple(sorted((window for window in windows if window not in (None, "board")), key=_by_number))
     clauses = []
     if blocking:
         at_stake = f", and what {to_list(lit)} will show is not known" if lit else ""
@@ -117,12 +130,13 @@ def _mend(
         clauses.append(_settled_words([goals[number] for number in borne], what=settles))
     elif borne:
         clauses.append(_goal_words([goals[number] for number in borne]))
-    elif not goals and lit and (named := [KINDS[field].words for field in fields if field in set(stated)]):
-        clauses.append(f"It bears on a goal of {to_list(lit)}: {' and '.join(dict.fromkeys(named))}.")
+    elif not goals and lit and (named := [KINDS[field].words for field in fields if field in stated or not stated]):
+        clauses.append(f"It bears on the {' and '.join(dict.fromkeys(named))} of {to_list(lit)}.")
     if not clauses:
         clears = f"a {first.severity}" if len(findings) == 1 else f"{len(findings)} {first.severity}s"
         clauses.append(f"It clears {clears}{'; no stated goal hangs on it' if goals else ''}.")
-    others = subjects[1:] if any(finding.remedy != first.remedy for finding in findings) else ()
+    alike = all(finding.remedy == first.remedy for finding in findings)
+    others = () if alike else tuple(subject for subject in subjects if subject != first.subject)
     return Improvement(
         do=first.remedy + (f" Likewise for {to_list(others)}." if others else ""),
         effect=" ".join(clauses),

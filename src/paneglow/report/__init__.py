@@ -6,7 +6,14 @@ from paneglow.report.cost_section import cost_sentences, to_both
 from paneglow.report.drive import build_load_row, life_sentences, match_sentence, supply_sentence
 from paneglow.report.files import render_bench_sheet, write_report
 from paneglow.report.images import to_png
-from paneglow.report.numbers import to_digits, to_percent_text, to_range_text, to_refs_text, with_signs
+from paneglow.report.numbers import (
+    to_digits,
+    to_percent_text,
+    to_range_text,
+    to_refs_text,
+    to_subjects_text,
+    with_signs,
+)
 from paneglow.report.polarity_rows import to_way_round_text
 from paneglow.report.selection import CHANGES_SHOWN, split_windows
 
@@ -30,6 +37,7 @@ __all__ = [
     "to_png",
     "to_range_text",
     "to_refs_text",
+    "to_subjects_text",
     "to_way_round_text",
     "write_report",
 ]

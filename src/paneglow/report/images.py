@@ -70,7 +70,7 @@ def list_ticks(low: float, high: float) -> tuple[float, ...]:
     """Return the two ends of a logarithmic scale and the powers of ten well inside it, rising."""
     span = math.log10(high / low)
     decades = (10.0**power for power in range(math.ceil(math.log10(low)), math.floor(math.log10(high)) + 1))
-    clear = (ten for ten in decades if 0.12 * span < math.log10(ten / low) < 0.88 * span)
+    clear = (ten for ten in decades if 0.18 * span < math.log10(ten / low) < 0.82 * span)
     return (low, *clear, high)
 
 

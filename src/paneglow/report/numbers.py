@@ -8,6 +8,7 @@ from paneglow.units import Estimate, known_digits
 
 DASH = "\N{EN DASH}"
 UNITS = re.compile(r"\b(cd/m|mm|cm)2\b")
+SUBJECTS_NAMED = 3  # where they fill more than one line (our choice)
 SMALL_SHARE = 0.1  # of the other cause: one so small is not named (our choice)
 NOISE_WORTH_PRINTING_FRAC = 0.02  # a smaller standard error hides behind two digits (our choice)
 
@@ -169,6 +170,21 @@ def to_refs_text(refs: Sequence[str]) -> str:
         else:
             runs.append([ref])
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
+
+
+def to_subjects_text(subjects: Sequence[str]) -> str:
+    """Who a change concerns: designators and windows, a few of them; empty for the whole board.
+
+    Examples
+    --------
+    >>> to_subjects_text(["D1", "D2", "D4", "D9", "D11", "D12", "D20"]), to_subjects_text(["board"])
+    ('D1, D2, D4 and 4 more', '')
+    """
+    if tuple(subjects) == ("board",):
+        return ""
+    text = to_refs_text(subjects)
+    many = text.count(",") > SUBJECTS_NAMED
+    return f"{', '.join(subjects[:SUBJECTS_NAMED])} and {len(subjects) - SUBJECTS_NAMED} more" if many else text
 
 
 def _follows(before: str, after: str) -> bool:

@@ -23,8 +23,8 @@ from paneglow.report.numbers import (
     to_digits,
     to_percent_text,
     to_range_text,
-    to_refs_text,
     to_span_text,
+    to_subjects_text,
 )
 from paneglow.report.page import (
     ChangeRow,
@@ -267,7 +267,7 @@ def _change_rows(results: Results) -> tuple[ChangeRow, ...]:
             ChangeRow(
                 number=number,
                 improvement=change,
-                subjects="" if change.subjects == ("board",) else to_refs_text(change.subjects),
+                subjects=to_subjects_text(change.subjects),
                 first_words=f"{first}." if rest else change.do,
                 findings=tuple((finding, _place(finding.at_mm)) for finding in findings),
             )

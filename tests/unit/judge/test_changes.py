@@ -41,7 +41,7 @@ def test_equal_findings_are_one_change_and_keep_who_they_are():
         finding("window-unlit", "buoy", severity="note", remedy="Say window = 'buoy' at (3.5, 4.0) mm."),
     )
     both, other = build_changes(findings, goals=(), board=BOARD)
-    assert (both.subjects, both.findings) == (("lantern", "buoy"), (0, 1))
+    assert (both.subjects, both.findings) == (("buoy", "lantern"), (0, 1))
     assert both.do == "Say window = 'lantern' at (1.0, 2.0) mm. Likewise for buoy."
     assert other.findings == (2,)
 
@@ -82,7 +82,19 @@ def test_measuring_the_laminate_says_how_many_open_goals_it_would_settle():
 
 def test_without_traced_light_a_change_names_the_stated_goals_it_bears_on():
     changes = build_changes((finding("window-shadowed", "buoy"),), goals=(), board=BOARD, stated=("evenness_min",))
-    assert changes[0].effect == "It bears on a goal of buoy: evenness."
+    assert changes[0].effect == "It bears on the evenness of buoy."
+    (free,) = build_changes((finding("window-bleeds", "buoy"),), goals=(), board=BOARD)  # where no goal is stated
+    assert free.effect == "It bears on the bleed of buoy."
+
+
+def test_of_equal_weight_what_concerns_most_comes_first_and_names_stand_by_number():
+    findings = (
+        finding("led-overlap", "D7", severity="error", remedy="Move it."),
+        *(finding("led-reversed", ref, severity="error", remedy="Turn it.") for ref in ("D10", "D9", "D2")),
+    )
+    many, one = build_changes(findings, goals=(), board=BOARD)
+    assert many.subjects == ("D2", "D9", "D10")
+    assert one.subjects == ("D7",)
 
 
 def test_the_fields_that_findings_bear_on_are_goals_of_a_design():
