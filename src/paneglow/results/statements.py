@@ -141,7 +141,7 @@ def build_how_to_narrow(*, design: Design, board: Board, catalog: Catalog) -> st
         steps.append(
             "To narrow the ranges, measure what share of red, green and blue light crosses a bare offcut of your own"
             " lot, write it as a [[laminate]] with a code of its own in parts/*.toml, and name that code under"
-            f' [board] instead of "{laminate.code}".'
+            f' [board] instead of "{laminate.code}" (docs/parts.md shows how).'
         )
     if _uncertain_parts(board):
         lead = "Also enter" if steps else "To narrow the ranges, enter"

@@ -32,7 +32,7 @@ def laminate_assumed(context: BoardContext) -> Iterable[Fault]:
     yield Fault(
         reason=f"Laminate {laminate.code} is assumed, not measured, so every prediction is a range.",
         remedy="Cut a piece of the laminate lot that you will ship, measure what share of red, green and blue"
-        " light it passes, and name it as your own laminate; that narrows the ranges.",
+        " light it passes, and name it as your own laminate, as docs/parts.md shows; that narrows the ranges.",
     )
 
 
