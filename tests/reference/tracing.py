@@ -29,7 +29,7 @@ FloatArray = npt.NDArray[np.float64]
 
 DATA = Path(__file__).parent / "data"
 PITCH = 0.05  # mm; every edge of the scenes lies on this raster
-FINE_PITCH = 0.02  # mm; where rims stand: light is set back from them by a pixel and a half
+FINE_PITCH = 0.02  # mm; where rims stand that lie between the pixels of the other
 MARGIN = 1.0  # mm beyond the outermost patch; points beside the raster take its nearest pixel
 N_BATCHES = 64
 

@@ -49,10 +49,10 @@ EVENNESS_FLOOR = 0.01  # below it a window is uneven beyond any use (our choice)
 UNIT_WORDS = {"1": "", "1/mm": "per mm"}
 FATE_WORDS = {
     "front": "out of the front",
-    "through": "straight through a hole",
+    "through": "out through a hole",
     "back": "back out",
     "edge": "out of the edge",
-    "hole": "lost in holes",
+    "hole": "out of rims of holes",
     "absorbed": "absorbed",
     "missed": "missed the board",
 }

@@ -9,7 +9,7 @@ import scipy
 
 from paneglow.errors import TransportError
 from paneglow.grid import Grid
-from paneglow.physics import fresnel_reflectance
+from paneglow.physics import diffuse_reflectance, fresnel_reflectance
 from paneglow.scene import BODY_LAMINATE, Emitter, Scene, Sheet, Slab
 from paneglow.transport.kernels.inputs import (
     RAY_BOUNCE,
@@ -69,7 +69,7 @@ def build_geometry(scene: Scene) -> SceneGeometry:
 
 
 def clearance_px(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Pixels that one may go in any direction, at least, before meeting a pixel without laminate; shape (y, x).
+    """Pixels that one may go any way, at least, in laminate or beside it, before the other begins; shape (y, x).
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def clearance_px(body: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     laminate = body == BODY_LAMINATE
     if laminate.all():
         return np.full(body.shape, FARTHEST_PX, dtype=np.uint8)
-    distance = scipy.ndimage.distance_transform_edt(laminate)
+    distance = scipy.ndimage.distance_transform_edt(laminate) + scipy.ndimage.distance_transform_edt(~laminate)
     pixels: npt.NDArray[np.uint8] = np.clip(np.floor(distance - WITHIN_PIXELS), 0, FARTHEST_PX).astype(np.uint8)
     return pixels
 
@@ -256,6 +256,8 @@ def build_slab_input(scene: Scene, emitter: Emitter, *, versions: tuple[Slab, ..
         collision_ratio=np.zeros(0),
         inner_reflect=np.stack(foils) if foils else np.zeros((0, absorb.size)),
         plating=_at_channels(plating, emitter, n_versions=n_versions),
+        rim_inside=diffuse_reflectance(relative_index=1.0 / scene.refractive_index),
+        rim_outside=diffuse_reflectance(relative_index=scene.refractive_index),
         shift_chance=0.0 if emitter.shifted is None or scatter_per_mm <= 0.0 else SHIFT_CHANCE,
         shifted=np.zeros((1, 1)) if emitter.shifted is None else np.ascontiguousarray(emitter.shifted),
     )

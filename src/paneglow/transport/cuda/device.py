@@ -20,8 +20,8 @@ from paneglow.transport.kernels.random import next_triple, next_uniform, to_unit
 from paneglow.transport.kernels.replicas import (
     book_replica_angles,
     count_replicas,
-    replica_direction,
     replica_place,
+    split_all,
     split_at_inner_face,
     split_at_wall,
 )
@@ -110,7 +110,7 @@ GPU = SinglePrecision(
         face_pixel: compiled(_pixel_without_sign, True),
         count_replicas: compiled(alone.count_replicas, True),
         replica_place: compiled(alone.replica_place, True),
-        replica_direction: compiled(alone.replica_direction, True),
+        split_all: compiled(alone.split_all, True),
         split_at_wall: compiled(alone.split_at_wall, True),
         split_at_inner_face: compiled(alone.split_at_inner_face, True),
         deposit_replicas: compiled(alone.deposit_replicas, True),

@@ -17,27 +17,27 @@ from paneglow.transport.kernels.inputs import (
     ENDED,
     FRONT,
     FRONT_FACE,
-    HOLE,
     LAMINATE,
     MISSED,
     N_ANGLE_BINS,
     OUTSIDE,
     SMOOTH,
     THROUGH,
+    UNMET,
     face_pixel,
 )
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
-from paneglow.transport.kernels.replicas import book_replica_angles, count_replicas, replica_direction, replica_place
+from paneglow.transport.kernels.replicas import book_replica_angles, count_replicas, split_all
 from paneglow.transport.kernels.source import (
     GRAZING,
-    is_hole,
     pick_outer_ray,
     score_entering,
     score_from_behind,
     score_through_hole,
 )
 from paneglow.transport.kernels.view import deposit
+from paneglow.transport.kernels.walls import cross_opening, is_held
 from paneglow.transport.kernels.weights import (
     accumulate,
     add_fate,
@@ -46,12 +46,6 @@ from paneglow.transport.kernels.weights import (
     scale_weights,
     survives_roulette,
 )
-
-
-@kernel
-def is_held(side, setup):
-    """Whether anything in the air of a side can send light back to the board."""
-    return setup.air.present[side] or (side == BACK_FACE and setup.emitter.wall_u > 0.0)
 
 
 @kernel
@@ -158,43 +152,21 @@ def meet_front_sheet(state, x, y, setup):
 
 
 @kernel
-def clears_hole(x, y, ux, uy, uz, setup):
-    """Whether light that meets the board where there is a hole comes out at the other side, past the wall."""
-    face = setup.face
-    leg = setup.slab.thickness / abs(uz)
-    middle = face_pixel(face, x + 0.5 * ux * leg, y + 0.5 * uy * leg)
-    pixel = face_pixel(face, x + ux * leg, y + uy * leg)
-    return face.body[middle] != LAMINATE and is_hole(face.body[pixel])
-
-
-@kernel
-def shine_through_hole(x, y, ux, uy, uz, setup):
-    """Light, and its replicas, meets the board where there is a hole: out at the other side, or lost in it."""
-    work = setup.work
-    opposite = THROUGH if uz > 0.0 else BACK
-    n = count_replicas(work)
-    share = 1.0 / float(n + 1)
-    add_fate(opposite if clears_hole(x, y, ux, uy, uz, setup) else HOLE, share, setup)
-    for m in range(n):
-        at_x, at_y = replica_place(work.replicas, m, x, y)
-        vx, vy = replica_direction(work.replicas, m, ux, uy)
-        add_fate(opposite if clears_hole(at_x, at_y, vx, vy, uz, setup) else HOLE, share, setup)
-
-
-@kernel
-def meet_board(state, side, x, y, ux, uy, uz, met, setup):
-    """Light in air arrives at the plane of a face. Returns (state, where, ux, uy, uz)."""
-    face = setup.face
+def meet_board(state, side, x, y, z, ux, uy, uz, met, setup):
+    """Light in air arrives at the plane of a face, z. Returns (state, where, x, y, z, ux, uy, uz)."""
+    face, work = setup.face, setup.work
     pixel = face_pixel(face, x, y)
     body = face.body[pixel]
     if body == OUTSIDE:
         add_fate(outcome_at(side) if met else MISSED, 1.0, setup)
-        return state, ENDED, ux, uy, uz
+        return state, ENDED, x, y, z, ux, uy, uz
     if body != LAMINATE:
-        shine_through_hole(x, y, ux, uy, uz, setup)
-        return state, ENDED, ux, uy, uz
+        if count_replicas(work) > 0:
+            state = split_all(state, UNMET, x, y, z, ux, uy, uz, work)
+        return cross_opening(state, x, y, z, ux, uy, uz, THROUGH, BACK, setup)
     held = is_held(side, setup)
-    return enter_face(state, side, x, y, ux, uy, uz, setup.slab.refractive_index, held, setup)
+    state, where, ux, uy, uz = enter_face(state, side, x, y, ux, uy, uz, setup.slab.refractive_index, held, setup)
+    return state, where, x, y, z, ux, uy, uz
 
 
 @kernel
@@ -226,8 +198,7 @@ def fly_in_air(state, side, x, y, z, ux, uy, uz, met, setup):
         return state, ENDED, x, y, z, ux, uy, uz
     x, y = x + ux * leg, y + uy * leg
     if rise < 0.0:
-        state, where, ux, uy, uz = meet_board(state, side, x, y, ux, uy, uz, met, setup)
-        return state, where, x, y, face_z, ux, uy, uz
+        return meet_board(state, side, x, y, face_z, ux, uy, uz, met, setup)
     z = face_z + outward * air.distance[side]
     if side == BEHIND:
         state, alive, ux, uy, uz = meet_back_sheet(state, x, y, z, setup)

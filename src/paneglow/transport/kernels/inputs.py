@@ -20,7 +20,9 @@ class FaceInput(NamedTuple):
 
     classes: npt.NDArray[np.uint8]  # [face, pixel]; face 0 is the back, 1 the front
     body: ByteMap
-    clearance: ByteMap  # pixels that a path may go sideways, at least, before it can meet a wall; 0 beside one
+    clearance: (
+        ByteMap  # pixels that a path in the slab or outside may go sideways before it can meet a rim; 0 beside one
+    )
     wall_turn: ByteMap  # direction out of the laminate at a wall, in 1/256 turns from +x
     inner: npt.NDArray[np.bool_]  # [layer, pixel], copper inside the slab
     inner_z: FloatArray  # [layer]
@@ -62,6 +64,8 @@ class SlabInput(NamedTuple):
     least_absorb: float
     inner_reflect: FloatArray  # [layer, channel]
     plating: FloatArray  # [channel], diffuse reflectance of plated walls
+    rim_inside: float  # share of light that a bare, milled rim returns into the laminate, whatever its angle
+    rim_outside: float  # ... and of light from outside that it returns there
     shift_chance: float  # at a collision, to follow what the laminate gives back at longer waves; 0 where it does not
     shifted: FloatArray  # [node, node], weight brought to the second per weight absorbed at the first
 

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from paneglow.transport.kernels.air import fly_in_air, is_held
+from paneglow.transport.kernels.air import fly_in_air
 from paneglow.transport.kernels.compile import entry, kernel
 from paneglow.transport.kernels.dome import fly_in_dome
 from paneglow.transport.kernels.inputs import AT_FACE, BEFORE, BEHIND, ENDED, IN_DOME, INSIDE, UNMET
@@ -24,6 +24,7 @@ from paneglow.transport.kernels.replicas import (
 )
 from paneglow.transport.kernels.source import GRAZING, pick_outer_ray, score_from_behind, score_through_hole
 from paneglow.transport.kernels.walk import walk
+from paneglow.transport.kernels.walls import is_held
 
 SHIFT_STREAM = 1 << 40  # photon numbers stay below it; beyond lie the batches' own streams
 # Additive recurrence of lowest discrepancy in four dimensions: powers of 1/phi_4, phi_4 the root of x^5 = x + 1

@@ -2,31 +2,19 @@
 
 import math
 
-from paneglow.transport.kernels.air import is_held
 from paneglow.transport.kernels.compile import kernel
-from paneglow.transport.kernels.diffuse import sample_about, scatter_diffusely
 from paneglow.transport.kernels.inputs import (
-    ABSORBED,
     BACK_FACE,
     BEFORE,
     BEHIND,
     ENDED,
     FRONT_FACE,
     HOLE,
-    INSIDE,
-    LAMINATE,
     MISSED,
     THROUGH,
-    face_pixel,
 )
-from paneglow.transport.kernels.interface import reflectance_at
-from paneglow.transport.kernels.random import next_uniform
-from paneglow.transport.kernels.source import score_through_hole
-from paneglow.transport.kernels.weights import add_fate, scale_weights, survives_roulette
-
-INVERSE_PI = 1.0 / math.pi
-SET_BACK = 1.5  # pixels into the laminate, past those that the wall cuts
-OFF_WALL = 1e-6  # mm
+from paneglow.transport.kernels.walls import is_held, meet_rim
+from paneglow.transport.kernels.weights import add_fate
 
 
 @kernel
@@ -66,39 +54,6 @@ def rim_normal(hu, hv, emitter):
 
 
 @kernel
-def meet_rim(state, x, y, z, ux, uy, nx, ny, setup):
-    """Light in an opening meets its wall.
-
-    A plated wall returns it diffusely; a bare one is milled, so matt: what Fresnel's equations reflect and what they
-    let in both go on diffusely. Returns (state, where, x, y, ux, uy, uz), BEHIND for light that stays in the opening.
-    """
-    face, slab = setup.face, setup.slab
-    alive = True
-    enters = False
-    if setup.emitter.opening_plated:
-        scale_weights(slab.plating, 1.0, ABSORBED, setup)
-        state, alive = survives_roulette(state, setup.work)
-    else:
-        state, u = next_uniform(state)
-        enters = u >= reflectance_at(min(1.0, abs(ux * nx + uy * ny)), slab.refractive_index)
-    if not alive:
-        return state, ENDED, x, y, ux, uy, 0.0
-    if not enters:
-        seen = INVERSE_PI * max(0.0, -nx * setup.sight.sin_out)
-        score_through_hole(x - OFF_WALL * nx, y - OFF_WALL * ny, z, seen, setup)
-        state, ux, uy, uz = sample_about(state, -nx, -ny, 0.0)
-        return state, BEHIND, x - OFF_WALL * nx, y - OFF_WALL * ny, ux, uy, uz
-    x += nx * SET_BACK * face.pitch
-    y += ny * SET_BACK * face.pitch
-    pixel = face_pixel(face, x, y)
-    if face.body[pixel] != LAMINATE:
-        add_fate(HOLE, 1.0, setup)
-        return state, ENDED, x, y, ux, uy, 0.0
-    state, ux, uy, uz = scatter_diffusely(state, x, y, z, nx, ny, 0.0, 1.0, setup)
-    return state, INSIDE, x, y, ux, uy, uz
-
-
-@kernel
 def shine_in_opening(state, x, y, z, ux, uy, uz, setup):
     """Follow light of a part in an opening until it leaves it. Returns (state, where, x, y, z, ux, uy, uz)."""
     emitter, slab = setup.emitter, setup.slab
@@ -127,6 +82,7 @@ def shine_in_opening(state, x, y, z, ux, uy, uz, setup):
             add_fate(HOLE, 1.0, setup)
             return state, ENDED, x, y, z, ux, uy, uz
         nx, ny = rim_normal(pu + du * reach, pv + dv * reach, emitter)
-        state, where, x, y, ux, uy, uz = meet_rim(state, x + ux * reach, y + uy * reach, z, ux, uy, nx, ny, setup)
+        x, y = x + ux * reach, y + uy * reach
+        state, where, ux, uy, uz = meet_rim(state, x, y, z, nx, ny, emitter.opening_plated, setup)
         if where != BEHIND:
             return state, where, x, y, z, ux, uy, uz

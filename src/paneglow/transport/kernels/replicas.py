@@ -58,14 +58,6 @@ def replica_place(replicas, m, x, y):
     return replica_in_row(replicas.rows[FIRST] + m, replicas, x, y)
 
 
-@hot_kernel
-def replica_direction(replicas, m, ux, uy):
-    """Sideways direction of replica m of those that follow, for that of the photon."""
-    row = replicas.rows[FIRST] + m
-    cosine, sine = replicas.place[COSINE, row], replicas.place[SINE, row]
-    return cosine * ux - sine * uy, sine * ux + cosine * uy
-
-
 @kernel
 def locate_replicas(x, y, setup):
     """Fill `pixel` with the board's pixels of all that follow while the photon is at x, y, several at a time."""

@@ -11,7 +11,7 @@ second factor stands in `slab.absorb`, the first in `slab.collision_ratio`.
 
 import math
 
-from paneglow.transport.kernels.air import fly_in_air, is_held
+from paneglow.transport.kernels.air import fly_in_air
 from paneglow.transport.kernels.compile import entry, kernel
 from paneglow.transport.kernels.face import enter_face
 from paneglow.transport.kernels.inputs import (
@@ -32,6 +32,7 @@ from paneglow.transport.kernels.phase import turned
 from paneglow.transport.kernels.random import next_uniform, stream_start
 from paneglow.transport.kernels.reference import refer
 from paneglow.transport.kernels.walk import fly, meet, walk, weigh_collision
+from paneglow.transport.kernels.walls import is_held
 from paneglow.transport.kernels.weights import settle_absorption
 
 # Additive recurrence of lowest discrepancy in four dimensions, as in launch.py

@@ -72,15 +72,15 @@ def is_hole(body):
 
 @kernel
 def score_through_hole(x, y, z, density, setup):
-    """Score a source of `density` toward the viewer that is seen through a hole from face to face."""
+    """Score a source of `density` toward the viewer that is seen through a hole: from behind, or from within it."""
     face, slab, view = setup.face, setup.slab, setup.sight
     work = setup.work
     if density <= 0.0 or z >= slab.thickness:
         return
     slope = view.sin_out / view.cos_out
-    pixel = face_pixel(face, x + slope * max(0.0, -z), y)
+    if z < 0.0 and not is_hole(face.body[face_pixel(face, x - slope * z, y)]):
+        return
     front_x = x + slope * (slab.thickness - z)
-    front_pixel = face_pixel(face, front_x, y)
-    if not is_hole(face.body[pixel]) or not is_hole(face.body[front_pixel]):
+    if not is_hole(face.body[face_pixel(face, front_x, y)]):
         return
     deposit(front_x, y, density / view.cos_out, 0.0, work.weight, view.through, work.maps, setup)

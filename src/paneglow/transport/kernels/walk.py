@@ -135,7 +135,7 @@ def fly(state, x, y, z, ux, uy, uz, safe, setup):
         pixel = face_pixel(face, x, y)
         safe = face.clearance[pixel] * face.pitch
     if leg >= safe:
-        to_wall = wall_distance(x, y, ux, uy, leg, face)
+        to_wall = wall_distance(x, y, ux, uy, leg, True, face)
         if to_wall <= leg and to_wall < FARTHEST:
             x, y, z = x + ux * to_wall, y + uy * to_wall, z + uz * to_wall
             return state, AT_WALL, layer, x, y, z, 0.0, to_wall, u, turns
@@ -172,7 +172,7 @@ def meet(state, where, layer, x, y, z, ux, uy, uz, path, setup):
         else:
             state = split_at_wall(state, x, y, z, ux, uy, uz, work)
     if where == AT_WALL:
-        state, where, x, y, ux, uy, uz = meet_wall(state, x, y, z, ux, uy, uz, setup)
+        state, where, x, y, z, ux, uy, uz = meet_wall(state, x, y, z, setup)
     elif where == AT_COPPER:
         state, ux, uy, uz = meet_inner_copper(state, x, y, z, uz, layer, setup)
         where = INSIDE
@@ -183,8 +183,8 @@ def meet(state, where, layer, x, y, z, ux, uy, uz, path, setup):
         state, where, ux, uy, uz = meet_face(state, side, x, y, ux, uy, uz, n, setup)
         if domed and where == BACK_FACE:
             where = IN_DOME
-    if where == BEFORE:
-        tally_angle(x, y, uz, setup)
+        if where == BEFORE:
+            tally_angle(x, y, uz, setup)
     if where != INSIDE:
         return state, where, x, y, z, ux, uy, uz
     state, alive = survives_roulette(state, work)

@@ -16,11 +16,11 @@ def replica_place(replicas, m, x, y):
     return x, y
 
 
-def replica_direction(replicas, m, ux, uy):
-    return ux, uy
-
-
 def split_at_wall(state, x, y, z, ux, uy, uz, work):
+    return state
+
+
+def split_all(state, where, x, y, z, ux, uy, uz, work):
     return state
 
 

@@ -121,7 +121,7 @@ def _stop(x, y, z, ux, uy, uz, leg, safe, flight, face):
         pixel = face_pixel_(face, x, y)
         safe = single(face.clearance[pixel]) * face.pitch
         if reach >= safe:
-            to_wall = wall_distance_(x, y, ux, uy, reach, face)
+            to_wall = wall_distance_(x, y, ux, uy, reach, True, face)
             if to_wall <= reach and to_wall < FAR:
                 return HITS_WALL, to_wall, z + uz * to_wall, zero
             safe = reach * BEYOND

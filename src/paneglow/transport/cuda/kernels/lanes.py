@@ -25,7 +25,7 @@ from paneglow.transport.cuda.kernels.loop import (
     stream_start_,
     zero,
 )
-from paneglow.transport.kernels.air import is_held, tally_angle
+from paneglow.transport.kernels.air import tally_angle
 from paneglow.transport.kernels.face import outcome_at
 from paneglow.transport.kernels.inputs import (
     BACK_FACE,
@@ -39,6 +39,7 @@ from paneglow.transport.kernels.inputs import (
 )
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.random import next_uniform
+from paneglow.transport.kernels.walls import is_held
 from paneglow.transport.kernels.weights import add_fate, settle_absorption, survives_roulette
 
 LANES = 32
