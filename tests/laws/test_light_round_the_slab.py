@@ -30,7 +30,7 @@ def seen_minus_counted(scene, *, photons: int, n_cosines: int = 12):
         turned = replace(scene, view_angle_rad=math.acos(cosine))
         tally = trace_slab(turned, photons=photons, seed=9)
         flux = flux + radiance_per_flux(turned, tally) * 2.0 * math.pi * cosine * weight
-    return flux - tally.fates[:, FRONT, 0]
+    return flux - tally.fates[:, [FRONT, THROUGH], 0].sum(axis=1)
 
 
 def test_a_slab_between_white_sheets_loses_all_light_through_what_the_front_sheet_passes():

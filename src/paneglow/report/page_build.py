@@ -52,7 +52,7 @@ FATE_WORDS = {
     "through": "out through a hole",
     "back": "back out",
     "edge": "out of the edge",
-    "hole": "out of rims of holes",
+    "hole": "out of holes at the back",
     "absorbed": "absorbed",
     "missed": "missed the board",
 }

@@ -82,10 +82,10 @@ class FateShares(Record):
     """Shares of an LED's light by where it ends; the values sum to 1."""
 
     front: Estimate = Field(description="Leaves the front face.")
-    through: Estimate = Field(description="Crosses a hole to the front, perhaps by way of its wall.")
+    through: Estimate = Field(description="Leaves the front through a hole, straight or off its wall.")
     back: Estimate = Field(description="Leaves the back face again, or is stopped on entry.")
     edge: Estimate = Field(description="Leaves by the rim of the outline for good.")
-    hole: Estimate = Field(description="Comes out of the rim of a hole and leaves by a mouth of it for good.")
+    hole: Estimate = Field(description="Comes out of the rim of a hole and leaves at the back.")
     absorbed: Estimate = Field(description="Taken up by laminate, coats and copper.")
     missed: Estimate = Field(description="Never met the board.")
 

@@ -68,10 +68,10 @@ class Fates:
     """Shares of the emitted luminous flux by where they end; each array has shape (slab version,), sums to 1."""
 
     front: npt.NDArray[np.float64]  # leaves the front face
-    through: npt.NDArray[np.float64]  # crosses a hole to the front, perhaps by way of its wall
+    through: npt.NDArray[np.float64]  # leaves the front through a hole, straight or off its wall
     back: npt.NDArray[np.float64]  # leaves the back face again, or is stopped on entry
     edge: npt.NDArray[np.float64]  # leaves for ever by the outline's rim
-    hole: npt.NDArray[np.float64]  # comes out of a hole's rim and leaves by a mouth for ever
+    hole: npt.NDArray[np.float64]  # comes out of a hole's rim and leaves at the back
     absorbed: npt.NDArray[np.float64]  # taken up by laminate, coats, copper
     missed: npt.NDArray[np.float64]  # never met the board
 

@@ -14,6 +14,7 @@ from numba import cuda
 from numba.cuda import libdevice
 
 from paneglow.transport.cuda.kernels import alone
+from paneglow.transport.kernels.air import book_replicas_through
 from paneglow.transport.kernels.inputs import face_pixel
 from paneglow.transport.kernels.interface import inverse_sqrt, unit_circle
 from paneglow.transport.kernels.random import next_triple, next_uniform, to_unit
@@ -113,6 +114,7 @@ GPU = SinglePrecision(
         split_all: compiled(alone.split_all, True),
         split_at_wall: compiled(alone.split_at_wall, True),
         split_at_inner_face: compiled(alone.split_at_inner_face, True),
+        book_replicas_through: compiled(alone.book_replicas_through, True),
         deposit_replicas: compiled(alone.deposit_replicas, True),
         book_replica_angles: compiled(alone.book_replica_angles, True),
         next_uniform: next_single_,

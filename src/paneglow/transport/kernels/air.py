@@ -28,7 +28,18 @@ from paneglow.transport.kernels.inputs import (
 )
 from paneglow.transport.kernels.interface import reflectance_at
 from paneglow.transport.kernels.light_wall import is_walled, light_wall_ahead
-from paneglow.transport.kernels.replicas import book_replica_angles, count_replicas, split_all
+from paneglow.transport.kernels.replicas import (
+    COSINE,
+    FIRST,
+    LAST,
+    SINE,
+    book_replica_angles,
+    count_replicas,
+    exchange,
+    replica_in_row,
+    scale_all,
+    split_all,
+)
 from paneglow.transport.kernels.source import (
     GRAZING,
     pick_outer_ray,
@@ -37,7 +48,7 @@ from paneglow.transport.kernels.source import (
     score_through_hole,
 )
 from paneglow.transport.kernels.view import deposit
-from paneglow.transport.kernels.walls import cross_opening, is_held
+from paneglow.transport.kernels.walls import cross_opening, is_held, wall_distance
 from paneglow.transport.kernels.weights import (
     accumulate,
     add_fate,
@@ -152,6 +163,30 @@ def meet_front_sheet(state, x, y, setup):
 
 
 @kernel
+def book_replicas_through(x, y, ux, uy, uz, setup):
+    """Replicas of light that meets a hole and passes its wall are booked with what leaves there, and follow no more."""
+    work, thickness = setup.work, setup.slab.thickness
+    if is_held(FRONT_FACE if uz > 0.0 else BACK_FACE, setup):
+        return
+    replicas = work.replicas
+    each = 1.0 / float(count_replicas(work) + 1)
+    through = 0.0
+    row = replicas.rows[FIRST]
+    while row < replicas.rows[LAST]:
+        at_x, at_y = replica_in_row(row, replicas, x, y)
+        cosine, sine = replicas.place[COSINE, row], replicas.place[SINE, row]
+        vx, vy = cosine * ux - sine * uy, sine * ux + cosine * uy
+        if wall_distance(at_x, at_y, vx, vy, thickness / abs(uz), False, setup.face) < math.inf:
+            row += 1
+            continue
+        replicas.rows[LAST] -= 1
+        exchange(row, replicas.rows[LAST], replicas.place)
+        through += each
+    add_fate(THROUGH if uz > 0.0 else BACK, through, setup)
+    scale_all(1.0 - through, work)
+
+
+@kernel
 def meet_board(state, side, x, y, z, ux, uy, uz, met, setup):
     """Light in air arrives at the plane of a face, z. Returns (state, where, x, y, z, ux, uy, uz)."""
     face, work = setup.face, setup.work
@@ -162,6 +197,7 @@ def meet_board(state, side, x, y, z, ux, uy, uz, met, setup):
         return state, ENDED, x, y, z, ux, uy, uz
     if body != LAMINATE:
         if count_replicas(work) > 0:
+            book_replicas_through(x, y, ux, uy, uz, setup)
             state = split_all(state, UNMET, x, y, z, ux, uy, uz, work)
         return cross_opening(state, x, y, z, ux, uy, uz, THROUGH, BACK, setup)
     held = is_held(side, setup)

@@ -20,6 +20,7 @@ from paneglow.transport.kernels.inputs import (
     LAMINATE,
     OUTSIDE,
     PLATED_HOLE,
+    THROUGH,
     face_pixel,
 )
 from paneglow.transport.kernels.random import next_uniform
@@ -146,7 +147,7 @@ def meet_wall(state, x, y, z, setup):
         state, u = next_uniform(state)
         if u >= slab.rim_inside:
             state, ux, uy, uz = shine_from_rim(state, x, y, z, nx, ny, setup)
-            fate = EDGE if body == OUTSIDE else HOLE
-            return cross_opening(state, x, y, z, ux, uy, uz, fate, fate, setup)
+            up, down = (EDGE, EDGE) if body == OUTSIDE else (THROUGH, HOLE)
+            return cross_opening(state, x, y, z, ux, uy, uz, up, down, setup)
     state, ux, uy, uz = scatter_diffusely(state, x, y, z, nx, ny, 0.0, 1.0, setup)
     return state, INSIDE, x, y, z, ux, uy, uz

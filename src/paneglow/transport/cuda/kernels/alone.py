@@ -20,6 +20,10 @@ def split_at_wall(state, x, y, z, ux, uy, uz, work):
     return state
 
 
+def book_replicas_through(x, y, ux, uy, uz, setup):
+    return
+
+
 def split_all(state, where, x, y, z, ux, uy, uz, work):
     return state
 
