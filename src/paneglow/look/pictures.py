@@ -39,8 +39,11 @@ CHANNEL_OVERLAP = ((0.84, 0.11, 0.05), (0.12, 0.68, 0.20), (0.02, 0.16, 0.82))
 STOPS_OVER_LIT = 4.0
 
 # False colour
-# Perceptually even, rising in lightness, safe for the common kinds of colour blindness (matplotlib's own, CC0)
-RAMP_NAME = "inferno"
+# The ramp's lightness rises evenly, which every kind of colour vision tells apart, while its hue turns from violet
+# through red to yellow: ends and fullness chosen by eye
+RAMP_LIGHTNESS = (3.0, 96.0)
+RAMP_HUE_DEG = (290.0, 460.0)
+RAMP_FULLNESS = 0.95  # of the greatest chroma that a display shows of that lightness and hue
 RAMP_STEPS = 256
 ROUND_STEPS = (1.0, 2.0, 5.0, 10.0)  # scale ends are such numbers times a power of ten
 MOST_DECADES = 4.0  # the scale spans at most this, so that its dark end says something
@@ -281,11 +284,35 @@ def _lit_room(glow: FloatArray, *, body_per_lx: FloatArray, canvas: Canvas, ambi
 
 
 def false_colour_ramp() -> npt.NDArray[np.uint8]:
-    """Colours of the scale from its low to its high end, shape (256, 3), equal steps of log luminance."""
-    import matplotlib as mpl  # noqa: PLC0415  only where the ramp is asked for
+    """Colours of the scale from its low to its high end, shape (256, 3), equal steps of log luminance.
 
-    ramp = mpl.colormaps[RAMP_NAME].resampled(RAMP_STEPS)(np.arange(RAMP_STEPS))
-    return np.rint(255.0 * np.asarray(ramp)[:, :3]).astype(np.uint8)
+    References
+    ----------
+    CIE 015:2018, *Colorimetry*, 4th ed., sec. 8.2.1: lightness, chroma and hue of CIELAB.
+    """
+    lightness, hue_deg = (np.linspace(*ends, RAMP_STEPS) for ends in (RAMP_LIGHTNESS, RAMP_HUE_DEG))
+    shown, beyond = np.zeros(RAMP_STEPS), np.full(RAMP_STEPS, 200.0)
+    for _ in range(20):
+        chroma = 0.5 * (shown + beyond)
+        linear = _lab_to_linear_srgb(lightness, chroma=chroma, hue_rad=np.radians(hue_deg))
+        is_shown = (linear.min(axis=0) >= 0.0) & (linear.max(axis=0) <= 1.0)
+        shown, beyond = np.where(is_shown, chroma, shown), np.where(is_shown, beyond, chroma)
+    # The greatest chroma jumps where a corner of the display's gamut is passed
+    lowest = scipy.ndimage.minimum_filter1d(shown, RAMP_STEPS // 8)
+    chroma = RAMP_FULLNESS * scipy.ndimage.gaussian_filter1d(lowest, RAMP_STEPS / 24)
+    ramp = _lab_to_linear_srgb(lightness, chroma=chroma, hue_rad=np.radians(hue_deg))
+    pixels: npt.NDArray[np.uint8] = to_pixels(ramp[:, None])[0]
+    return pixels
+
+
+def _lab_to_linear_srgb(lightness: FloatArray, *, chroma: FloatArray, hue_rad: FloatArray) -> FloatArray:
+    """CIELAB under the white of sRGB as linear sRGB, shape (3, n)."""
+    middle = (lightness + 16.0) / 116.0
+    roots = np.stack([middle + chroma * np.cos(hue_rad) / 500.0, middle, middle - chroma * np.sin(hue_rad) / 200.0])
+    white = np.linalg.solve(to_linear_srgb(np.eye(3)), np.ones(3))
+    near_black = (roots - 4.0 / 29.0) * 3.0 * (6.0 / 29.0) ** 2
+    xyz = np.asarray(white[:, None] * np.where(roots > 6.0 / 29.0, roots**3, near_black), dtype=np.float64)
+    return to_linear_srgb(xyz)
 
 
 def round_scale(luminance_cd_m2: FloatArray) -> tuple[float, float]:
