@@ -251,6 +251,15 @@ def test_a_drawing_shows_the_face_that_is_soldered_and_not_its_mirror_image():
     assert {side for side, _ in met} == {"front", "back"}
 
 
+def test_a_part_without_lands_is_drawn_all_the_same():
+    _, board, polarity = chain()
+    bare = replace(board, nets=replace(board.nets, lands=()))
+    for drawing in build_bench_drawings(bare, polarity=polarity):
+        kinds = [path.get("class") for path in ElementTree.fromstring(drawing.svg).iter(f"{SVG}path")]
+        assert "body" in kinds
+        assert "land" not in kinds
+
+
 def test_a_drawing_escapes_what_a_user_wrote():
     _, board, polarity = chain()
     led = board.leds[0]
