@@ -10,6 +10,8 @@ from itertools import islice
 from pathlib import Path, PurePosixPath
 
 from paneglow.errors import FabricationError
+from paneglow.fab.layer_words import ending_of
+from paneglow.fab.unfit import ARCHIVE_ENDINGS
 
 # Limits: assumed, ten times or more above the largest of 16 published sets measured (6.2 MB, 15 files, ratio 7.2 on
 # any one file), and low enough that a hostile set costs seconds and a few hundred MB at worst.
@@ -21,11 +23,11 @@ MAX_ZIP_BYTES = 128 * 2**20
 MAX_RATIO = 200.0
 RATIO_FREE_BYTES = 2**20  # a file this small may pack as tightly as it likes: a blank layer is one line repeated
 
-ARCHIVE_ENDINGS = frozenset({"zip", "7z", "rar", "gz", "tgz", "tar", "bz2", "xz", "zst"})
 OFFICE_ENDINGS = frozenset({"xlsx", "xlsm", "docx", "pptx", "ods", "odt", "odp"})  # zips inside, but only paper
 ZIP_MAGIC = b"PK\x03\x04"
 JUNK_FOLDERS = frozenset({"__MACOSX"})
 JUNK_NAMES = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+NESTED = "unpack the outer one and give the inner one, or its folder"
 PACKING_READ = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})  # the two whose output can be bounded while read
 
 
@@ -146,8 +148,8 @@ def _check_packing(member: zipfile.ZipInfo, *, path: Path) -> None:
     name = _slashed(member)
     if member.flag_bits & 0x1:  # bit 0: encrypted (ZIP file format specification 6.3.9, section 4.4.4)
         raise FabricationError(f"{name} in the zip is encrypted; pack it without a password", path=path)
-    if _ending(name) in ARCHIVE_ENDINGS:
-        raise FabricationError(f"zip holds another archive, {name}; pack the files themselves", path=path)
+    if ending_of(name) in ARCHIVE_ENDINGS:
+        raise FabricationError(f"zip holds another archive, {name}; {NESTED}", path=path)
     if member.compress_type not in PACKING_READ:
         raise FabricationError(f"{name} is packed by method {member.compress_type}; allowed is deflate", path=path)
     ratio = member.file_size / max(1, member.compress_size)
@@ -165,8 +167,8 @@ def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, *, path: Path) 
         content = stream.read(member.file_size + 1)  # the table of contents may lie: never read past what was checked
     if len(content) != member.file_size:
         raise FabricationError(f"{name} in the zip does not have the size its table of contents states", path=path)
-    if content.startswith(ZIP_MAGIC) and _ending(name) not in OFFICE_ENDINGS:
-        raise FabricationError(f"zip holds another archive, {name}; pack the files themselves", path=path)
+    if content.startswith(ZIP_MAGIC) and ending_of(name) not in OFFICE_ENDINGS:
+        raise FabricationError(f"zip holds another archive, {name}; {NESTED}", path=path)
     return SetFile(name=name, content=content)
 
 
@@ -203,10 +205,6 @@ def _is_junk(name: str) -> bool:
 
 def _slashed(member: zipfile.ZipInfo) -> str:
     return member.filename.replace("\\", "/")
-
-
-def _ending(name: str) -> str:
-    return name.rpartition(".")[2].lower() if "." in name else ""
 
 
 def _mib(size: int) -> str:

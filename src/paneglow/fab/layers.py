@@ -19,6 +19,7 @@ from paneglow.fab.layer_words import (
     without_shared_words,
 )
 from paneglow.fab.records import FileUse, HowKnown
+from paneglow.fab.unfit import why_no_gerber, why_several_boards
 
 DRILL = "drill"
 LISTED_QUESTIONS = 8  # of one kind in one message; a set of another kind of file leaves hundreds open
@@ -333,6 +334,9 @@ def _one_file_per_layer(
             kept.append(replace(file, role=IGNORED, note=f"same content as {known.name}"))
         else:
             rivals.setdefault(file.role, [known]).append(file)
+    several_boards = why_several_boards({role: [file.name for file in files] for role, files in rivals.items()})
+    if several_boards is not None:
+        raise FabricationError(several_boards)
     for role, several in rivals.items():
         questions.ask_which(role, several)
     if unknown:
@@ -346,7 +350,8 @@ def _one_file_per_layer(
 
 def _ask_for_missing(files: Sequence[LayerFile], *, absent: frozenset[str], questions: _Questions) -> None:
     if not any(file.is_gerber for file in files):
-        raise FabricationError("holds no Gerber file; needed are the Gerber and drill files of one board")
+        has_drill = any(file.role.startswith(DRILL) for file in files)
+        raise FabricationError(why_no_gerber([file.name for file in files], has_drill=has_drill))
     known = absent | {file.role for file in files}
     missing = [role for role in NEEDED_ROLES if role not in known]
     unknown = [file.name for file in files if file.role == ""]

@@ -1,5 +1,6 @@
 """A folder or a zip of fabrication files, read as one board."""
 
+import zipfile
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -9,19 +10,21 @@ import numpy as np
 import shapely
 
 from paneglow.errors import FabricationError
-from paneglow.fab.archive import read_files
+from paneglow.fab.archive import read_files, to_text
 from paneglow.fab.curves import Bounds, joined_bounds, segment_bounds
 from paneglow.fab.drawing import FlashMark, GerberDrawing, RegionMark, centre_lines
-from paneglow.fab.drill import DrillHit
+from paneglow.fab.drill import DrillHit, looks_like_drill
 from paneglow.fab.drill_fit import BoardPlace, Points, check_fit, fit_drill
 from paneglow.fab.drill_holes import build_hits, goes_through, plated_by_file, to_holes
 from paneglow.fab.gerber import parse_gerber
 from paneglow.fab.layer_words import IGNORED, OUTLINE
-from paneglow.fab.layers import DRILL_ROLES, LayerFile, LayerPlan, build_layer_plan
+from paneglow.fab.layers import DRILL_ROLES, LayerFile, LayerPlan, build_layer_plan, looks_like_gerber
 from paneglow.fab.outline import OutlineReading, build_outline
 from paneglow.fab.records import Fabrication, Hole
+from paneglow.fab.unfit import why_no_archive
 
 NO_LAYER_FILES: Mapping[str, str] = MappingProxyType({})
+LOOKED_AT_BYTES = 2**16  # of a single file: statements of a Gerber or drill file begin well before
 SAME_OUTLINE_SHARE = 1e-3  # two outline files whose areas differ by less than this draw the same boards
 
 
@@ -81,6 +84,8 @@ def read_fabrication(
 
 
 def _read(path: Path, *, layer_files: Mapping[str, str], ignored: Collection[str]) -> Fabrication:
+    if path.is_file() and not zipfile.is_zipfile(path):
+        raise FabricationError(why_no_archive(path.name, is_layer=_is_layer(path)))
     plan = build_layer_plan(read_files(path), layer_files=layer_files, ignored=ignored)
     drawings = {role: _drawing(file) for role, file in sorted(plan.layers.items())}
     outline = _outline(plan, drawings=drawings)
@@ -98,6 +103,15 @@ def _read(path: Path, *, layer_files: Mapping[str, str], ignored: Collection[str
         copper_layers=plan.copper_layers,
         notes=(*plan.notes, *_file_notes(used), *_drawing_notes(drawings), *outline.notes, *_drill_notes(drills)),
     )
+
+
+def _is_layer(path: Path) -> bool:
+    try:
+        with path.open("rb") as stream:
+            text = to_text(stream.read(LOOKED_AT_BYTES))
+    except OSError as error:
+        raise FabricationError(f"cannot be read: {error.strerror or error}") from error
+    return text is not None and (looks_like_gerber(text) or looks_like_drill(text))
 
 
 def _drawing(file: LayerFile) -> GerberDrawing:

@@ -25,8 +25,8 @@ class Inputs:
 
 
 def is_set(path: Path) -> bool:
-    """Whether a path names fabrication files and no design: a zip, or a folder without a design.toml."""
-    return path.suffix.lower() == ".zip" or (path.is_dir() and not design_file(path).exists())
+    """Whether a path names fabrication files and no design: a folder without a design.toml, or no .toml file."""
+    return not design_file(path).exists() if path.is_dir() else path.exists() and path.suffix.lower() != ".toml"
 
 
 def read_inputs(path: Path, *, may_draft: bool = False) -> Inputs:
@@ -47,6 +47,8 @@ def read_inputs(path: Path, *, may_draft: bool = False) -> Inputs:
     """
     if may_draft and is_set(path):
         return _drafted(path)
+    if path.suffix.lower() == ".zip" and path.is_file():
+        raise DesignError(f"{path}: is no design; make one of these fabrication files with paneglow start {path}")
     path = design_file(path)
     design = read_design(path)
     parts = path.parent / "parts"
