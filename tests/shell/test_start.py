@@ -163,3 +163,44 @@ def test_a_board_that_light_cannot_cross_is_refused_in_one_line(tmp_path):
     assert "light can cross this board nowhere" in line
     assert "paneglow windows --all --masked-windows" in line
     assert not (tmp_path / "mine").exists()
+
+
+def test_a_placement_file_in_the_set_is_found_and_named_where_it_lies(tmp_path):
+    """A service's zip mostly holds everything in a folder; a file is copied nowhere, so it cannot come to differ."""
+    held = tmp_path / "held" / "order"
+    shutil.copytree(HARBOUR / "fab", held)
+    shutil.copy(HARBOUR / "placement.csv", held)
+    (held / "readme.txt").write_text("made at dusk\n")
+    shutil.make_archive(str(tmp_path / "job"), "zip", tmp_path / "held")
+    text = write(tmp_path / "job.zip", tmp_path / "mine", "--yes")
+    assert 'placement = "../job.zip/placement.csv"' in text
+    assert {ref for group in read_design(tmp_path / "mine").led for ref in group.refs} == {
+        f"D{n}" for n in range(1, 17)
+    }
+    assert CliRunner().invoke(app, ["check", str(tmp_path / "mine")]).exit_code in (0, 1)
+    from_folder = write(held, tmp_path / "yours", "--yes")
+    assert 'placement = "../held/order/placement.csv"' in from_folder
+    # One word that is wrong is told with what the zip holds
+    design = tmp_path / "mine" / "design.toml"
+    design.write_text(text.replace("job.zip/placement.csv", "job.zip/places.csv"), encoding="utf-8")
+    asked = CliRunner().invoke(app, ["check", str(design)])
+    assert asked.exit_code == 2
+    assert "there is no such file in job.zip, which holds" in asked.output
+
+
+def test_a_placement_file_of_another_board_of_the_same_size_and_origin_is_told_by_its_lands(files, tmp_path):
+    """Every row is moved by 3 mm, farther than any pad of its part lies from its middle: all stay on the board."""
+    placement = files.parent / "placement.csv"
+    head, *rows = placement.read_text(encoding="utf-8").splitlines()
+    column = next(index for index, cell in enumerate(head.split(",")) if cell.startswith("Y"))
+    moved = [row.split(",") for row in rows]
+    for cells in moved:
+        cells[column] = f"{float(cells[column]) + 3.0:.3f}"
+    placement.write_text("\n".join([head, *(",".join(cells) for cells in moved)]), encoding="utf-8")
+    left = run(files, tmp_path / "mine", "--yes")
+    assert "looks like a placement file, but is not used" in " ".join(left.output.split())
+    named = run(files, tmp_path / "yours", "--yes", "--placement", placement)
+    assert named.exit_code == 2
+    (line,) = named.output.splitlines()
+    assert "the placement file of another board" in line
+    assert not (tmp_path / "yours").exists()

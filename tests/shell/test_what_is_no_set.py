@@ -78,7 +78,7 @@ def test_one_file_that_is_no_set_is_told_apart_from_a_design(tmp_path, name, con
     [
         (
             {f"sun/{name}": text for name, text in FILES.items()} | {f"moon/{name}": t for name, t in MOON.items()},
-            "in the folders moon, sun; give one of these folders",
+            "in the folders moon, sun; give one of them",
         ),
         (
             {f"sun-{name}": text for name, text in FILES.items()} | {f"moon_{name}": t for name, t in MOON.items()},

@@ -216,7 +216,7 @@ def fit_placement(
         raise PlacementError(f"its parts fit the board in several ways ({words}): export it again in mm", path=path)
     raise PlacementError(
         f"its parts lie at {_box_words(_bounds(rows))}, the board at {_box_words(outline.bounds)}: export both with "
-        "one origin",
+        "one origin, unless it is the placement file of another board",
         path=path,
     )
 

@@ -53,7 +53,10 @@ class BoardDesign(Record):
     """The board: its fabrication files and what it is made of."""
 
     fabrication: str = Field(description="Folder or .zip of Gerber and drill files, relative to the design.")
-    placement: str | None = Field(default=None, description="Placement (centroid) file, relative to the design.")
+    placement: str | None = Field(
+        default=None,
+        description="Placement (centroid) file, relative to the design; may lie in a .zip (`fab.zip/placement.csv`).",
+    )
     placement_unit: Literal["mm", "inch", "mil"] | None = Field(
         default=None, description="Unit of the placement file where it does not say."
     )

@@ -36,6 +36,7 @@ UNDER_MM = 0.5  # chosen: an LED whose middle is this near to a window stands ov
 BESIDE_MM = 8.0  # chosen: light along the back is a tenth of its start by then on assumed laminate
 PADS_WITHIN_MM = 5.0  # chosen: pads of one LED end within it
 HOLE_SHARE = 0.8  # chosen: of a disc of `UNDER_MM` about an LED's middle; a via covers less
+MIRRORED_MM = 0.3  # chosen: how far a pad may lie from the mirror image of another about the middle of their part
 LEAST_PROPOSED_MM2 = 2.0  # chosen: a window smaller than this gets no LED of its own proposed
 
 
@@ -87,6 +88,34 @@ def find_leds(board: Board, *, catalog: Catalog) -> tuple[FoundLed, ...]:
         if why is not None:
             found.append(_found(row, part=part, why=why, pads=pads.get(row.ref, []), board=board))
     return tuple(found)
+
+
+def is_led(row: PlacementRow) -> bool:
+    """Whether the reference, value or package of a row says LED."""
+    return _why_led(row) is not None
+
+
+def count_seated(board: Board) -> tuple[int, int]:
+    """Rows of the placement file in whose middle a part could sit, and rows that could be looked at.
+
+    The land nearest to the middle of nearly every part has another across, as far away on the other side. Of six
+    published boards, at least nine in ten rows have it with their own placement file, and none to one in seven with
+    that of another board.
+    """
+    rows = () if board.placement is None else board.placement.rows
+    lands = () if board.nets is None else board.nets.lands
+    seated = counted = 0
+    for side in ("front", "back"):
+        own = [Point(row.x_mm, row.y_mm) for row in rows if (row.side or "back") == side]
+        middles = [land.polygon.centroid for land in lands if land.side == side]
+        if not own or not middles:
+            continue
+        tree = shapely.STRtree(middles)
+        nearest = [middles[index] for index in tree.nearest(own)]
+        across = [Point(2 * at.x - land.x, 2 * at.y - land.y) for at, land in zip(own, nearest, strict=True)]
+        counted += len(own)
+        seated += len(np.unique(tree.query(across, predicate="dwithin", distance=MIRRORED_MM)[0]))
+    return seated, counted
 
 
 def propose_leds(board: Board) -> tuple[FoundLed, ...]:

@@ -1,8 +1,10 @@
 """Fabrication files in and out; knows no light."""
 
+from paneglow.fab.archive import file_on_disk
 from paneglow.fab.draw import draw_coverage, draw_holes, draw_polygons, draw_strokes
 from paneglow.fab.drawing import CentreLine, GerberDrawing, ObjectNames, centre_lines
 from paneglow.fab.gerber import parse_gerber
+from paneglow.fab.layer_words import IGNORED
 from paneglow.fab.netlist import Netlist, NetPoint, parse_netlist, read_netlist
 from paneglow.fab.pieces import Piece, drawn_pieces, hole_polygon
 from paneglow.fab.placement import PlacementRow, parse_placement, read_placement
@@ -42,6 +44,7 @@ from paneglow.fab.write_text import build_text, text_width_mm
 
 __all__ = [
     "BOTTOM_WORDS",
+    "IGNORED",
     "TURN_WORDS",
     "ZERO_WORDS",
     "DIALECTS",
@@ -85,6 +88,7 @@ __all__ = [
     "draw_polygons",
     "draw_strokes",
     "drawn_pieces",
+    "file_on_disk",
     "hole_polygon",
     "meeting_pairs",
     "parse_gerber",

@@ -66,6 +66,39 @@ def read_files(path: Path) -> tuple[SetFile, ...]:
     return tuple(sorted(_without_top_folder(files), key=lambda file: file.name))
 
 
+def file_on_disk(path: Path) -> Path:
+    """The file that holds what a path names: the path itself, or the .zip that it goes on within (`fab.zip/a.csv`)."""
+    return next((part for part in path.parents if part.suffix.lower() == ".zip" and part.is_file()), path)
+
+
+def read_content(path: Path, *, most_bytes: int) -> bytes:
+    """Bytes of one file, which may lie within a .zip.
+
+    Raises
+    ------
+    FabricationError
+        Where there is none, it cannot be read, or it is larger than `most_bytes`.
+    """
+    holder = file_on_disk(path)
+    if holder == path:
+        try:
+            size = path.stat().st_size
+            content = path.read_bytes() if size <= most_bytes else b""
+        except OSError as error:
+            raise FabricationError(f"cannot be read: {error.strerror or error}", path=path) from error
+    else:
+        inside = f"/{path.relative_to(holder).as_posix()}"
+        files = read_files(holder)
+        file = next((file for file in files if inside.endswith(f"/{file.name}")), None)
+        if file is None:
+            names = ", ".join(file.name for file in files)
+            raise FabricationError(f"there is no such file in {holder.name}, which holds {names}", path=path)
+        size, content = len(file.content), file.content
+    if size > most_bytes:
+        raise FabricationError(f"is larger than {most_bytes / 1e6:.0f} MB; give a smaller file", path=path)
+    return content
+
+
 def to_text(content: bytes) -> str | None:
     """Text of a file, or None where its bytes are not text.
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from paneglow.errors import FabricationError
+from paneglow.fab.archive import read_content
 from paneglow.fab.records import Point
 
 MAX_NETLIST_BYTES = 32_000_000  # chosen: some 400 000 test points, far above any board
@@ -59,6 +60,7 @@ def read_netlist(path: Path | str, *, copper_layers: int = 2) -> Netlist:
     Parameters
     ----------
     path : Path or str
+        May lie within a .zip (`fab.zip/netlist.ipc`).
     copper_layers : int
         Number of the layer that is the back, for points that name their layer; at least 1.
 
@@ -73,12 +75,7 @@ def read_netlist(path: Path | str, *, copper_layers: int = 2) -> Netlist:
         With path and line: unreadable, no unit, a test point without a place or with a number that is none.
     """
     path = Path(path)
-    try:
-        if path.stat().st_size > MAX_NETLIST_BYTES:
-            raise FabricationError(f"is larger than {MAX_NETLIST_BYTES / 1e6:.0f} MB; give a netlist", path=path)
-        text = path.read_bytes().decode("latin-1")
-    except OSError as error:
-        raise FabricationError(f"cannot be read: {error.strerror or error}", path=path) from error
+    text = read_content(path, most_bytes=MAX_NETLIST_BYTES).decode("latin-1")
     return parse_netlist(text, path=path, copper_layers=copper_layers)
 
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from paneglow.errors import PlacementError, to_plain_text
+from paneglow.errors import FabricationError, PlacementError, to_plain_text
+from paneglow.fab.archive import read_content
 from paneglow.fab.placement_rule import PlacementRule, parse_rule
 
 PlacementUnit = Literal["mm", "inch", "mil"]
@@ -115,7 +116,8 @@ def read_placement(
     Parameters
     ----------
     path : Path or str
-        Comma-, semicolon-, tab- or blank-separated text, with or without a header.
+        Comma-, semicolon-, tab- or blank-separated text, with or without a header; may lie within a .zip
+        (`fab.zip/placement.csv`).
     unit : {"mm", "inch", "mil"}, optional
         Unit of the coordinates where the file does not say; mm where neither does.
 
@@ -174,11 +176,9 @@ def parse_placement(
 
 def _read_text(path: Path) -> str:
     try:
-        if path.stat().st_size > MAX_PLACEMENT_BYTES:
-            raise PlacementError(f"is larger than {MAX_PLACEMENT_BYTES / 1e6:.0f} MB; give a placement file", path=path)
-        data = path.read_bytes()
-    except OSError as error:
-        raise PlacementError(f"cannot be read: {error.strerror or error}", path=path) from error
+        data = read_content(path, most_bytes=MAX_PLACEMENT_BYTES)
+    except FabricationError as error:
+        raise PlacementError(f"{error}; give a placement file") from error
     return _decode(data, path=path)
 
 

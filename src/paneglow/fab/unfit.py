@@ -6,7 +6,9 @@ from pathlib import PurePosixPath
 
 from paneglow.fab.layer_words import ending_of
 
-EXPORT = "export the board's Gerber files (copper, mask, outline) and drill files, and give their folder or a .zip of them"
+EXPORT = (
+    "export the board's Gerber files (copper, mask, outline) and drill files, and give their folder or a .zip of them"
+)
 ARCHIVE_ENDINGS = frozenset({"zip", "7z", "rar", "gz", "tgz", "tar", "bz2", "xz", "zst"})
 # What people send in place of fabrication files, by ending; common practice, no source
 KINDS: dict[str, frozenset[str]] = {
@@ -77,8 +79,8 @@ def why_several_boards(names_by_role: Mapping[str, Sequence[str]]) -> str | None
     folders = {str(PurePosixPath(name).parent) for names in whole for name in names}
     if all(len({PurePosixPath(name).parent for name in names}) == most for names in whole) and len(folders) == most:
         return (
-            f"holds the files of {most} boards, in the folders {_listed(sorted(folders))}; give one of these folders, or"
-            " a .zip of it alone"
+            f"holds the files of {most} boards, in the folders {_listed(sorted(folders))}; give one of them, or a"
+            " .zip of it alone"
         )
     boards = _by_shared_start(whole, most=most)
     if boards is None:

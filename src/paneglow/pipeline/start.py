@@ -13,16 +13,20 @@ from paneglow.drafting import (
     Draft,
     FoundLed,
     Question,
+    count_seated,
     draft_design,
     find_leds,
+    is_led,
     propose_leds,
     questions_of,
 )
 from paneglow.drafting import to_design_toml as to_toml
-from paneglow.errors import DesignError, OutputError, PaneglowError
-from paneglow.fab import read_placement
+from paneglow.errors import DesignError, OutputError, PaneglowError, PlacementError
+from paneglow.fab import IGNORED, read_placement
 from paneglow.writing import write_together
 
+SEATED_SHARE = 0.3  # chosen: at least 0.9 of the rows with a board's own placement file, at most 0.14 with another's
+LEAST_COUNTED = 3  # chosen: rows below which their lands say nothing
 PLACEMENT_ENDINGS = frozenset({".csv", ".pos", ".txt", ".tsv", ".xy"})  # common practice, no source
 MOST_TRIED = 30  # chosen: files beside a fabrication set that are looked at
 # Names that say nothing of the board; its folder does. Common practice, no source
@@ -50,7 +54,7 @@ def begin(fabrication: Path, *, placement: Path | None = None) -> Beginning:
     fabrication : Path
         A folder or .zip of Gerber and drill files.
     placement : Path, optional
-        Placement file; where it is left out, the one that lies beside the set.
+        Placement file; where it is left out, the one that lies in the set or beside it.
 
     Raises
     ------
@@ -58,9 +62,8 @@ def begin(fabrication: Path, *, placement: Path | None = None) -> Beginning:
         Where the files cannot be read as one board, or light can cross nowhere.
     """
     name = name_of_set(fabrication)
-    stated, files, notes = _read(fabrication, placement=placement, name=name)
     catalog = read_catalog()
-    board = build_board(Design(name=name, board=stated), files=files, catalog=catalog)
+    stated, files, board, notes = _read(fabrication, placement=placement, name=name, catalog=catalog)
     leds = find_leds(board, catalog=catalog)
     if not any(led.lights for led in leds):
         why = _why_proposed(board, n_found=len(leds))
@@ -148,24 +151,55 @@ def _why_proposed(board: Board, *, n_found: int) -> str:
     return f"none of the {len(board.placement.rows)} rows of the placement file says LED"
 
 
-def _read(fabrication: Path, *, placement: Path | None, name: str) -> tuple[BoardDesign, BoardFiles, tuple[str, ...]]:
-    """The files of the board as a design would name them, by their whole paths, and as read."""
+def _read(
+    fabrication: Path, *, placement: Path | None, name: str, catalog: Catalog
+) -> tuple[BoardDesign, BoardFiles, Board, tuple[str, ...]]:
+    """The files of the board as a design would name them, by their whole paths, as read, and the board of them."""
     bare = Design(name=name, board=BoardDesign(fabrication=str(fabrication.resolve())))
     if placement is not None:
         placed = _with_placement(bare, path=placement)
         files = read_board_files(placed, folder=Path())
-        return placed.board, files, files.notes
+        return placed.board, files, _seated_board(placed, files=files, catalog=catalog), files.notes
     files = read_board_files(bare, folder=Path())
     notes: list[str] = []
-    for path in _placement_files(fabrication):
+    candidates = _placement_files(fabrication, files=files)
+    for path in candidates:
         placed = _with_placement(bare, path=path)
         try:
             both = read_board_files(placed, folder=Path(), beside=files)
+            board = _seated_board(placed, files=both, catalog=catalog)
         except PaneglowError as problem:
             notes.append(f"{path.name} looks like a placement file, but is not used: {problem}")
             continue
-        return placed.board, both, (f"{path.name}, which lies beside it, is taken as its placement file", *both.notes)
-    return bare.board, files, tuple(notes)
+        where = "in the set" if path.is_relative_to(fabrication.resolve()) else "beside it"
+        notes.append(f"{path.name}, which lies {where}, is taken as its placement file")
+        others = [other.name for other in candidates[candidates.index(path) + 1 :]]
+        if others:
+            notes.append(
+                f"not read beside it: {', '.join(others)}; parts of one board that stand in several files are read"
+                " when they are put into one"
+            )
+        return placed.board, both, board, (*notes, *both.notes)
+    return bare.board, files, build_board(bare, files=files, catalog=catalog), tuple(notes)
+
+
+def _seated_board(design: Design, *, files: BoardFiles, catalog: Catalog) -> Board:
+    """The board, where its placement file may be its own.
+
+    Raises
+    ------
+    PlacementError
+        Where hardly a part would come to lie between lands.
+    """
+    board = build_board(design, files=files, catalog=catalog)
+    seated, counted = count_seated(board)
+    if counted >= LEAST_COUNTED and seated < SEATED_SHARE * counted:
+        raise PlacementError(
+            f"only {seated} of its {counted} parts would lie between pads of this board: it is the placement file of"
+            " another board or of another state of it; export it together with the fabrication files, with one origin",
+            path=design.board.placement,
+        )
+    return board
 
 
 def _with_placement(design: Design, *, path: Path) -> Design:
@@ -182,15 +216,18 @@ def _seen_from(folder: Path, *, stated: BoardDesign) -> BoardDesign:
     return stated.model_copy(update={"fabrication": relative(stated.fabrication), "placement": placement})
 
 
-def _placement_files(fabrication: Path) -> list[Path]:
-    """Files beside a set that read as placement files, the one with most parts first."""
-    found: list[tuple[int, Path]] = []
-    beside = sorted(path for path in fabrication.resolve().parent.iterdir() if path.suffix.lower() in PLACEMENT_ENDINGS)
-    for path in beside[:MOST_TRIED]:
+def _placement_files(fabrication: Path, *, files: BoardFiles) -> list[Path]:
+    """Files in a set or beside it that read as placement files; first those in the set, and with most LEDs."""
+    root = fabrication.resolve()
+    names = [file.name for file in files.fabrication.files if file.role == IGNORED]
+    inside = sorted(root.rglob("*")) if root.is_dir() else [root / name for name in names]
+    found: list[tuple[bool, int, int, Path]] = []
+    beside = sorted(root.parent.iterdir())
+    for path in [path for path in (*inside, *beside) if path.suffix.lower() in PLACEMENT_ENDINGS][:MOST_TRIED]:
         try:
             rows, _ = read_placement(path)
         except (PaneglowError, OSError):
             continue
         if any(row.x_mm or row.y_mm for row in rows):
-            found.append((len(rows), path))
-    return [path for _, path in sorted(found, key=lambda item: (-item[0], item[1].name))]
+            found.append((path not in inside, -sum(is_led(row) for row in rows), -len(rows), path))
+    return [path for *_, path in sorted(found)]

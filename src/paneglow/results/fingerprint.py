@@ -6,6 +6,7 @@ from pathlib import Path
 
 from paneglow.cost import cost_file
 from paneglow.design import Design
+from paneglow.fab import file_on_disk
 from paneglow.results.captions import REPORT_FILES
 from paneglow.transport import TRACE_ENDING
 
@@ -19,7 +20,9 @@ def _list_files(design_path: Path, design: Design) -> Iterator[Path]:
         yield from sorted(path for path in fabrication.rglob("*") if not _is_ours(path))
     else:
         yield fabrication
-    yield from (folder / name for name in (design.board.placement, design.board.netlist) if name is not None)
+    yield from (
+        file_on_disk(folder / name) for name in (design.board.placement, design.board.netlist) if name is not None
+    )
     yield cost_file(design_path)
     yield from sorted(path for path in (folder / "parts").glob("*") if path.is_file())
 
