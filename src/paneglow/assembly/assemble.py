@@ -40,6 +40,7 @@ def assemble(design: Design, *, board: Board, catalog: Catalog) -> Assembled:
     PlacementError
         Where the parts of the placement file miss their pads all alike.
     """
+    board = board.soldered
     if design.board.placement is not None:
         check_registration(board, name=design.board.placement)
     building = survey_building(design, board=board, catalog=catalog)

@@ -61,6 +61,7 @@ def build_placement(
     PlacementError
         Where a cell cannot stand in the dialect, or what is read back is not what was written.
     """
+    board = board.soldered
     form = DIALECTS[dialect] if isinstance(dialect, str) else dialect
     rule = replace(rule, y="up")
     rows = (*_led_rows(board, rule=rule), *_other_rows(board, rule=rule))

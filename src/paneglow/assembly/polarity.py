@@ -3,10 +3,11 @@
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from paneglow.assembly.circuit import Levels, Link, find_rails, series_links, solve_levels
+from paneglow.assembly.data_chain import follow_data
 from paneglow.assembly.legend import marked_ends
 from paneglow.assembly.other_rows import find_across_lands
 from paneglow.assembly.polarity_records import (
@@ -84,7 +85,14 @@ def build_polarity(design: Design, *, board: Board) -> Polarity:
         rows=rows,
         misread=misread,
         across=_across(board, nets=nets),
-        wiring=follow_circuits(design, board=board, nets=nets, levels=levels, ends=_ends(seats, levels=levels)),
+        wiring=follow_circuits(
+            design,
+            board=board,
+            nets=nets,
+            levels=levels,
+            ends=_ends(seats, levels=levels),
+            more=tuple(follow_data(design, board=board, seats=seats, levels=levels)),
+        ),
         rule=() if board.placement is None else board.placement.rule.words(),
         conflicts=nets.conflicts,
     )
@@ -124,9 +132,9 @@ def _levels(design: Design, *, board: Board, nets: CopperNets, seats: dict[str, 
 
 
 def _junctions(seats: Sequence[Seat]) -> Iterator[Junction]:
-    """Anode and cathode of every chip."""
-    anodes = [seat for seat in seats if seat.terminal.role == "anode"]
-    cathodes = [seat for seat in seats if seat.terminal.role == "cathode"]
+    """Anode and cathode of every chip; of a part with logic inside, its supply and its ground."""
+    anodes = [seat for seat in seats if seat.terminal.role in ("anode", "supply")]
+    cathodes = [seat for seat in seats if seat.terminal.role in ("cathode", "ground")]
     for anode, cathode in product(anodes, cathodes):
         shared = set(anode.terminal.chips) & set(cathode.terminal.chips)
         if shared or not (anode.terminal.chips or cathode.terminal.chips):
@@ -166,10 +174,11 @@ def _led_polarity(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> Le
 def _dead_end(seats: Sequence[Seat], *, chain: _Chain) -> Electrode | None:
     """The electrode whose copper holds no other pad and is no rail: it leads nowhere."""
     for seat in seats:
-        if seat.land is None or seat.terminal.role == "none":
+        role = seat.terminal.role
+        if seat.land is None or role not in ("anode", "cathode"):
             continue
         if chain.lands_of_net.get(seat.land.net, 0) <= 1 and seat.land.net not in chain.levels.rails:
-            return seat.terminal.role
+            return role
     return None
 
 
@@ -183,8 +192,39 @@ def _state(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> tuple[Pol
         x, y = off[0].at_mm
         reason = f"Its {off[0].terminal.role} comes to lie at ({x:.2f}, {y:.2f}) mm, where no bare copper is."
         return "off its pads", reason
+    if led.part.terminals.has_logic:
+        return _logic_state(led, seats=seats, chain=chain)
     found = [_judged(anode, cathode, chain=chain) for anode, cathode in _junctions(seats)]
     return min(found, key=lambda one: WORST_FIRST.index(one[0]))
+
+
+def _logic_state(led: PlacedLed, *, seats: Sequence[Seat], chain: _Chain) -> tuple[PolarityState, str]:
+    """A part with logic inside: supply and ground on their rails and no signal on one, or the turn that would do it."""
+    levels, names = chain.levels, {seat.terminal.role: chain.name_under(seat) for seat in seats}
+    if not levels.rails:
+        return "not told", "Nothing tells the rails, so that its supply and its ground cannot be compared with them."
+    wrong = _off_rails(seats, rails=levels.rails)
+    if wrong is None:
+        return "correct", f"Its supply lies on {names['supply']}, its ground on {names['ground']}; by {levels.basis}."
+    (x, y), role = wrong.at_mm, wrong.terminal.role
+    lies = f"Its {role} comes to lie at ({x:.2f}, {y:.2f}) mm on {chain.name_under(wrong)}"
+    for turn_deg in (180.0, 90.0, 270.0):
+        turned = find_seats(replace(led, rotation_deg=led.rotation_deg + turn_deg), lands=chain.nets.lands)
+        if all(seat.land is not None for seat in turned) and _off_rails(turned, rails=levels.rails) is None:
+            return "reversed", f"{lies}; turned by {turn_deg:g} deg all its terminals lie right; by {levels.basis}."
+    if role in ("supply", "ground"):
+        side = "positive" if role == "supply" else "negative"
+        return "not told", f"{lies}, which is no {side} rail; by {levels.basis}."
+    return "both on one net", f"{lies}, which is a rail; a signal cannot pass there."
+
+
+def _off_rails(seats: Sequence[Seat], *, rails: Mapping[int, float]) -> Seat | None:
+    """The first terminal of a part with logic inside that lies on the wrong kind of net."""
+    wanted = {"supply": 1.0, "ground": 0.0}
+    return next(
+        (seat for seat in seats if seat.land is None or rails.get(seat.land.net) != wanted.get(seat.terminal.role)),
+        None,
+    )
 
 
 def _judged(anode: Seat, cathode: Seat, *, chain: _Chain) -> tuple[PolarityState, str]:
@@ -216,16 +256,18 @@ def _must_be(seats: Sequence[Seat], *, levels: Levels) -> tuple[Seat | None, Sea
 
 
 def _ends(seats: Mapping[str, Sequence[Seat]], *, levels: Levels) -> dict[str, tuple[int, int]]:
-    """Nets of the lands of anode and cathode of LEDs with one chip: as they must be, else as they will lie."""
+    """Nets of the lands of anode and cathode by LED, or by chip of several: as they must be, else as they will lie."""
     found = {}
     for ref, seated in seats.items():
         junctions = list(_junctions(seated))
-        if len(junctions) != 1:
-            continue
-        told = _must_be(seated, levels=levels)
-        anode, cathode = junctions[0] if None in told else told
-        if anode is not None and cathode is not None and anode.land is not None and cathode.land is not None:
-            found[ref] = (anode.land.net, cathode.land.net)
+        for junction in junctions:
+            # Of several chips each has its own circuit, by its name
+            shared = [chip for chip in junction[0].terminal.chips if chip in junction[1].terminal.chips]
+            name = f"{ref}.{shared[0]}" if shared else ref
+            told = _must_be(junction, levels=levels)
+            anode, cathode = junction if None in told else told
+            if anode is not None and cathode is not None and anode.land is not None and cathode.land is not None:
+                found[name] = (anode.land.net, cathode.land.net)
     return found
 
 
@@ -258,7 +300,7 @@ def _mark(led: PlacedLed) -> MarkOnBoard | None:
     hidden_face = "top" if is_turned_over(led.part, mounting=led.mounting) else "bottom"
     return MarkOnBoard(
         shape=mark.shape,
-        means=None if terminal.role == "none" else terminal.role,
+        means=terminal.role if terminal.role in ("anode", "cathode") else None,
         verified=mark.evidence.verified,
         visible=mark.face != hidden_face,
         at_mm=(round(at[0], 4), round(at[1], 4)),

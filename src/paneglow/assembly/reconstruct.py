@@ -209,13 +209,15 @@ def _check_row(one: _Row, *, rule: PlacementRule, copper: _Copper) -> RowCheck:
         )
     attitude = _attitude(one, rule=rule)
     met = {pad.name: _label_under(pad, attitude=attitude, one=one, copper=copper) for pad in terminals.pads}
+    positive = [pad for pad in terminals.pads if pad.role in ("anode", "supply")]
+    negative = [pad for pad in terminals.pads if pad.role in ("cathode", "ground")]
     pairs = [
         (met[anode.name], met[cathode.name])
-        for anode in terminals.of_role("anode")
-        for cathode in terminals.of_role("cathode")
+        for anode in positive
+        for cathode in negative
         if not (anode.chips or cathode.chips) or set(anode.chips) & set(cathode.chips)
     ]
-    place = _on_board(np.array([[*terminals.of_role("anode")[0].at_mm, 0.0]]).T, attitude=attitude, one=one)
+    place = _on_board(np.array([[*positive[0].at_mm, 0.0]]).T, attitude=attitude, one=one)
     return RowCheck(
         ref=one.row.ref,
         part=one.part.code,

@@ -29,6 +29,9 @@ WiringCode = Literal[
     "circuit-wired-otherwise",
     "rail-reaches-no-led",
     "circuit-not-checked",
+    "data-input-open",
+    "data-outputs-joined",
+    "data-order-differs",
 ]
 Ends = Mapping[str, tuple[int, int]]  # nets of the anode and the cathode of an LED, by its ref
 
@@ -133,7 +136,7 @@ class _Follower:
     def place(self, ref: str) -> tuple[float, float] | None:
         """Where an LED or a resistor stands."""
         placed = {led.ref: led.at_mm for led in self.board.leds} | {one.ref: one.at_mm for one in self.resistors}
-        return placed.get(ref)
+        return placed.get(ref) or placed.get(ref.rpartition(".")[0])
 
     def blame(self, code: WiringCode, subject: str, *, reason: str, at_mm: tuple[float, float] | None = None) -> None:
         """Keep a fault; it stands where its subject does unless a place is given."""
@@ -142,7 +145,15 @@ class _Follower:
         self.faults.append(WiringFault(code=code, subject=subject, at_mm=rounded, reason=reason))
 
 
-def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: Levels, ends: Ends) -> WiringCheck:
+def follow_circuits(
+    design: Design,
+    *,
+    board: Board,
+    nets: CopperNets,
+    levels: Levels,
+    ends: Ends,
+    more: tuple[WiringFault, ...] = (),
+) -> WiringCheck:
     """Compare the circuits of a design with its copper.
 
     Parameters
@@ -157,6 +168,8 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
         Whose rails end the strings.
     ends : mapping of str to (int, int)
         Nets of the lands that must take anode and cathode, by LED; LEDs that lie off their lands are left out.
+    more : tuple of WiringFault
+        Faults of data chains, which are followed by their own rules.
 
     Returns
     -------
@@ -196,11 +209,11 @@ def follow_circuits(design: Design, *, board: Board, nets: CopperNets, levels: L
     for rail in design.rail:
         _check_rail(rail, follower=follower)
     for group in design.circuit:
-        if all(ref in ends for ref in group.wired):
+        if group.driver != "data" and all(ref in ends for ref in group.wired):
             _CHECKS[group.driver](group, follower)
     _check_sharing(design, follower=follower)
     _check_known(design, follower=follower)
-    return WiringCheck(strings=tuple(follower.strings), faults=tuple(follower.faults))
+    return WiringCheck(strings=tuple(follower.strings), faults=(*follower.faults, *more))
 
 
 def parse_ohm(value: str) -> float | None:
@@ -478,7 +491,7 @@ def _named_strings(group: CircuitGroup) -> Iterator[tuple[tuple[str, ...], str |
 
 def _check_known(design: Design, *, follower: _Follower) -> None:
     """Say what could not be compared: nothing is passed in silence."""
-    wired = tuple(ref for group in design.circuit for ref in group.wired)
+    wired = tuple(ref for group in design.circuit if group.driver != "data" for ref in group.wired)
     lost = tuple(ref for ref in wired if ref not in follower.ends)
     values = {one.ref: one.ohm for one in follower.resistors}
     unread = [ref for string in follower.strings for ref in string.resistors if values.get(ref) is None]

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from paneglow.board.faces import build_face_maps
-from paneglow.board.leds import Ground, place_leds
+from paneglow.board.leds import Ground, place_leds, split_dice
 from paneglow.board.nets import build_nets
 from paneglow.board.records import Board, PlacementRead
 from paneglow.board.windows import survey_windows
@@ -122,13 +122,15 @@ def build_board(design: Design, *, files: BoardFiles, catalog: Catalog) -> Board
     maps = build_face_maps(files.fabrication, pitch_mm=design.board.pitch_mm)
     survey = survey_windows(maps, named=design.window, masked_windows=design.board.masked_windows)
     site = Ground(maps=maps, survey=survey, placement=files.placement)
-    leds, decisions = place_leds(design, ground=site, catalog=catalog)
+    bodies, decisions = place_leds(design, ground=site, catalog=catalog)
+    leds = split_dice(bodies, design=design)
     return Board(
         name=design.name,
         thickness_mm=design.board.thickness_mm,
         maps=maps,
         survey=survey,
         leds=leds,
+        bodies=bodies if leds != bodies else (),
         notes=(*files.notes, *decisions),
         nets=build_nets(files.fabrication, netlist=files.netlist, joined_nets=design.board.joined_nets),
         placement=files.placement,

@@ -116,6 +116,65 @@ def seat_leds(design: Design, *, placement: PlacementRead | None, catalog: Catal
     return tuple(leds)
 
 
+def split_dice(bodies: Sequence[PlacedLed], *, design: Design) -> tuple[PlacedLed, ...]:
+    """LEDs with one die each, for light and circuit: a body of several dice becomes D1.red, D1.green and so on.
+
+    Parameters
+    ----------
+    bodies : sequence of PlacedLed
+        As they are soldered, in the order of the design.
+    design : Design
+        Current or duty of each die.
+
+    Raises
+    ------
+    DesignError
+        Where the design names a die that the part has not, or leaves one out.
+    """
+    groups = {
+        ref: group for number, group in enumerate(design.led, start=1) for ref in group.refs or (f"led-{number}",)
+    }
+    return tuple(
+        replace(
+            body,
+            ref=f"{body.ref}.{die.name}",
+            body_ref=body.ref,
+            part=body.part.of_die(die),
+            current_ma=currents_ma[die.name],
+        )
+        if die is not None
+        else body
+        for body in bodies
+        for currents_ma in (_die_currents_ma(body, group=groups[body.ref]),)
+        for die in body.part.dice or (None,)
+    )
+
+
+def _die_currents_ma(body: PlacedLed, *, group: LedGroup) -> Mapping[str, float]:
+    """Mean current of each die as the design states it [mA]; 0 where a circuit is to give it."""
+    names = [die.name for die in body.part.dice]
+    for field, stated in (("die_current_ma", group.die_current_ma), ("die_duty_frac", group.die_duty_frac)):
+        if stated and set(stated) != set(names):
+            has = f"dice {', '.join(names)}" if names else "one die"
+            raise DesignError(
+                f"led {body.ref}, {field}: names {', '.join(stated)}; {body.part.code} has {has}, name each"
+            )
+    if not body.part.dice:
+        return {}
+    if body.part.logic is not None:
+        if group.die_current_ma or group.current_ma is not None:
+            raise DesignError(
+                f"led {body.ref}: the logic inside {body.part.code} sets the current of its dice; give die_duty_frac"
+            )
+        full_ma = {die.name: die.drive_ma.value for die in body.part.dice if die.drive_ma is not None}
+        return {name: full_ma[name] * group.die_duty_frac.get(name, 1.0) for name in names}
+    if group.die_duty_frac:
+        raise DesignError(
+            f"led {body.ref}: {body.part.code} has no logic inside; give die_current_ma, or duty_frac of a [[circuit]]"
+        )
+    return {name: group.die_current_ma.get(name, group.current_ma or 0.0) for name in names}
+
+
 def _rows_by_ref(placement: PlacementRead | None) -> Mapping[str, PlacementRow]:
     return {} if placement is None else {row.ref: row for row in placement.rows}
 

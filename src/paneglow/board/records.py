@@ -1,6 +1,6 @@
 """The board that will be made: faces as coverage maps, windows, LEDs in place; no light yet."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -146,6 +146,7 @@ class PlacedLed:
     diffuser: str  # What lies between emitter and board: none, hot-glue or film:<name>
     gap_mm: float | None  # Emitter to the back face, where the design states it; else None
     light_wall: LightWallDesign | None = None  # Frame round the part; None where there is none
+    body_ref: str = ""  # Designator of the body that this die is in; empty where the body is all there is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +165,20 @@ class Board:
     thickness_mm: float  # Finished thickness of the laminate
     maps: FaceMaps  # Coverage maps of its layers
     survey: WindowSurvey  # Windows and other openings
-    leds: tuple[PlacedLed, ...]  # Placed LEDs, in the order of the design
+    leds: tuple[PlacedLed, ...]  # Placed LEDs in the order of the design, one per die
     notes: tuple[str, ...] = ()  # what was decided while placing LEDs
     nets: CopperNets | None = None  # None where no fabrication files were read
     placement: PlacementRead | None = None  # None where the design names no placement file
+    bodies: tuple[PlacedLed, ...] = ()  # What is soldered, where some bodies hold several dice; else the LEDs
+
+    @property
+    def soldered(self) -> "Board":
+        """The board with one LED per body, as it is built; a body of several dice carries their currents together."""
+        if not self.bodies:
+            return self
+        own = {led.ref: led for led in self.leds if not led.body_ref}
+        sums_ma = {
+            body.ref: sum(led.current_ma for led in self.leds if led.body_ref == body.ref) for body in self.bodies
+        }
+        leds = tuple(own.get(body.ref) or replace(body, current_ma=sums_ma[body.ref]) for body in self.bodies)
+        return replace(self, leds=leds, bodies=())

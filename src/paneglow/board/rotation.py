@@ -2,7 +2,7 @@
 
 Points of the plane are complex numbers, mirrored by conjugation. A rotation of the design is counter-clockwise seen
 from the front: a side-view part shines along it, every other part points along it from cathode to anode (a part
-without terminals, or with several chips, by its own x).
+without terminals, with several chips or with logic inside, by its own x).
 """
 
 import cmath
@@ -37,7 +37,7 @@ def _middle(terminals: Terminals, role: str) -> complex:
 def polar_axis(part: Part) -> complex:
     """Direction from cathode to anode in the part's frame; its x where it has several chips or states no terminals."""
     terminals = part.terminals
-    if terminals is None or terminals.chips:
+    if terminals is None or terminals.chips or terminals.has_logic:
         return 1 + 0j
     axis = _middle(terminals, "anode") - _middle(terminals, "cathode")
     return axis / abs(axis)

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from paneglow.units import NonNegativeFloat, Origin, PointMm, PositiveFloat, Quantity, Record
 
-TerminalRole = Literal["anode", "cathode", "none"]
+TerminalRole = Literal["anode", "cathode", "none", "supply", "ground", "data-in", "data-out", "clock-in", "clock-out"]
 MarkFace = Literal["top", "bottom", "end", "side"]
 MarkShape = Literal["dot", "notch", "chamfer", "stripe", "triangle", "tee", "flat", "short-leg", "letter", "other"]
 EvidenceKind = Literal["data-sheet", "meter-test", "unverified"]
@@ -119,13 +119,24 @@ class Terminals(Record):
         if twice:
             raise ValueError(f"terminal {twice[0]!r} stands twice: anode and cathode must be different terminals")
         _check_apart(self.pads)
-        if self.origin == "assumed" and self.tolerance_mm is None:
-            raise ValueError("is assumed and needs its range: tolerance_mm")
+        if any(pad.role == "supply" for pad in self.pads):
+            _check_logic(self.pads)
+            return self._with_range()
         for chip in self.chips or ("",):
             _check_chip(self.pads, chip=chip)
         if not self.chips and len([pad for pad in self.pads if pad.role != "none"]) > 2:
             raise ValueError("more than two electric terminals: name in `chips` which chip each of them feeds")
+        return self._with_range()
+
+    def _with_range(self) -> Self:
+        if self.origin == "assumed" and self.tolerance_mm is None:
+            raise ValueError("is assumed and needs its range: tolerance_mm")
         return self
+
+    @property
+    def has_logic(self) -> bool:
+        """Whether logic inside stands between the terminals and the dice."""
+        return any(pad.role == "supply" for pad in self.pads)
 
     @property
     def chips(self) -> tuple[str, ...]:
@@ -151,6 +162,19 @@ def _check_apart(pads: tuple[Terminal, ...]) -> None:
         for second in pads[number + 1 :]:
             if math.dist(first.at_mm, second.at_mm) < SAME_PLACE_MM:
                 raise ValueError(f"terminals {first.name!r} and {second.name!r} lie at one place: one is typed twice")
+
+
+def _check_logic(pads: tuple[Terminal, ...]) -> None:
+    """Refuse a part with logic inside whose terminals are not supply, ground, and a way in and out of each signal."""
+    roles: list[str] = [pad.role for pad in pads]
+    strange = next((role for role in roles if role in ("anode", "cathode")), None)
+    if strange is not None:
+        raise ValueError(f"a part with a supply terminal has logic inside and no {strange}; its dice are not led out")
+    needed = ["supply", "ground", "data-in", "data-out"]
+    needed += ["clock-in", "clock-out"] if {"clock-in", "clock-out"} & {*roles} else []
+    wrong = next((role for role in needed if roles.count(role) != 1), None)
+    if wrong is not None:
+        raise ValueError(f"has {roles.count(wrong)} terminals of role {wrong!r}; a part with logic inside has one")
 
 
 def _check_chip(pads: tuple[Terminal, ...], *, chip: str) -> None:

@@ -5,7 +5,17 @@ from pathlib import Path
 from typing import Any
 
 from paneglow.catalog.photometric import read_photometric
-from paneglow.catalog.records import ColourLight, EmissionTable, Film, Laminate, Package, Part, Surface, Timing
+from paneglow.catalog.records import (
+    LIGHT_OF_DIE,
+    ColourLight,
+    EmissionTable,
+    Film,
+    Laminate,
+    Package,
+    Part,
+    Surface,
+    Timing,
+)
 from paneglow.design import nearest, parse_record, parse_toml
 from paneglow.errors import CatalogError
 from paneglow.units import Record
@@ -138,9 +148,23 @@ def _expanded(tables: list[Any], *, kind: str, known: Mapping[str, Record], prob
             if "like" in table and base is None:
                 problems.append(f"[[{kind}]] {number}, like: {unknown_code(str(table['like']), known=bases)}")
             full = _merged(base or {}, {key: value for key, value in table.items() if key != "like"})
+            if isinstance(full.get("dice"), list | tuple):
+                place = f"[[{kind}]] {number}, dice"
+                full["dice"] = [_die(die, bases=bases, place=place, problems=problems) for die in full["dice"]]
             bases[str(full.get("code"))] = full
         whole.append(full)
     return whole
+
+
+def _die(die: Any, *, bases: Mapping[str, Mapping[str, Any]], place: str, problems: list[str]) -> Any:
+    """A die with the light of the part that it is `like`."""
+    if not isinstance(die, Mapping) or "like" not in die:
+        return die
+    base = bases.get(str(die["like"]))
+    if base is None:
+        problems.append(f"{place}, like: {unknown_code(str(die['like']), known=bases)}")
+    light = {name: (base or {})[name] for name in LIGHT_OF_DIE if name in (base or {})}
+    return _merged(light, {key: value for key, value in die.items() if key != "like"})
 
 
 def _merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:

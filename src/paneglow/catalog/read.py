@@ -187,7 +187,11 @@ def _put(shelves: Shelves, content: CatalogFile, *, file: Path) -> list[str]:
 
 def _with_electrical(part: Part, *, usual: Mapping[Colour, Electrical | None]) -> Part:
     """A part that says nothing of itself as a load, with what is usual for its colour."""
-    return part if part.electrical is not None else part.model_copy(update={"electrical": usual[part.colour]})
+    dice = tuple(
+        die if die.electrical is not None else die.model_copy(update={"electrical": usual[die.colour]})
+        for die in part.dice
+    )
+    return part.model_copy(update={"electrical": part.electrical or usual[part.colour], "dice": dice})
 
 
 def _of_kind(shelves: Shelves, kind: str, record: type[AnyRecord]) -> dict[str, AnyRecord]:

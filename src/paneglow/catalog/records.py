@@ -2,8 +2,8 @@
 
 import datetime
 import re
-from collections.abc import Sequence
-from typing import Annotated, Literal, Self
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -18,7 +18,7 @@ from paneglow.catalog.construction import (
     within,
 )
 from paneglow.design import Mounting
-from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PositiveFloat, Quantity, Record
+from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, Origin, PointMm, PositiveFloat, Quantity, Record
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "blue", "white"]
 ORDER_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9./_+-]{0,59}")
@@ -59,6 +59,13 @@ Scatter = Annotated[Quantity, within(0.0, 1e3)]  # 1/mm
 Slope = Annotated[Quantity, within(0.0, 1.0)]  # rms, of a face's height along it
 LowFactor = Annotated[float, Field(gt=0, le=1)]
 HighFactor = Annotated[float, Field(ge=1, le=100)]
+
+
+# What a part of several dice has from its first one
+LIGHT_OF_DIE = (
+    "colour", "spectrum", "test_current_ma", "flux_lm", "intensity_mcd", "forward_voltage_v", "current_max_ma",
+    "reverse_voltage_max_v", "electrical",
+)  # fmt: skip
 
 
 def _check_axis(name: str, axis: Sequence[float], *columns: Sequence[float]) -> None:
@@ -175,8 +182,48 @@ class Electrical(Record):
     pulse_current_max_ma: Quantity = Field(description="Greatest current in short pulses of small duty [mA].")
 
 
+class Die(Record):
+    """One of several dice in a body: its own light, and itself as a load."""
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,19}$")] = Field(
+        description="Small letters, digits and _; terminals name it in `chips`, designs as D1.name."
+    )
+    colour: Colour  # Colour word of its light
+    at_mm: PointMm = Field(default=(0.0, 0.0), description="Its middle in the part's frame [mm].")
+    spectrum: Spectrum  # Spectral power of its light
+    test_current_ma: PositiveFloat  # Current at which flux, intensity and forward voltage hold
+    flux_lm: Flux | None = Field(default=None, description="Total luminous flux at the test current [lm].")
+    intensity_mcd: Intensity | None = Field(default=None, description="On-axis intensity at the test current [mcd].")
+    forward_voltage_v: Voltage = Field(description="At the test current [V].")
+    current_max_ma: Current = Field(description="Greatest continuous current [mA].")
+    reverse_voltage_max_v: Voltage | None = None  # Greatest reverse voltage
+    electrical: Electrical | None = Field(default=None, description="Its curves; those of its colour if absent.")
+    drive_ma: Current | None = Field(
+        default=None, description="Constant current that the logic inside gives it while it is on [mA]."
+    )
+
+    @model_validator(mode="after")
+    def _check_light(self) -> Self:
+        if (self.flux_lm is None) == (self.intensity_mcd is None):
+            raise ValueError("give either flux_lm or intensity_mcd")
+        return self
+
+
+class Logic(Record):
+    """Logic inside a body, which drives its dice by data that arrives on one wire or two."""
+
+    supply_min_v: PositiveFloat  # Least supply voltage
+    supply_max_v: PositiveFloat  # Greatest supply voltage
+    logic_high_frac: Share = Field(description="Least voltage of a high level over the supply voltage [1].")
+    idle_ma: Annotated[Quantity, within(0.0, 100.0)] = Field(description="Drawn with all dice dark [mA].")
+    dropout_v: Annotated[Quantity, within(0.0, 5.0)] = Field(
+        description="Voltage that its current source needs above the forward voltage of a die [V]."
+    )
+    pwm_hz: Annotated[Quantity, within(1.0, 1e6)] = Field(description="Rate at which it dims its dice [Hz].")
+
+
 class Part(Record):
-    """One exact order code of an LED."""
+    """One exact order code of an LED; of several dice in one body, its light is that of the first of them."""
 
     code: OrderCode  # Exact order code
     kind: PartKind  # How it is built
@@ -199,6 +246,13 @@ class Part(Record):
         default=None, description="Angle off axis where the intensity is half [deg]."
     )
     emission: EmissionTable | None = Field(default=None, description="Used instead of half_angle_deg.")
+    emitter_at_mm: PointMm = Field(
+        default=(0.0, 0.0), description="Middle of the luminous area in the part's frame [mm]."
+    )
+    dice: tuple[Die, ...] = Field(
+        default=(), description="Dice of a body that holds several; `like` takes the light of a die from a known part."
+    )
+    logic: Logic | None = Field(default=None, description="Logic inside, which drives the dice by data.")
     spectrum: Spectrum  # Spectral power of its light
     test_current_ma: PositiveFloat  # Current at which flux, intensity and forward voltage hold
     flux_lm: Flux | None = Field(default=None, description="Total luminous flux at the test current [lm].")
@@ -218,6 +272,34 @@ class Part(Record):
     ratings: MaximumRatings | None = Field(default=None, description="Further maximum ratings.")
     note: str = ""  # What else is worth knowing
 
+    @model_validator(mode="before")
+    @classmethod
+    def _take_light_of_first_die(cls, given: Any) -> Any:
+        dice = given.get("dice") if isinstance(given, Mapping) else None
+        if not isinstance(dice, list | tuple) or not dice or not isinstance(dice[0], Mapping):
+            return given
+        light = {name: dice[0][name] for name in LIGHT_OF_DIE if name in dice[0]}
+        return {**{name: value for name, value in given.items() if name not in LIGHT_OF_DIE}, **light}
+
+    @model_validator(mode="after")
+    def _check_dice(self) -> Self:
+        names = [die.name for die in self.dice]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise ValueError(f"die {twice!r} stands twice; give each its own name")
+        has_logic = self.terminals is not None and self.terminals.has_logic
+        if has_logic != (self.logic is not None):
+            raise ValueError("logic and a terminal of role 'supply' belong together: give both or neither")
+        missing = next((die.name for die in self.dice if (die.drive_ma is None) == has_logic), None)
+        if missing is not None:
+            raise ValueError(f"die {missing!r}: drive_ma is the current of the logic inside; give it with logic only")
+        if self.logic is not None and not self.dice:
+            raise ValueError("logic needs dice that it drives")
+        chips = () if self.terminals is None else self.terminals.chips
+        if self.dice and chips and set(chips) != set(names):
+            raise ValueError(f"terminals feed the chips {', '.join(chips)}, but the dice are {', '.join(names)}")
+        return self
+
     @model_validator(mode="after")
     def _check_polarity(self) -> Self:
         if (self.mark is not None or self.tape is not None) and self.terminals is None:
@@ -230,6 +312,12 @@ class Part(Record):
                 f"tape names terminal {self.tape.terminal!r}, which the part does not have; it has {names}"
             )
         return self
+
+    def of_die(self, die: Die) -> "Part":
+        """One die as a part of its own in this body, by the code of both."""
+        light = {name: getattr(die, name) for name in LIGHT_OF_DIE}
+        own = {"code": f"{self.code}.{die.name}", "dice": (die,), "emitter_at_mm": die.at_mm}
+        return self.model_copy(update={**light, **own})
 
     @property
     def mark_verified(self) -> bool:

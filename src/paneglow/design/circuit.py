@@ -6,7 +6,7 @@ from pydantic import Field, model_validator
 
 from paneglow.units import FiniteFloat, Fraction, NonNegativeFloat, PositiveFloat, Record
 
-Driver = Literal["rail", "pin", "sink", "matrix", "charlieplex"]
+Driver = Literal["rail", "pin", "sink", "matrix", "charlieplex", "data"]
 CurrentSource = Literal["design", "circuit", "matching"]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Gap = Annotated[str, Field(max_length=80)]
@@ -18,10 +18,10 @@ class CircuitGroup(Record):
     driver: Driver = Field(
         description="How they are driven. rail: strings with a resistor from rail to ground; pin: a string per pin;"
         " sink: strings into constant-current sinks; matrix: row-column scan; charlieplex: an LED between every two"
-        " pins."
+        " pins; data: LEDs with logic inside, each list in the order that data passes them."
     )
     strings: tuple[Annotated[tuple[Name, ...], Field(min_length=1)], ...] = Field(
-        default=(), description="Refs in series, one list per string (rail, pin, sink)."
+        default=(), description="Refs in series, one list per string (rail, pin, sink); in the order of data (data)."
     )
     resistor_ohm: tuple[NonNegativeFloat, ...] = Field(
         default=(), description="Per string, per column (matrix) or per pin (charlieplex); one for all [ohm]."
@@ -47,6 +47,7 @@ class CircuitGroup(Record):
     )
     sinking: bool = Field(default=False, description="Strings run from the rail into the pin (pin).")
     port: Name = Field(default="A", description="Port of the chip that the pins belong to.")
+    level_v: PositiveFloat | None = Field(default=None, description="High level of what sends the data [V] (data).")
     current_ma: PositiveFloat | None = Field(default=None, description="Of each sink [mA] (sink).")
     dropout_v: PositiveFloat = Field(
         default=0.3, description="Voltage left for a sink at which it still gives 76 % of its current [V] (sink)."
@@ -77,7 +78,7 @@ class CircuitGroup(Record):
             raise ValueError("current_ma is missing; a sink needs the current that it is set to")
         if (self.duty_frac < 1.0 or self.driver in ("matrix", "charlieplex")) and self.cycle_hz is None:
             raise ValueError("cycle_hz is missing; a scan or a duty below 1 needs the rate at which it repeats")
-        if len(self.resistor_ohm) not in {1, _resistors(self)} and self.driver != "sink":
+        if len(self.resistor_ohm) not in {1, _resistors(self)} and self.driver not in ("sink", "data"):
             raise ValueError(f"has {len(self.resistor_ohm)} resistors; give {_resistors(self)}, or one for all")
         return self
 
@@ -86,8 +87,8 @@ class CircuitGroup(Record):
         names, count = self.resistor_names, _resistors(self)
         if names is None:
             return self
-        if self.driver == "sink" or len(names) != count:
-            has = "no resistors" if self.driver == "sink" else f"{count} resistors; name each, or one for all"
+        if self.driver in ("sink", "data") or len(names) != count:
+            has = "no resistors" if self.driver in ("sink", "data") else f"{count} resistors; name each, or one for all"
             raise ValueError(f"resistors names {len(names)}; a {self.driver} circuit has {has}")
         if len(set(names)) < count and self.driver != "rail":
             raise ValueError(f"resistors: only strings of a rail circuit can share one; name {count} different ones")
@@ -108,6 +109,7 @@ class CircuitGroup(Record):
 
 _WHERE_KEY: dict[Driver, str] = {
     "rail": "strings", "pin": "strings", "sink": "strings", "matrix": "grid", "charlieplex": "refs",
+    "data": "strings",
 }  # fmt: skip
 _WHERE: dict[Driver, str] = {
     "rail": 'strings = [["D1"], ["D2", "D3"]]',
@@ -115,6 +117,7 @@ _WHERE: dict[Driver, str] = {
     "sink": 'strings = [["D1", "D2"]]',
     "matrix": 'grid = [["D1", "D2"], ["D3", ""]]',
     "charlieplex": 'refs = ["D1", "D2"]',
+    "data": 'strings = [["D1", "D2"]]',
 }
 
 

@@ -98,16 +98,24 @@ def _wiring_problems(data: Mapping[str, Any], *, leds: list[tuple[str, Mapping[s
     """LEDs that circuits name and the design has not, that stand in two circuits, or that get no current at all."""
     wired = [(place, ref) for place, group in _tables(data, "circuit") for ref in _wired(group)]
     placed = {ref for number, (_, led) in enumerate(leds, start=1) for ref in _led_names(led, number=number)}
-    yield from (f"{place}: there is no led {ref!r}; name refs of [[led]]" for place, ref in wired if ref not in placed)
+    yield from (
+        f"{place}: there is no led {ref!r}; name refs of [[led]], a die of several as D1.red"
+        for place, ref in wired
+        if not {ref, ref.rpartition(".")[0]} & placed
+    )
     yield from _twice(wired, "led")
     drive = data.get("drive")
     by_design = isinstance(drive, Mapping) and drive.get("currents") == "design"
-    driven = set() if by_design else {ref for _, ref in wired}
+    driven = set() if by_design else {word for _, ref in wired for word in (ref, ref.rpartition(".")[0])}
     for number, (place, led) in enumerate(leds, start=1):
         names = _led_names(led, number=number)
-        if led.get("current_ma") is None and not set(names) <= driven:
+        stated = any(led.get(key) is not None for key in ("current_ma", "die_current_ma", "die_duty_frac"))
+        if not stated and not set(names) <= driven:
             left = next(name for name in names if name not in driven)
-            yield f"{place}: current_ma is missing; give it, or wire {left} in a [[circuit]]"
+            yield (
+                f"{place}: current_ma is missing; give it, or wire {left} in a [[circuit]]; of a part with logic inside"
+                " give die_duty_frac"
+            )
     if wired and not isinstance(data.get("supply"), Mapping):
         yield '[supply] is missing; a [[circuit]] needs to know what it runs from, such as kind = "coin-cell"'
 

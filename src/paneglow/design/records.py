@@ -120,6 +120,12 @@ class LedGroup(Record):
     current_ma: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = Field(
         default=None, description="Drive current [mA]; may be left out where a [[circuit]] gives it."
     )
+    die_current_ma: dict[Name, Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]] = Field(
+        default_factory=dict, description="Of a part of several dice: current of each, instead of current_ma [mA]."
+    )
+    die_duty_frac: dict[Name, Fraction] = Field(
+        default_factory=dict, description="Of a part with logic inside: share of the time that each die is on [1]."
+    )
     diffuser: Name = Field(default="none", description="none, hot-glue or film:<name>.")
     gap_mm: NonNegativeFloat | None = Field(
         default=None, description="Emitter to the back face; the part and style give it where absent [mm]."

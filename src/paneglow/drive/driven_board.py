@@ -83,7 +83,7 @@ class WiredBoard:
     @property
     def traced_board(self) -> Board:
         """The board with every wired LED at its test current, so that none is dark while light is traced."""
-        wired = {ref for group in self.design.circuit for ref in group.wired} if self.by_circuit else set()
+        wired = set() if self.used is None else set(self.used.circuit.refs)
         return _with_currents(
             self.board, {led.ref: led.part.test_current_ma for led in self.board.leds if led.ref in wired}
         )

@@ -62,7 +62,8 @@ def check_board(
     solved = frozenset() if drive is None else frozenset(drive.circuit.refs)
     context = BoardContext(
         design=design,
-        board=board,
+        board=board.soldered,
+        dice=board.leds if board.bodies else (),
         catalog=catalog,
         polarity=assembled.polarity,
         building=assembled.building,

@@ -175,7 +175,7 @@ def _body_map(maps: FaceMaps) -> ClassMap:
 
 def _add_bodies(board: Board, *, front: ClassMap, back: ClassMap, kit: CoatKit, table: ClassTable) -> None:
     """Mark on both faces the bodies of the LEDs that lie on them; a body returns part of what leaves the face."""
-    for led in board.leds:
+    for led in board.soldered.leds:
         if not pose_of(led, thickness_mm=board.thickness_mm).covers_board:
             continue
         face = back if led.side == "back" else front

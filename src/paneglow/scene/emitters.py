@@ -240,7 +240,12 @@ def build_emitter(
         opening = find_opening(maps, at_mm=led.at_mm, along=pose.u[:2])
     centre = pose.centre_mm
     if pose.in_opening:
-        centre = (*led.at_mm, -0.5) if opening is None else (*opening.centre_mm, centre[2])
+        off = (centre[0] - led.at_mm[0], centre[1] - led.at_mm[1])
+        centre = (
+            (*centre[:2], -0.5)
+            if opening is None
+            else (opening.centre_mm[0] + off[0], opening.centre_mm[1] + off[1], centre[2])
+        )
     dome = _dome(led, pose, diffuser=diffuser)
     pattern, passed = light.pattern, 1.0
     if diffuser is not None:

@@ -8,7 +8,7 @@ Coordinates are those of the scene: the back face is z = 0, the front z = thickn
 import math
 from dataclasses import dataclass, replace
 
-from paneglow.board import PlacedLed
+from paneglow.board import PlacedLed, board_point
 from paneglow.design import Mounting
 from paneglow.units import Quantity
 
@@ -73,7 +73,7 @@ def pose_of(led: PlacedLed, *, thickness_mm: float) -> Pose:
     turn = math.radians(led.rotation_deg)
     along, across = (math.cos(turn), math.sin(turn), 0.0), (-math.sin(turn), math.cos(turn), 0.0)
     length, width = led.part.emitter_length_mm.value, led.part.emitter_width_mm.value
-    x, y = led.at_mm
+    x, y = board_point(led, point_mm=led.part.emitter_at_mm)
     axis, u, v = UP, along, across
     in_opening = led.mounting in ("through_hole", "cutout")
     # Of parts that lie on the back face: their emitter's height over the board

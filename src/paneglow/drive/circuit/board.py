@@ -110,15 +110,21 @@ def wire_board(
     loads = [build_drive_led(led.ref, led.part, voltage=voltage) for led in leds]
     supply, chip = build_design_supply(design.supply, end=end), _chip(design, end=end)
     rates_hz = [group.cycle_hz for group in design.circuit if group.cycle_hz is not None]
+    inside = _logic_leds(design, leds=leds)
+    rates_hz += [led.part.logic.pwm_hz.value for led in inside if led.part.logic is not None]
+    idle_ma = {led.body_ref: led.part.logic.idle_ma.value for led in inside if led.part.logic is not None}
+    data = _data_wiring(design, leds=inside)
 
     def wire(settings: Settings) -> Circuit:
         circuit = build_circuit(
-            joined_wirings(*(_wiring(group, settings=settings) for group in design.circuit)),
+            joined_wirings(
+                *(_wiring(group, settings=settings) for group in design.circuit if group.driver != "data"), *data
+            ),
             leds=loads,
             supply=supply,
             chip=chip,
             cycle_hz=min(rates_hz, default=None),  # the slowest of all is seen first
-            standing_ma=design.drive.standing_ma,
+            standing_ma=design.drive.standing_ma + sum(idle_ma.values()),
             ambient_c=design.drive.ambient_c,
         )
 
@@ -138,6 +144,52 @@ def wire_board(
         )
 
     return wire
+
+
+def _logic_leds(design: Design, *, leds: Sequence[PlacedLed]) -> tuple[PlacedLed, ...]:
+    """Dice that logic inside drives, of the bodies that circuits of driver "data" name."""
+    named = {ref for group in design.circuit if group.driver == "data" for ref in group.wired}
+    found = tuple(led for led in leds if led.body_ref in named)
+    plain = named - {led.body_ref for led in found if led.part.logic is not None}
+    if plain:
+        raise DesignError(
+            f"circuit: {min(plain)} has no logic inside, so no data drives it; wire it in another circuit"
+        )
+    return found
+
+
+def _data_wiring(design: Design, *, leds: Sequence[PlacedLed]) -> tuple[Wiring, ...]:
+    """Each die that is lit, in its own constant-current sink, on for its share of the time."""
+    duties = {
+        ref: group.die_duty_frac for number, group in enumerate(design.led, start=1)
+        for ref in group.refs or (f"led-{number}",)
+    }  # fmt: skip
+    wirings = []
+    for led in leds:
+        (die,), logic = led.part.dice, led.part.logic
+        duty_frac = duties[led.body_ref].get(die.name, 1.0)
+        if duty_frac > 0.0 and logic is not None and die.drive_ma is not None:
+            wirings.append(
+                sink_strings(
+                    [[led.ref]], current_ma=die.drive_ma.value, dropout_v=logic.dropout_v.value, duty_frac=duty_frac
+                )
+            )
+    return tuple(wirings)
+
+
+def full_data_ma(design: Design, *, leds: Sequence[PlacedLed]) -> float:
+    """Current of all LEDs with logic inside, every die fully on, at the high end of their ranges [mA].
+
+    Parameters
+    ----------
+    design : Design
+        Its circuits of driver "data" name the LEDs.
+    leds : sequence of PlacedLed
+        One per die.
+    """
+    inside = _logic_leds(design, leds=leds)
+    idle_ma = {led.body_ref: led.part.logic.idle_ma.highest for led in inside if led.part.logic is not None}
+    return sum(idle_ma.values()) + sum(die.drive_ma.highest for led in inside for die in led.part.dice if die.drive_ma)
 
 
 def _chip(design: Design, *, end: End) -> Chip | None:
@@ -268,13 +320,19 @@ def solve_board(design: Design, *, board: Board, settings: Settings = AS_DESIGNE
     strong = wire_board(design, leds=board.leds, voltage="low", end="high")(settings)
     weak = wire_board(design, leds=board.leds, voltage="high", end="low")(settings)
     point = solve_point(circuit)
+    full_ma, supply = full_data_ma(design, leds=board.leds), circuit.supply
+    words = "current with every die full"
+    full = [
+        Load(kind="supply", name=supply.name, quantity=words, used=full_ma, limit=supply.continuous_max_ma, unit="mA")
+    ]
+    full = full if full_ma > 0.0 else []
     return SolvedBoard(
         settings=settings,
         circuit=circuit,
         point=point,
         leds=tuple(_led_drives(circuit, point=point, weak=solve_point(weak))),
-        loads=circuit_loads(circuit, point=point),
-        strong_loads=circuit_loads(strong, point=solve_point(strong)),
+        loads=(*circuit_loads(circuit, point=point), *full),
+        strong_loads=(*circuit_loads(strong, point=solve_point(strong)), *full),
     )
 
 

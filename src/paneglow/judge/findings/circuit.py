@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from paneglow.catalog import Logic
 from paneglow.design import Design
 from paneglow.drive import (
     FLASH_AREA_SR,
@@ -14,6 +15,7 @@ from paneglow.drive import (
 from paneglow.judge.findings.rule import LIGHT, BoardContext, CircuitContext, Fault, Threshold, led_fault, rule
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list, to_number, to_share
+from paneglow.units import Quantity
 
 SEEN_TURN_HZ = 50.0  # up to here single turns are seen as flashes: `SEEN_TURN`
 
@@ -309,3 +311,64 @@ def _words(use: Load, *, where: str) -> str:
 def _at_led(context: CircuitContext, ref: str, *, severity: Severity | None = None, reason: str, remedy: str) -> Fault:
     led = next(led for led in context.board.leds if led.ref == ref)
     return led_fault(led, severity=severity, reason=reason, remedy=remedy)
+
+
+def _logic_of(context: CircuitContext) -> dict[str, Logic]:
+    """Logic inside the LEDs that circuits of driver "data" name, by designator of the body."""
+    named = {ref for group in context.design.circuit if group.driver == "data" for ref in group.wired}
+    return {
+        led.body_ref: led.part.logic
+        for led in context.board.leds
+        if led.body_ref in named and led.part.logic is not None
+    }
+
+
+@rule("error")
+def logic_supply_outside(context: CircuitContext) -> Iterable[Fault]:
+    """The supply is below or above what the logic inside LEDs bears.
+
+    Below, it forgets or distorts its data; above, it is destroyed.
+    """
+    low_v, high_v = float(context.drive.point.supply_v.min()), float(context.drive.point.supply_v.max())
+    wrong = [
+        ref for ref, logic in _logic_of(context).items() if low_v < logic.supply_min_v or high_v > logic.supply_max_v
+    ]
+    if wrong:
+        logic = _logic_of(context)[wrong[0]]
+        yield Fault(
+            reason=f"The supply gives {to_number(low_v)} to {to_number(high_v)} V; {to_list(tuple(wrong))} need"
+            f" {to_number(logic.supply_min_v)} to {to_number(logic.supply_max_v)} V.",
+            remedy="Choose a supply within these limits, or parts that run on this one.",
+        )
+
+
+@rule("error", "warning", "note")
+def logic_level_low(context: CircuitContext) -> Iterable[Fault]:
+    """The high level of the data is below what the first LED of a string reads as high.
+
+    It depends on the supply of the LEDs: the higher that is, the higher the level must be. Between the ends of the
+    assumed range some pieces work and others do not; a level that the design does not state cannot be judged.
+    """
+    supply_v, logic_of = float(context.drive.point.supply_v.max()), _logic_of(context)
+    for group in (group for group in context.design.circuit if group.driver == "data"):
+        first = group.strings[0][0]
+        needed = [frac * supply_v for logic in (logic_of[first],) for frac in _ends_of(logic.logic_high_frac)]
+        if group.level_v is None:
+            yield Fault(
+                subject=first,
+                severity="note",
+                reason=f"Its data needs a high level of {to_number(needed[1])} V; what sends it is not stated.",
+                remedy="Give level_v in this [[circuit]].",
+            )
+        elif group.level_v < needed[1]:
+            yield Fault(
+                subject=first,
+                severity="error" if group.level_v < needed[0] else "warning",
+                reason=f"Data arrives with {to_number(group.level_v)} V; on {to_number(supply_v)} V it reads"
+                f" {to_number(needed[0])} to {to_number(needed[1])} V and more as high.",
+                remedy="Put a level shifter before it, or lower the supply of the LEDs.",
+            )
+
+
+def _ends_of(quantity: Quantity) -> tuple[float, float]:
+    return quantity.lowest, quantity.highest

@@ -205,7 +205,7 @@ def current_above_limit(context: BoardContext) -> Iterable[Fault]:
 
     It ages fast or dies; the light computed for it is not to be trusted either.
     """
-    for led in context.board.leds:
+    for led in context.lit:
         limit = led.part.current_max_ma
         if led.ref not in context.solved_refs and led.current_ma > limit.lowest:
             yield led_fault(

@@ -22,12 +22,18 @@ class BoardContext:
     """What a rule sees before any light is traced."""
 
     design: Design
-    board: Board
+    board: Board  # one LED per body
     catalog: Catalog
     polarity: Polarity
     building: Building
     solved_refs: frozenset[str] = frozenset()  # LEDs whose circuit is solved: rules of estimates leave them alone
     unpriced: str = ""  # what has no price in the cost file beside the design
+    dice: tuple[PlacedLed, ...] = ()  # one per die, where some bodies hold several
+
+    @property
+    def lit(self) -> tuple[PlacedLed, ...]:
+        """What carries current: one per die."""
+        return self.dice or self.board.leds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -47,7 +47,7 @@ def forward_voltage_v(part: Part, *, current_ma: float) -> tuple[float, float]:
 
 def _estimated(context: BoardContext) -> tuple[PlacedLed, ...]:
     """LEDs of which only the design's current is known; those of a solved circuit have rules of their own."""
-    return tuple(led for led in context.board.leds if led.ref not in context.solved_refs)
+    return tuple(led for led in context.lit if led.ref not in context.solved_refs and led.part.logic is None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,6 +107,46 @@ def rail_reaches_no_led(context: BoardContext) -> Iterable[Fault]:
     )
 
 
+@rule("error")
+def data_input_open(context: BoardContext) -> Iterable[Fault]:
+    """Nothing drives the data or clock input of an LED with logic inside.
+
+    A trace is missing, or the part before it lies the wrong way round. It and all that follow it stay dark.
+    """
+    return _faults(
+        context,
+        code="data-input-open",
+        remedy="Join its input to the output of the LED before it, or to the source of the data; look first whether a"
+        " part beside it is turned.",
+    )
+
+
+@rule("error")
+def data_outputs_joined(context: BoardContext) -> Iterable[Fault]:
+    """Copper joins the outputs of two LEDs with logic inside.
+
+    They drive against each other: data is lost, and the outputs may be damaged.
+    """
+    return _faults(
+        context,
+        code="data-outputs-joined",
+        remedy="Part their copper, or turn the part of the two that lies the wrong way round.",
+    )
+
+
+@rule("error")
+def data_order_differs(context: BoardContext) -> Iterable[Fault]:
+    """Data passes the LEDs in another order than the design declares.
+
+    Each LED then shows the colour that was meant for another.
+    """
+    return _faults(
+        context,
+        code="data-order-differs",
+        remedy="List the LEDs of this [[circuit]] in the order of the copper, or correct the copper.",
+    )
+
+
 @rule("note")
 def circuit_not_checked(context: BoardContext) -> Iterable[Fault]:
     """Part of a declared circuit could not be compared with the copper.
