@@ -63,7 +63,18 @@ def _on_pins(*ohms: float, **changes: object) -> CircuitGroup:
     )
 
 
+def _by_data(*, supply_v: float, level_v: float | None) -> CircuitContext:
+    part = parts()["data-5050-1wire"]
+    dice = tuple(
+        replace(cases.FLAT_LED, ref=f"D1.{die.name}", body_ref="D1", part=part.of_die(die)) for die in part.dice
+    )
+    chain = CircuitGroup(driver="data", strings=(("D1",),), level_v=level_v)
+    return solved(wired(chain, supply=Supply(kind="regulated", voltage_v=supply_v)), leds=dice)
+
+
 CIRCUIT_CASES: dict[str, Callable[[], CircuitContext]] = {
+    "logic-supply-outside": lambda: _by_data(supply_v=3.0, level_v=3.3),  # it needs 3.7 V
+    "logic-level-low": lambda: _by_data(supply_v=5.0, level_v=2.5),  # half the supply; 0.6 at least is needed
     "led-limit-passed": lambda: solved(wired(rail(1000.0, 82.0, resistor_max_mw=500.0))),
     "reverse-voltage-too-high": _reversed,
     "pin-limit-passed": lambda: solved(

@@ -167,7 +167,7 @@ def _data_wiring(design: Design, *, leds: Sequence[PlacedLed]) -> tuple[Wiring, 
     wirings = []
     for led in leds:
         (die,), logic = led.part.dice, led.part.logic
-        duty_frac = duties[led.body_ref].get(die.name, 1.0)
+        duty_frac = duties.get(led.body_ref, {}).get(die.name, 1.0)
         if duty_frac > 0.0 and logic is not None and die.drive_ma is not None:
             wirings.append(
                 sink_strings(
