@@ -70,6 +70,8 @@ class WindowRow:
     contrast: str
     luminance_cause: str  # what its range comes from, in a clause
     evenness_cause: str
+    bleed_cause: str
+    contrast_cause: str
     area: str
     covers: str
     leds: str

@@ -177,6 +177,8 @@ def _window_row(
         beyond_screen=is_beyond_screen(look.chromaticity_x, look.chromaticity_y),
         luminance_cause=to_cause_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2),
         evenness_cause=to_cause_text(look.evenness, floor=EVENNESS_FLOOR),
+        bleed_cause=to_cause_text(look.bleed, percent=True, floor=0.1),
+        contrast_cause=to_cause_text(look.contrast),
         luminance=f"{to_range_text(look.mean_cd_m2, floor=LUMINANCE_FLOOR_CD_M2)} cd/m²",
         evenness=to_range_text(look.evenness, floor=EVENNESS_FLOOR),
         stops=to_range_text(look.evenness_stops, floor=0.1),
