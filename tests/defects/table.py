@@ -923,6 +923,19 @@ CONTRADICTIONS = (
         says=("tells the positive rail",),
         remedy=("[[rail]]",),
     ),
+    harbour(
+        "LED of 30 V",
+        lambda folder: folder.part(
+            "hk-chip-green",
+            'like = "tv-1206-green"',
+            'like = "tv-1206-green"\nforward_voltage_v = { value = 30, low = 29, high = 31, origin = "assumed",'
+            ' source = "a slip of the comma" }',
+        ),
+        "led-starved",
+        "D13",
+        says=("No light", "30 V"),
+        remedy=("forward voltage",),
+    ),
 )
 
 

@@ -266,8 +266,10 @@ def _ends(seats: Mapping[str, Sequence[Seat]], *, levels: Levels) -> dict[str, t
             name = f"{ref}.{shared[0]}" if shared else ref
             told = _must_be(junction, levels=levels)
             anode, cathode = junction if None in told else told
-            if anode is not None and cathode is not None and anode.land is not None and cathode.land is not None:
-                found[name] = (anode.land.net, cathode.land.net)
+            lands = [seat.land for seat in (anode, cathode) if seat is not None and seat.land is not None]
+            # An LED with both sides on one net tells nothing of its circuit; that is a fault of its own
+            if len(lands) == 2 and lands[0].net != lands[1].net:
+                found[name] = (lands[0].net, lands[1].net)
     return found
 
 

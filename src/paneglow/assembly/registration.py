@@ -26,16 +26,21 @@ Floats = npt.NDArray[np.float64]
 
 class _Meaning(NamedTuple):
     words: str
-    x_sign: int
-    y_sign: int
+    x_sign: int = 1
+    y_sign: int = 1
+    exchanged: bool = False
+    other_face: bool = False
 
 
 MEANINGS = (
-    _Meaning("", 1, 1),
-    _Meaning("mirrored left to right", -1, 1),
-    _Meaning("mirrored top to bottom", 1, -1),
-    _Meaning("turned by half", -1, -1),
+    _Meaning("put on the other face", other_face=True),
+    _Meaning("read with x and y exchanged", exchanged=True),
+    _Meaning(""),
+    _Meaning("mirrored left to right", x_sign=-1),
+    _Meaning("mirrored top to bottom", y_sign=-1),
+    _Meaning("turned by half", x_sign=-1, y_sign=-1),
 )
+OTHER_FACE: dict[Side, Side] = {"front": "back", "back": "front"}
 
 
 def check_registration(board: Board, *, name: str) -> None:
@@ -61,16 +66,8 @@ def check_registration(board: Board, *, name: str) -> None:
     at_home = _share_at_home(rows, nets=board.nets)
     if len(rows) < LEAST_PARTS or at_home >= HOME_SHARE:
         return
-    left, low, right, high = board.maps.outline.bounds
     for meaning in MEANINGS:
-        turned = [
-            replace(
-                row,
-                x_mm=row.x_mm if meaning.x_sign > 0 else left + right - row.x_mm,
-                y_mm=row.y_mm if meaning.y_sign > 0 else low + high - row.y_mm,
-            )
-            for row in rows
-        ]
+        turned = [_turned(row, meaning=meaning, bounds_mm=board.maps.outline.bounds) for row in rows]
         shift = _common_shift(turned, nets=board.nets)
         if shift is None:
             continue
@@ -85,6 +82,19 @@ def check_registration(board: Board, *, name: str) -> None:
                 " and the fabrication files with one origin",
                 path=name,
             )
+
+
+def _turned(row: PlacementRow, *, meaning: _Meaning, bounds_mm: tuple[float, float, float, float]) -> PlacementRow:
+    """The row as another export of the file would have it."""
+    left, low, right, high = bounds_mm
+    x_mm, y_mm = (row.y_mm, row.x_mm) if meaning.exchanged else (row.x_mm, row.y_mm)
+    side = row.side or "back"
+    return replace(
+        row,
+        x_mm=x_mm if meaning.x_sign > 0 else left + right - x_mm,
+        y_mm=y_mm if meaning.y_sign > 0 else low + high - y_mm,
+        side=OTHER_FACE[side] if meaning.other_face else side,
+    )
 
 
 def _share_at_home(rows: Sequence[PlacementRow], *, nets: CopperNets) -> float:

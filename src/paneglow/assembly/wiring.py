@@ -498,7 +498,7 @@ def _check_known(design: Design, *, follower: _Follower) -> None:
     named = {name for group in design.circuit for name in group.resistors}
     reasons = []
     if lost:
-        reasons.append(f"{_in_words(lost)} stand on no pads of this board")
+        reasons.append(f"no two pads on two nets are found under {_in_words(lost)}")
     if not follower.rails and design.circuit:
         reasons.append("nothing tells the rails")
     elif design.circuit and follower.rails_unknown:

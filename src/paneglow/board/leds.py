@@ -229,7 +229,8 @@ def _check_place(led: PlacedLed, *, maps: FaceMaps, notes: list[str]) -> None:
         left, low, right, high = maps.outline.bounds
         raise DesignError(
             f"{place} is {away:.2f} mm off the board, which spans x {left:.1f} to {right:.1f} mm and "
-            f"y {low:.1f} to {high:.1f} mm"
+            f"y {low:.1f} to {high:.1f} mm; correct its place, or where others lie wrong too, the unit, the origin or "
+            "the direction of the axes that the placement file was exported with"
         )
     if led.mounting in IN_OPENINGS | OVER_OPENINGS or _open_share(led.at_mm, maps=maps) <= 0.5:
         return

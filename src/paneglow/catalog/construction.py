@@ -48,14 +48,20 @@ PulseCurrent = Annotated[Quantity, within(0.1, 5000.0)]  # mA
 Power = Annotated[Quantity, within(0.1, 10_000.0)]  # mW
 
 
+# N. Holonyak, S. F. Bevacqua, Applied Physics Letters 1 (1962) 82 (from memory): nothing was told of one before
+FIRST_LED = datetime.date(1962, 1, 1)
+
+
 def check_has_come(day: datetime.date | None) -> None:
-    """Raise where a day lies in the future: nobody can have read, tested or timed anything on it.
+    """Raise where a day lies in the future or before any LED: nobody can have read, tested or timed anything on it.
 
     Raises
     ------
     ValueError
         With the day.
     """
+    if day is not None and day < FIRST_LED:
+        raise ValueError(f"date {day} lies before the first visible LED ({FIRST_LED.year}); correct the year")
     if day is not None and day > datetime.date.today():
         raise ValueError(f"date {day} has not come yet; correct it, or the clock of this machine")
 

@@ -1,6 +1,7 @@
 """Catalogue records: parts, laminates and coatings, every value with its origin; boards timed by hand."""
 
 import datetime
+import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Literal, Self
@@ -143,6 +144,13 @@ class Spectrum(Record):
             raise ValueError("give either peaks or a table")
         return self
 
+    @property
+    def strongest_nm(self) -> float:
+        """Wavelength of the greatest power [nm]."""
+        if self.table is not None:
+            return max(zip(self.table.relative_power, self.table.wavelength_nm, strict=True))[1]
+        return max(self.peaks, key=lambda peak: peak.relative_power).peak_nm
+
 
 class ForwardCurve(Record):
     """Points read off the printed curves of one order code."""
@@ -180,6 +188,18 @@ class Electrical(Record):
     light_loss_per_k_frac: Quantity = Field(description="Share of light lost per kelvin of the junction [1/K].")
     thermal_k_per_w: Quantity = Field(description="Junction to surroundings, on an ordinary board [K/W].")
     pulse_current_max_ma: Quantity = Field(description="Greatest current in short pulses of small duty [mA].")
+
+
+MOST_LM_PER_W = 683.0  # luminous efficacy of 540 THz, about 555 nm: SI Brochure, 9th ed., 2019, section 2.3.1
+# Where spectra of parts sold under these words are strongest; from memory, with room for makers who draw it otherwise
+PEAK_NM: Mapping[str, tuple[float, float]] = {
+    "red": (605.0, 780.0),
+    "orange": (590.0, 640.0),
+    "amber": (575.0, 625.0),
+    "yellow": (560.0, 605.0),
+    "green": (490.0, 580.0),
+    "blue": (420.0, 500.0),
+}
 
 
 class Die(Record):
@@ -306,6 +326,7 @@ class Part(Record):
             raise ValueError("a mark or a tape orientation needs terminals, so that it can name one of them")
         if self.terminals is not None and self.mark is not None:
             check_mark_place(self.mark, terminals=self.terminals)
+            self._check_mark_on_part(self.mark, terminals=self.terminals)
         if self.terminals is not None and self.tape is not None and self.terminals.named(self.tape.terminal) is None:
             names = ", ".join(pad.name for pad in self.terminals.pads)
             raise ValueError(
@@ -318,6 +339,30 @@ class Part(Record):
         light = {name: getattr(die, name) for name in LIGHT_OF_DIE}
         own = {"code": f"{self.code}.{die.name}", "dice": (die,), "emitter_at_mm": die.at_mm}
         return self.model_copy(update={**light, **own})
+
+    def _least_flux_lm(self) -> tuple[str, float]:
+        if self.flux_lm is not None:
+            return "flux_lm", self.flux_lm.lowest
+        if self.intensity_mcd is None or self.half_angle_deg is None:
+            return "emission", 0.0  # the lobe of a table is integrated where its light is used
+        # I cos^m has half of its intensity at the half angle, and 2 pi I / (m + 1) in its half space
+        power = math.log(0.5) / math.log(math.cos(math.radians(self.half_angle_deg.lowest)))
+        return "intensity_mcd", 2 * math.pi * self.intensity_mcd.lowest / 1000 / (power + 1)
+
+    def _check_mark_on_part(self, mark: PolarityMark, *, terminals: Terminals) -> None:
+        # Marks of legs and ends lie on the metal, which may reach beyond the body
+        sizes = (self.body.length_mm, max(self.body.width_mm, self.body.height_mm))
+        metal = [
+            [abs(pad.at_mm[axis]) + max(pad.length_mm, pad.width_mm) / 2 for pad in terminals.pads] for axis in (0, 1)
+        ]
+        x_mm, y_mm = (
+            max(size / 2, *ends) + (self.body.tolerance_mm or 0.0) for size, ends in zip(sizes, metal, strict=True)
+        )
+        if abs(mark.at_mm[0]) > x_mm or abs(mark.at_mm[1]) > y_mm:
+            raise ValueError(
+                f"mark lies at ({mark.at_mm[0]:g}, {mark.at_mm[1]:g}) mm, off the part, which reaches {x_mm:.3g} mm"
+                f" along and {y_mm:.3g} mm across from its middle; correct at_mm of the mark"
+            )
 
     @property
     def mark_verified(self) -> bool:
@@ -346,6 +391,19 @@ class Part(Record):
             raise ValueError("give either flux_lm or intensity_mcd")
         if (self.half_angle_deg is None) == (self.emission is None):
             raise ValueError("give either half_angle_deg or emission")
+        power_w = self.test_current_ma / 1000 * self.forward_voltage_v.highest
+        name, least_lm = self._least_flux_lm()
+        if least_lm > MOST_LM_PER_W * power_w:
+            raise ValueError(
+                f"{name} means at least {least_lm:.3g} lm from {1000 * power_w:.3g} mW at its test current; no"
+                f" light gives more than {MOST_LM_PER_W:g} lm/W, so check {name} and test_current_ma"
+            )
+        low_nm, high_nm = PEAK_NM.get(self.colour, (0.0, math.inf))
+        if not low_nm <= self.spectrum.strongest_nm <= high_nm:
+            raise ValueError(
+                f"colour is {self.colour}, but its spectrum is strongest at {self.spectrum.strongest_nm:g} nm; allowed"
+                f" for {self.colour} is {low_nm:g} to {high_nm:g} nm: correct colour or spectrum, or like"
+            )
         return self
 
 

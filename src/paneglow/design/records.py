@@ -194,6 +194,15 @@ class Goals(Record):
         default=None, description="Least ratio of lit window to its surround, in room light [1]."
     )
 
+    @model_validator(mode="after")
+    def _check_order(self) -> Self:
+        least, most = self.luminance_min_cd_m2, self.luminance_max_cd_m2
+        if least is not None and most is not None and least > most:
+            raise ValueError(
+                f"luminance_min_cd_m2 is {least:g}, above luminance_max_cd_m2 of {most:g}; no window can meet both"
+            )
+        return self
+
 
 class Run(Record):
     """How many boards."""

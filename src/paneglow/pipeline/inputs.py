@@ -7,7 +7,7 @@ from paneglow.board import BoardFiles, read_board_files
 from paneglow.catalog import Catalog, find_film, find_laminate, find_part, read_catalog
 from paneglow.design import Design, design_file, read_design
 from paneglow.drafting import assumptions_of
-from paneglow.drive import build_chip, build_supply
+from paneglow.drive import build_chip, build_design_supply
 from paneglow.errors import DesignError, PaneglowError
 from paneglow.pipeline.start import begin, draft_from
 from paneglow.scene import FILM_PREFIX
@@ -93,6 +93,6 @@ def check_names(design: Design, *, catalog: Catalog) -> None:
         if group.diffuser != "none":
             find_film(catalog, group.diffuser.removeprefix(FILM_PREFIX), kind="diffuser")
     if design.supply is not None and design.supply.cell is not None:
-        build_supply(design.supply.cell, voltage_v=design.supply.voltage_v)
+        build_design_supply(design.supply)
     if design.chip is not None:
         build_chip(design.chip.kind)

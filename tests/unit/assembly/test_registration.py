@@ -51,6 +51,17 @@ def test_a_file_that_counts_x_from_the_other_edge_is_told_to_be_mirrored(design)
     assert "if all are mirrored left to right" in refusal(design)
 
 
+def test_exchanged_axes_are_told(design):
+    rewrite(design, lambda x, y: (y, x))
+    assert "if all are read with x and y exchanged, 0% as written" in refusal(design)
+
+
+def test_a_file_that_puts_every_part_on_the_wrong_face_is_told(design):
+    path = design / "placement.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(",Bottom,", ",Top,"), encoding="utf-8")
+    assert "if all are put on the other face" in refusal(design)
+
+
 def test_parts_that_stand_right_but_for_a_few_are_judged_one_by_one(design):
     path = design / "placement.csv"
     text = path.read_text(encoding="utf-8")

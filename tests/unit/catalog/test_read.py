@@ -200,3 +200,32 @@ def test_evidence_and_timings_of_a_day_to_come_are_refused(tmp_path):
     timing = '[[timing]]\nmounting = "lens_down"\nleds = 4\nminutes = 8\ndate = 2999-01-01\nwho = "me"\n'
     (line,) = problems_of(tmp_path, timing)
     assert "date 2999-01-01 has not come yet" in line
+    lines = problems_of(tmp_path, LIKE + mark.replace("2999", "1926"))
+    assert any("date 1926-01-01 lies before the first visible LED" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        ('colour = "blue"\n', "colour is blue, but its spectrum is strongest at 592 nm"),
+        (
+            'mark = { shape = "dot", face = "top", at_mm = [-9.3, 0.0], terminal = "C",'
+            ' evidence = { kind = "meter-test", who = "me", date = 2026-01-01 } }\n',
+            "mark lies at (-9.3, 0) mm, off the part",
+        ),
+    ],
+)
+def test_facts_of_a_part_that_cannot_both_be_true_are_refused(tmp_path, fact, words):
+    lines = problems_of(tmp_path, LIKE + fact)
+    assert any(words in line for line in lines), lines
+
+
+def test_more_light_than_any_power_gives_is_refused(tmp_path):
+    # 20 mA at 2.4 V are 48 mW: 33 lm at the 683 lm/W of the SI; 70 cd over a cosine lobe are 220 lm
+    for fact in (
+        "flux_lm = { value = 380, low = 220, high = 400,",
+        "intensity_mcd = { value = 90000, low = 70000, high = 100000,",
+    ):
+        text = re.sub(r"intensity_mcd = \{.*?high = 110,", fact, LIKE)
+        (line,) = problems_of(tmp_path, text)
+        assert "no light gives more than 683 lm/W" in line

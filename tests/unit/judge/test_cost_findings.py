@@ -41,11 +41,13 @@ dated = 2026-11-01
 source = "a range of our own"
 """
 UNQUOTED = SOUND[: SOUND.index("[assembly]")] + ASSUMED_FEES + SOUND[SOUND.index("[labour]") :]
+STRAY = f'[[stock]]\nitem = "ledd"\npieces = 5\neach = 0.1\n{STAMP}\n'
 CASES = {
     "price-below-variable-cost": lambda: context(CHEAP),
     "margin-out-of-reach": lambda: context(SOUND.replace("margin_percent = 30", "margin_percent = 100")),
     "run-does-not-pay": lambda: context(SOUND + JIG),
     "price-too-old": lambda: context(on=date(2026, 11, 1) + timedelta(days=91)),
+    "name-without-offer": lambda: context(SOUND + STRAY),
     "price-dated-ahead": lambda: context(on=date(2026, 10, 31)),
     "leftovers-costly": lambda: context(MINIMUM),
     "cheapest-way-open": lambda: context(WIDE, bill=make_bill(mounting="side_view")),

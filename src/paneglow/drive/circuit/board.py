@@ -11,7 +11,7 @@ from paneglow.board import Board, PlacedLed
 from paneglow.design import ChipDesign, CircuitGroup, CurrentSource, Design, Supply
 from paneglow.drive.circuit.flicker import led_modulation_frac
 from paneglow.drive.circuit.limits import circuit_loads, peak_limit_ma, pulses
-from paneglow.drive.circuit.parts import End, build_chip, build_drive_led, build_supply
+from paneglow.drive.circuit.parts import End, build_chip, build_drive_led, build_supply, read_supplies
 from paneglow.drive.circuit.records import (
     Chip,
     Circuit,
@@ -80,9 +80,15 @@ def build_design_supply(supply: Supply, *, end: End = "nominal") -> DriveSupply:
     Raises
     ------
     DesignError
-        If its code is not known.
+        If its code is not known, or is of another kind.
     """
     code = supply.cell if supply.cell is not None else USUAL_SUPPLY[supply.kind]
+    known = read_supplies().get(code)
+    if known is not None and known.kind != supply.kind:
+        raise DesignError(
+            f"[supply] kind is {supply.kind!r}, but {code} is {known.words}, of kind {known.kind!r}; cautions go by the"
+            f' kind: write kind = "{known.kind}", or another cell'
+        )
     return build_supply(code, voltage_v=supply.voltage_v, end=end)
 
 

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from paneglow.catalog import Part
 from paneglow.checks import check_between
-from paneglow.design import nearest, parse_record, parse_toml
+from paneglow.design import SupplyKind, nearest, parse_record, parse_toml
 from paneglow.drive.circuit.records import CellSupply, Chip, DriveLed, DriveSupply, Origins, RailSupply
 from paneglow.errors import CatalogError, DesignError
 from paneglow.physics import (
@@ -154,6 +154,7 @@ class CellRecord(Record):
     """One kind of cell, and how many stand in series."""
 
     code: str
+    kind: SupplyKind
     words: str = Field(description="What it is, in a person's words.")
     in_series: Annotated[int, Field(ge=1, le=20)] = 1
     capacity_mah: Quantity
@@ -171,6 +172,7 @@ class RailRecord(Record):
     """One kind of supply that does not run down."""
 
     code: str
+    kind: SupplyKind
     words: str
     voltage_v: Quantity
     resistance_ohm: Quantity = Field(description="Source, cable and connector together [ohm].")

@@ -120,7 +120,7 @@ def _other_supply(bench: Workbench, *, short: list[int]) -> Iterator[Change]:
             higher = supply_source(other, depth_frac=bench.task.depth_frac).voltage_v > present_v
             if not higher and other.continuous_max_ma <= present.continuous_max_ma:
                 continue
-            supply = Supply(kind=now.kind, cell=code, child_reach=now.child_reach, flash_hz=now.flash_hz)
+            supply = Supply(kind=record.kind, cell=code, child_reach=now.child_reach, flash_hz=now.flash_hz)
             design = bench.design.model_copy(update={"supply": supply})
             rewired = replace(bench.task, wire=wire_board(design, leds=bench.leds))
             yield f"{record.words} ({code})", _rematched_cd_m2(rewired)

@@ -136,9 +136,23 @@ def led_starved(context: CircuitContext) -> Iterable[Fault]:
     """An LED gives far less light than usual where its forward voltage is high and the supply weak.
 
     Such parts and supplies are within specification, so some boards will look like this from day one. An error where it
-    stays dark. LEDs of one order code share one finding.
+    stays dark, which some do even with usual values. LEDs of one order code share one finding.
     """
     placed = {led.ref: led for led in context.board.leds}
+    off = {ref for group in context.design.circuit if group.duty_frac == 0.0 for ref in group.wired}
+    dark = [placed[led.ref] for led in context.drive.leds if led.light_frac <= 0.0 and led.ref not in off]
+    for code in dict.fromkeys(led.part.code for led in dark):
+        refs = tuple(led.ref for led in dark if led.part.code == code)
+        yield _at_led(
+            context,
+            refs[0],
+            severity="error",
+            reason=f"No light comes from {to_list(refs)} ({code}) even with usual values and a fresh supply, whose"
+            f" voltage does not reach their forward voltage: {placed[refs[0]].part.forward_voltage_v.value:g} V at the"
+            " test current.",
+            remedy="Use a supply of higher voltage, fewer LEDs in series, or a part of lower forward voltage; where the"
+            " forward voltage was misread, correct it in parts/*.toml.",
+        )
     starved: dict[str, list[tuple[float, str]]] = {}
     for led in context.drive.leds:
         if led.light_frac > 0.0 and led.weak_light_frac < STARVED_FRAC.value:

@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from paneglow.cost import WAY_WORDS, dated_tables
+from paneglow.design import nearest
 from paneglow.judge.findings.rule import CostContext, Fault, Threshold, rule
 from paneglow.judge.records import Severity
 from paneglow.judge.wording import to_list
@@ -65,6 +66,32 @@ def price_dated_ahead(context: CostContext) -> Iterable[Fault]:
                 subject=subject,
                 reason=f"the date {table.dated} lies after {context.on}",
                 remedy="Correct dated.",
+            )
+
+
+@rule("warning")
+def name_without_offer(context: CostContext) -> Iterable[Fault]:
+    """The cost file says something of a supplier or an item that no offer in it names.
+
+    A misspelt name changes nothing in silence: postage is left out, pieces on hand are bought again.
+    """
+    costs = context.costs
+    items = {offer.item for offer in costs.offer}
+    suppliers = {offer.supplier for offer in (*costs.offer, *costs.board)}
+    stocked = () if costs.assembly is None else costs.assembly.stocked
+    told = (
+        ("[[supplier]]", "supplier", [one.name for one in costs.supplier], suppliers),
+        ("[[stock]]", "item", [one.item for one in costs.stock], items),
+        ("[assembly] stocked", "item", list(stocked), items),
+    )
+    for table, kind, names, known in told:
+        for name in (name for name in names if name not in known):
+            close = nearest(name, known)
+            yield _finding(
+                subject=name,
+                reason=f"The cost file names {name!r} in {table}, and no offer has this {kind}",
+                remedy=f"{f'Write {close!r} if that is meant' if close else 'Correct the name'}, add an offer, or take"
+                " it out.",
             )
 
 

@@ -140,6 +140,8 @@ def test_the_usual_supply_of_a_kind_and_the_one_named(tmp_path):
     assert usual.curve.open_circuit_v[0] == pytest.approx(3.2)
     named = read(tmp_path, DRIVERS["rail"], kind="battery").supply.model_copy(update={"cell": "li-ion"})
     assert build_design_supply(named).curve.cutoff_v == 3.0
+    with pytest.raises(DesignError, match='write kind = "coin-cell"'):
+        build_design_supply(named.model_copy(update={"cell": "coin-2032"}))
 
 
 def test_a_design_that_wires_nothing_has_no_circuit(tmp_path):
