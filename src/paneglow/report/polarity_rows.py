@@ -92,7 +92,7 @@ def to_way_round_text(checked: Sequence[LedPolarity | RowCheck], *, basis: str =
         unproven = f"{codes} order code{'s' if codes > 1 else ''} unproven"
         clauses.append(f"{which} only if the cathode is where it is assumed: {unproven}")
     if unknown:
-        clauses.append(f"for {unknown} of {len(checked)} nothing tells which way round they must be")
+        clauses.append(f"for {unknown} of {len(checked)} LEDs nothing tells which way round they must be")
     if elsewhere:
         clauses.append(f"{elsewhere} are on a board of their own")
     if wrong:

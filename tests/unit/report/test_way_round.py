@@ -28,12 +28,12 @@ UNKNOWN, TURNED = ("not told", True, "chip-red"), ("reversed", True, "chip-red")
             "1 of 2 LEDs are the right way round, by rails of the design; 1 more only if the cathode is where it is"
             " assumed: 1 order code unproven",
         ),
-        ((UNKNOWN, UNKNOWN), "for 2 of 2 nothing tells which way round they must be"),
+        ((UNKNOWN, UNKNOWN), "for 2 of 2 LEDs nothing tells which way round they must be"),
         ((RIGHT, TURNED), "1 of 2 LEDs are the right way round, by rails of the design; 1 are not"),
         (
             (TURNED, UNKNOWN),
-            "0 of 2 LEDs are the right way round, by rails of the design; for 1 of 2 nothing tells which way round they"
-            " must be; 1 are not",
+            "0 of 2 LEDs are the right way round, by rails of the design; for 1 of 2 LEDs nothing tells which way round"
+            " they must be; 1 are not",
         ),
     ],
 )
