@@ -6,10 +6,11 @@ from typing import get_args
 
 from paneglow.catalog import Catalog, Colour, Film
 from paneglow.design import Mounting, SupplyKind
-from paneglow.drafting.draft import Draft, Group
+from paneglow.drafting.draft import ASSUMED_MA, Draft, Group
 
 ASSUMED = "assumed"
 WIDTH = 110
+ASSUMED_DUTY_FRAC = 0.2  # chosen: shows the pattern; full duty dazzles
 
 
 def to_design_toml(draft: Draft, *, catalog: Catalog, made_from: str) -> str:
@@ -40,7 +41,7 @@ def to_design_toml(draft: Draft, *, catalog: Catalog, made_from: str) -> str:
     ]
     for group, drafted in zip(draft.groups, draft.design.led, strict=True):
         values = drafted.model_dump(exclude_none=True, exclude_defaults=True)
-        lines += ["", *_led(group, values=values, assumed=draft.assumed)]
+        lines += ["", *_led(group, values=values, assumed=draft.assumed, catalog=catalog)]
     for window in draft.design.window:
         lines += ["", "[[window]]", f"name = {_text(window.name)}", f"at_mm = {list(window.at_mm)}  # any point inside"]
     lines += ["", *_supply(draft), *_left_out(draft)]
@@ -79,7 +80,7 @@ def _others(films: Iterable[Film], *, kind: str, but: str) -> str:
     return "also " + ", ".join(film.code for film in films if film.kind == kind and film.code != but)
 
 
-def _led(group: Group, *, values: dict[str, object], assumed: Collection[str]) -> Iterator[str]:
+def _led(group: Group, *, values: dict[str, object], assumed: Collection[str], catalog: Catalog) -> Iterator[str]:
     first = group.first
     count = f"{len(group.leds)} LEDs" if len(group.leds) > 1 else "1 LED"
     yield from _wrapped(f"{count}: {first.why_led}")
@@ -89,6 +90,18 @@ def _led(group: Group, *, values: dict[str, object], assumed: Collection[str]) -
             f"{first.pads} pads: several colours or a chip inside. Drawn as one LED of one colour, which shows the "
             "pattern; its wiring is not checked"
         )
+        fitting = [
+            part
+            for part in catalog.parts.values()
+            if part.dice and part.terminals is not None and len(part.terminals.pads) == first.pads
+            if (part.kind == "side_view") == (first.mounting == "side_view")
+        ]
+        if fitting:
+            yield "# If it is one of these, write this in place of part and current_ma:"
+        for part in fitting:
+            key, each = ("die_current_ma", ASSUMED_MA) if part.logic is None else ("die_duty_frac", ASSUMED_DUTY_FRAC)
+            dice = ", ".join(f"{die.name} = {each:g}" for die in part.dice)
+            yield f"#   part = {_text(part.code)}, {key} = {{ {dice} }}"
     yield "[[led]]"
     for key, value in values.items():
         yield f"{key} = {_value(value)}{_comment(key, group=group, assumed=assumed)}"
