@@ -210,7 +210,7 @@ LEGEND = (
         "mark-unverified",
         "D12",
         severity="warning",
-        says=("not told", "blocks release"),
+        says=("not known", "blocks release"),
         remedy=("data sheet", "meter"),
     ),
 )

@@ -74,9 +74,9 @@ def test_a_table_goes_out_and_comes_in_again(tmp_path):
     assert first["own-amber"] == second["own-amber"]
 
 
-def test_the_starting_catalogue_is_a_table_of_84(tmp_path):
+def test_the_starting_catalogue_is_a_table_of_91(tmp_path):
     shown = run("export", tmp_path, "--all")
-    assert len(shown.stdout.splitlines()) == 1 + 84
+    assert len(shown.stdout.splitlines()) == 1 + 91
 
 
 @pytest.mark.parametrize(

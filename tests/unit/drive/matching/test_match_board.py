@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from matching_boards import SUPPLIES, WIRINGS, match_case
-from paneglow.drive.circuit import Settings, solve_point
+from paneglow.drive.circuit import Settings, read_supplies, solve_point
 from paneglow.drive.matching import E24, BoardLights, match_board, match_bought, match_exactly
 from paneglow.drive.matching.series import preferred_values
 from unit.judge import cases
@@ -99,7 +99,8 @@ def test_an_answer_that_falls_short_says_why_and_each_change_that_is_said_to_rea
     assert len(supplies) == 1  # said once, whatever number of windows it helps
     assert supplies[0].reaches
     code = supplies[0].words.rpartition("(")[2].rstrip(")")
-    design = case.design.model_copy(update={"supply": case.design.supply.model_copy(update={"cell": code})})
+    supply = case.design.supply.model_copy(update={"cell": code, "kind": read_supplies()[code].kind})
+    design = case.design.model_copy(update={"supply": supply})
     again = match_exactly(replace(case, design=design).task(luminance_cd_m2=60.0))
     assert np.all(again.luminance_cd_m2 >= 0.99 * 60.0)
     assert supplies[0].luminance_cd_m2 == pytest.approx(float(again.luminance_cd_m2.min()), rel=1e-3)
