@@ -78,7 +78,7 @@ def build_bench_drawings(board: Board, *, polarity: Polarity) -> tuple[BenchDraw
         return ()
     told = {one.ref: one for one in polarity.leds}
     groups: dict[tuple[str, str, str], list[PlacedLed]] = {}
-    for led in board.leds:
+    for led in board.soldered.leds:
         if led.ref in told and led.part.terminals is not None and led.mounting != "carrier":
             groups.setdefault((led.part.code, led.mounting, led.side), []).append(led)
     lands = board.nets.lands

@@ -234,9 +234,12 @@ def _count(
     """What the piece costs, beside the light that was just traced; None where no cost file lies beside the design."""
     if prices is None:
         return None
+    bought = {led.ref: led for led in board.soldered.leds}  # money knows bodies, light knows their dice
     light = TracedLight(
-        leds=tuple((led.part.code, led.mounting) for led in board.leds),
+        leds=tuple((led.part.code, led.mounting) for led in bought.values()),
         seen=build_option_light(look.windows, verdict=verdict),
-        by_part=luminance_by_part(look.windows, parts={led.ref: led.part.code for led in board.leds}),
+        by_part=luminance_by_part(
+            look.windows, parts={led.ref: bought[led.body_ref or led.ref].part.code for led in board.leds}
+        ),
     )
     return count_cost(prices, design=design, on=on or date.today(), seed=seed, light=light)

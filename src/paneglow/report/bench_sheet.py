@@ -85,6 +85,7 @@ def build_bench_sheet(board: Board, *, polarity: Polarity, building: Building) -
     building : Building
         Who builds what.
     """
+    board = board.soldered  # a body of several dice is one part to solder
     told = {one.ref: one for one in polarity.leds}
     placed = {led.ref: led for led in board.leds}
     rows = sorted(building.ways, key=lambda row: (row.way != "machine", ORDER.index(row.mounting)))

@@ -166,7 +166,7 @@ def build_board_map(
         board_width_mm=x_max - x_min,
         outline_path=_shape_path(board.maps.outline, paper),
         windows=tuple(WindowShape(name=w.name, path=_shape_path(w.polygon, paper)) for w in board.survey.windows),
-        leds=tuple(_mark_led(led, paper) for led in board.leds),
+        leds=tuple(_mark_led(led, paper) for led in board.soldered.leds),
         markers=_set_markers(findings, paper, radius=radius),
         marker_radius_mm=radius,
     )

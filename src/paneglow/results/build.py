@@ -80,7 +80,7 @@ def build_check_results(
     """Turn a board, what was found on it, how its LEDs lie, what drives them and how it is built into a record."""
     return CheckResults(
         name=board.name,
-        leds=len(board.leds),
+        leds=len(board.soldered.leds),
         windows=len(board.survey.windows),
         findings=findings,
         changes=changes,

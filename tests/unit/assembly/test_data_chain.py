@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from paneglow.assembly import assemble
+from paneglow.assembly import assemble, build_bench_drawings
 from paneglow.board import build_board, read_board_files
 from paneglow.catalog import read_catalog
 from paneglow.design import Design
 from paneglow.drive import wire_up
 from paneglow.judge import check_board
+from paneglow.report import render_bench_sheet
 
 BOARDS = Path(os.environ.get("PANEGLOW_BOARDS", Path(__file__).parents[4] / "shared" / "boards"))
 HEART = BOARDS / "heart-side38"
@@ -108,3 +109,13 @@ def test_currents_are_those_worked_by_hand(heart):
     # 3.3 V on 5 V: between 0.6 x 5 = 3.0 and 0.7 x 5 = 3.5, so some pieces read it and others do not
     assert level.severity == "warning"
     assert level.subject == "D1"
+
+
+def test_a_body_of_several_dice_is_one_part_on_the_bench_sheet_and_on_the_map(heart):
+    catalog, board = heart
+    made = assemble(_design(), board=board, catalog=catalog)
+    sheet = render_bench_sheet(board, polarity=made.polarity, building=made.building)
+    assert "D38" in sheet
+    assert "D38.red" not in sheet
+    (drawing,) = build_bench_drawings(board, polarity=made.polarity)
+    assert drawing.refs == tuple(REFS)
