@@ -81,7 +81,7 @@ def travel(board: Path, *, work: Path) -> Journey:
     first = said.splitlines()[0] if lit else ""
     leds = first.rpartition(", ")[2] if lit else ""
     proposed = " (proposed)" if "an LED is proposed" in " ".join(said.split()) else ""
-    outcome = "picture" if lit else said.replace(str(place), ".").replace("|", "/")
+    outcome = "picture" if lit else said.replace(str(place), ".").replace("|", "/").replace("mm2", "mm²")
     return Journey(
         name=name, commands=typed, refused=refused, seconds=seconds, leds=leds + proposed, outcome=outcome[:160]
     )
