@@ -204,3 +204,10 @@ def test_a_placement_file_of_another_board_of_the_same_size_and_origin_is_told_b
     (line,) = named.output.splitlines()
     assert "the placement file of another board" in line
     assert not (tmp_path / "yours").exists()
+
+
+def test_windows_are_named_in_the_order_of_the_board(files, tmp_path):
+    (files.parent / "placement.csv").unlink()
+    words = " ".join(run(files, tmp_path / "mine", "--yes").output.split())
+    assert "w1 to w" in words  # not w1, w10, w11, w2
+    assert "w10, w11, w2" not in words

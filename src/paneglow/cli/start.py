@@ -49,7 +49,7 @@ def start(
     console.print(text(f"{beginning.board.name}: {area} cm2, {windows} windows, {len(beginning.leds)} LEDs"))
     for note in beginning.notes:
         print_indented(console, note, lead="note: ")
-    _print_leds(console, beginning.leds)
+    _print_leds(console, beginning.leds, order=[window.name for window in survey.windows])
     answers = {} if yes else {question.key: _ask(question, err=as_json) for question in beginning.questions}
     path, draft = write_start(beginning, folder=folder, answers=answers)
     _print_draft(console, path, draft=draft, questions=beginning.questions)
@@ -73,7 +73,7 @@ def start(
         typer.echo(to_json(results), nl=False)
 
 
-def _print_leds(console: Console, leds: Sequence[FoundLed]) -> None:
+def _print_leds(console: Console, leds: Sequence[FoundLed], *, order: Sequence[str]) -> None:
     """Print a row per kind of LED: where they are and what that makes them."""
     table = build_table("LEDs", "value, package", "side", "style", "windows")
     alike: dict[tuple[str, str, str], list[FoundLed]] = {}
@@ -81,7 +81,7 @@ def _print_leds(console: Console, leds: Sequence[FoundLed]) -> None:
         alike.setdefault((led.words or "proposed", led.side, led.mounting.replace("_", " ")), []).append(led)
     for (words, side, style), same in alike.items():
         refs = [led.ref for led in same if led.ref is not None]
-        windows = to_refs_text(sorted({led.window for led in same if led.window is not None})) or "none near"
+        windows = to_refs_text([name for name in order if name in {led.window for led in same}]) or "none near"
         table.add_row(*(text(cell) for cell in (to_refs_text(refs) if refs else "-", words, side, style, windows)))
     console.print()
     console.print(table)

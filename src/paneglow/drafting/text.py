@@ -49,7 +49,8 @@ def to_design_toml(draft: Draft, *, catalog: Catalog, made_from: str) -> str:
 
 
 def _text(words: str) -> str:
-    return json.dumps(words, ensure_ascii=False)
+    # A JSON string is a TOML one, but for the delete sign, which TOML wants written out
+    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _board(draft: Draft, *, catalog: Catalog) -> Iterator[str]:
